@@ -1,0 +1,7 @@
+//! haltmark: from a season's run log of a small stopping vehicle to settings that can be trusted.
+
+pub mod error;
+pub mod fault;
+pub mod log;
+pub mod setup;
+pub mod stats;

@@ -1,0 +1,3 @@
+//! Text or a spreadsheet in, typed runs out. Knows nothing of statistics.
+
+pub mod run;

@@ -1,0 +1,3 @@
+//! Arguments in, exit status out; everything else is in the library.
+
+fn main() {}

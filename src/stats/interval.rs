@@ -1,0 +1,70 @@
+//! The one form in which an estimate with its uncertainty travels.
+
+/// A number with the range it may lie in at a stated [`Level`].
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Interval {
+    /// Best single value.
+    pub estimate: f64,
+    /// Lower end; −∞ where there is none.
+    pub low: f64,
+    /// Upper end; +∞ where there is none.
+    pub high: f64,
+}
+
+impl Interval {
+    /// An interval that is extended, where it must be, to contain its estimate (`model.md` §2, Edges).
+    pub fn holding(estimate: f64, low: f64, high: f64) -> Self {
+        Interval {
+            estimate,
+            low: low.min(estimate),
+            high: high.max(estimate),
+        }
+    }
+
+    /// The same in another unit: every number times `factor`, ends swapped for a negative one.
+    pub fn scaled(self, factor: f64) -> Self {
+        let (a, b) = (self.low * factor, self.high * factor);
+        Interval {
+            estimate: self.estimate * factor,
+            low: a.min(b),
+            high: a.max(b),
+        }
+    }
+
+    /// The same, moved by `by`.
+    pub fn shifted(self, by: f64) -> Self {
+        Interval {
+            estimate: self.estimate + by,
+            low: self.low + by,
+            high: self.high + by,
+        }
+    }
+}
+
+/// The probability an interval is meant to hold, strictly between 0 and 1.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Level(f64);
+
+impl Level {
+    /// `None` unless `0 < p < 1`.
+    pub fn new(p: f64) -> Option<Self> {
+        (p > 0.0 && p < 1.0).then_some(Level(p))
+    }
+
+    /// The probability itself.
+    pub fn probability(self) -> f64 {
+        self.0
+    }
+
+    /// The probability left out below a central interval.
+    pub fn lower_tail(self) -> f64 {
+        (1.0 - self.0) / 2.0
+    }
+}
+
+impl Default for Level {
+    /// 95 %, the contract's default.
+    fn default() -> Self {
+        Level(0.95)
+    }
+}

@@ -1,0 +1,3 @@
+//! General statistics; knows nothing of vehicles, logs or files.
+
+pub mod interval;
