@@ -2,6 +2,7 @@
 
 pub mod error;
 pub mod fault;
+pub mod keys;
 pub mod log;
 pub mod setup;
 pub mod stats;
