@@ -18,6 +18,13 @@ pub enum Place {
     File,
     /// A line of a text file, counted from 1.
     Line(usize),
+    /// A place on a line of a text file, both counted from 1; for files that have no columns by name.
+    Character {
+        /// Line.
+        line: usize,
+        /// Character within the line.
+        character: usize,
+    },
     /// A cell of a spreadsheet.
     Cell {
         /// Name of the sheet.
@@ -42,8 +49,79 @@ pub struct Fault {
     pub column: Option<String>,
     /// What stood there, as written.
     pub read: Option<String>,
-    /// What was expected there, and what to do.
+    /// What was expected there, and what to do, as the end of a sentence.
     pub expected: String,
+}
+
+impl Fault {
+    /// A fault that stops the command, about a file as a whole.
+    pub fn error(file: impl Into<String>, expected: impl Into<String>) -> Self {
+        Fault {
+            severity: Severity::Error,
+            file: file.into(),
+            place: Place::File,
+            column: None,
+            read: None,
+            expected: expected.into(),
+        }
+    }
+
+    /// A fault that does not stop the command, about a file as a whole.
+    pub fn warning(file: impl Into<String>, expected: impl Into<String>) -> Self {
+        Fault {
+            severity: Severity::Warning,
+            ..Fault::error(file, expected)
+        }
+    }
+
+    /// The same fault, at a place.
+    pub fn at(self, place: Place) -> Self {
+        Fault { place, ..self }
+    }
+
+    /// The same fault, in a column or key.
+    pub fn column(self, column: impl Into<String>) -> Self {
+        Fault {
+            column: Some(column.into()),
+            ..self
+        }
+    }
+
+    /// The same fault, with what stood there.
+    pub fn read(self, read: impl Into<String>) -> Self {
+        Fault {
+            read: Some(read.into()),
+            ..self
+        }
+    }
+}
+
+/// Text of a user as it may be shown on a terminal: on one line, without control characters, not endless.
+///
+/// A cell may hold line breaks, terminal escapes or a whole swallowed file.
+pub fn shown(text: &str) -> String {
+    /// Long enough for any cell that was meant, short enough for one line.
+    const LONGEST: usize = 60;
+    let mut out = String::new();
+    for (i, c) in text.chars().enumerate() {
+        if i == LONGEST {
+            out.push('…');
+            break;
+        }
+        match c {
+            '\n' => out.push_str("\\n"),
+            '\r' => out.push_str("\\r"),
+            '\t' => out.push_str("\\t"),
+            // Bidirectional overrides would let a cell rewrite the line it is shown on.
+            c if c.is_control()
+                || matches!(c, '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}') =>
+            {
+                out.extend(c.escape_unicode());
+            }
+            c => out.push(c),
+        }
+    }
+    out
 }
 
 impl fmt::Display for Fault {
@@ -55,8 +133,11 @@ impl fmt::Display for Fault {
         match &self.place {
             Place::File => {}
             Place::Line(line) => write!(f, ", line {line}")?,
+            Place::Character { line, character } => {
+                write!(f, ", line {line}, character {character}")?;
+            }
             Place::Cell { sheet, row, letter } => {
-                write!(f, ", sheet {sheet}, row {row}")?;
+                write!(f, ", sheet {}, row {row}", shown(sheet))?;
                 if let Some(letter) = letter {
                     write!(f, ", column {letter}")?;
                 }
@@ -64,13 +145,16 @@ impl fmt::Display for Fault {
         }
         if let Some(column) = &self.column {
             match self.place {
-                Place::Cell { .. } => write!(f, " ({column})")?,
+                Place::Cell {
+                    letter: Some(_), ..
+                } => write!(f, " ({column})")?,
+                Place::Character { .. } => write!(f, ", key {column}")?,
                 _ => write!(f, ", column {column}")?,
             }
         }
         write!(f, ": ")?;
         if let Some(read) = &self.read {
-            write!(f, "read \"{read}\"; ")?;
+            write!(f, "read \"{}\"; ", shown(read))?;
         }
         write!(f, "{}", self.expected)
     }
@@ -85,6 +169,17 @@ impl Faults {
     pub fn any_error(&self) -> bool {
         self.0.iter().any(|f| f.severity == Severity::Error)
     }
+
+    /// Adds one more.
+    pub fn push(&mut self, fault: Fault) {
+        self.0.push(fault);
+    }
+}
+
+impl From<Fault> for Faults {
+    fn from(fault: Fault) -> Self {
+        Faults(vec![fault])
+    }
 }
 
 impl fmt::Display for Faults {
@@ -96,5 +191,45 @@ impl fmt::Display for Faults {
             write!(f, "{fault}")?;
         }
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_fault_is_worded_place_first_then_what_was_read_then_what_to_do() {
+        let fault = Fault::error("runs.csv", "expected a number like 36.5")
+            .at(Place::Line(14))
+            .column("turns")
+            .read("36,5");
+        assert_eq!(
+            fault.to_string(),
+            "runs.csv, line 14, column turns: read \"36,5\"; expected a number like 36.5"
+        );
+    }
+
+    #[test]
+    fn a_cell_of_a_sheet_is_named_by_sheet_row_and_letter() {
+        let fault = Fault::warning("runs.ods", "expected a date")
+            .at(Place::Cell {
+                sheet: "May".into(),
+                row: 7,
+                letter: Some("C".into()),
+            })
+            .column("date")
+            .read("x");
+        assert_eq!(
+            fault.to_string(),
+            "warning: runs.ods, sheet May, row 7, column C (date): read \"x\"; expected a date"
+        );
+    }
+
+    #[test]
+    fn a_cell_cannot_write_on_the_terminal() {
+        assert_eq!(shown("a\u{1b}[31mb\nc"), "a\\u{1b}[31mb\\nc");
+        assert_eq!(shown(&"x".repeat(61)).chars().count(), 61);
+        assert!(shown(&"x".repeat(61)).ends_with('…'));
     }
 }

@@ -6,3 +6,4 @@ pub mod keys;
 pub mod log;
 pub mod setup;
 pub mod stats;
+pub mod units;

@@ -41,7 +41,7 @@ pub enum Load {
 /// One release of the vehicle, from the start mark to rest.
 ///
 /// Lengths in metres. `None` means not written down. A void run may lack anything but its session.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Run {
     /// Which file, as an index into [`Season::files`].
     pub file: u32,
@@ -130,4 +130,6 @@ pub struct Season {
     pub trims: Vec<String>,
     /// Floor labels.
     pub floors: Vec<String>,
+    /// Label cells left empty that repeat the row above.
+    pub repeated_labels: usize,
 }

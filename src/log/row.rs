@@ -1,0 +1,551 @@
+//! One record to one run: which cells must be filled, and which values contradict each other.
+
+use std::collections::HashMap;
+
+use super::cell::{self, LONG_SHORT, RIGHT_LEFT, SignWords};
+use super::columns::{Column, Columns, folded};
+use super::run::{Kind, Label, Load, Run, Season, Status};
+use super::table::{Record, Table};
+use crate::fault::{Fault, Faults, Severity};
+use crate::setup::Setup;
+use crate::units::{LengthUnit, at_most_decimals};
+
+/// How far `rest` and `long` of one row may disagree, m.
+const REST_AGREES_M: f64 = 0.01;
+/// How far the taped miss may differ from the other two measurements before a warning, m.
+const MISS_AGREES_M: f64 = 0.02;
+/// Slack in comparisons of lengths that were typed in decimals, m.
+const BINARY_SLACK_M: f64 = 1e-9;
+/// More turns than this is a slip; it also keeps every later sum far from overflow.
+const MOST_TURNS: f64 = 100_000.0;
+/// A run does not last a day, s.
+const LONGEST_RUN_S: f64 = 86_400.0;
+/// Largest number in the column `run`: whole numbers beyond it are no longer exact neighbours.
+const LARGEST_ORDER: f64 = 1e9;
+
+/// The columns whose empty cells repeat the row above, but for `date`, which is no text.
+const LABELS: [Column; 6] = [
+    Column::Session,
+    Column::Vehicle,
+    Column::Wheels,
+    Column::Build,
+    Column::Trim,
+    Column::Floor,
+];
+
+/// Reads the rows of one table after another into one season.
+pub struct Reader<'a> {
+    setup: &'a Setup,
+    season: Season,
+    /// Where a label text stands in the season's list, for each of [`LABELS`].
+    known: [HashMap<String, Label>; LABELS.len()],
+    /// Last order given or counted in each session.
+    last_order: HashMap<Label, f64>,
+    ticks_assumed: bool,
+}
+
+impl<'a> Reader<'a> {
+    /// A reader with an empty season.
+    pub fn new(setup: &'a Setup) -> Self {
+        Reader {
+            setup,
+            season: Season::default(),
+            known: Default::default(),
+            last_order: HashMap::new(),
+            ticks_assumed: false,
+        }
+    }
+
+    /// Adds every row of a table, and its faults.
+    pub fn add(&mut self, table: &Table, columns: &Columns, faults: &mut Faults) {
+        let file = self.season.files.len() as u32;
+        self.season.files.push(table.file.clone());
+        let mut above = Above::default();
+        for record in &table.rows {
+            let mut row = Row {
+                table,
+                columns,
+                record,
+                faults,
+            };
+            if row.has_the_headers_length()
+                && let Some(run) = self.run(&mut row, file, &mut above)
+            {
+                self.season.runs.push(run);
+            }
+        }
+    }
+
+    /// The season read so far. Runs with a faulty cell are in it with that cell empty; the faults say so.
+    pub fn finish(self) -> Season {
+        self.season
+    }
+
+    fn run(&mut self, row: &mut Row<'_, '_>, file: u32, above: &mut Above) -> Option<Run> {
+        let [session, vehicle, wheels, build, trim, floor] = self.labels(row, above);
+        let date = self.date(row, above);
+        let kind = row.word(
+            Column::Kind,
+            &[("launch", Kind::Launch), ("hand_roll", Kind::HandRoll)],
+        );
+        let said = row.word(
+            Column::Status,
+            &[
+                ("ok", Status::Ok),
+                ("recoil", Status::Recoil),
+                ("touched", Status::Touched),
+                ("void", Status::Void),
+            ],
+        );
+        let load = row.word(
+            Column::Load,
+            &[("whole", Load::Whole), ("broken", Load::Broken)],
+        );
+        let order = row.number(Column::Run, &[], -LARGEST_ORDER, LARGEST_ORDER);
+        let target_m = row.length(Column::Target);
+        let turns = self.turns(row);
+        let long_m = row.signed_length(Column::Long, LONG_SHORT);
+        let rest_m = row.length(Column::Rest);
+        let right_m = row.signed_length(Column::Right, RIGHT_LEFT);
+        let miss_m = row.unsigned_length(Column::Miss);
+        let aim_right_m = if row.columns.has(Column::AimRight) {
+            row.signed_length(Column::AimRight, RIGHT_LEFT)
+        } else {
+            Some(0.0)
+        };
+        let recoil_m = row.unsigned_length(Column::Recoil);
+        let gap_m = row.length(Column::Gap);
+        let lead_turns = row.number(Column::LeadTurns, &["turns", "turn"], 0.0, MOST_TURNS);
+        let time_s = row.number(Column::Time, &["s", "sec"], 0.0, LONGEST_RUN_S);
+
+        let void = said == Some(Status::Void);
+        let kind = kind.unwrap_or_default();
+        if let Some(target_m) = target_m
+            && target_m < 0.01
+        {
+            row.fault(
+                Column::Target,
+                "expected the distance to the target, at least 1 cm",
+            );
+        }
+        let rest_m = row.rest_along(target_m, long_m, rest_m);
+        if !void {
+            row.needed(kind, target_m, rest_m);
+        }
+        row.compare_miss(target_m, rest_m, right_m, miss_m);
+        let status = row.status(said.unwrap_or_default(), recoil_m, gap_m, self.setup);
+        let order = order.unwrap_or_else(|| self.last_order.get(&session).map_or(1.0, |o| o + 1.0));
+        self.last_order.insert(session, order);
+        Some(Run {
+            file,
+            line: row.record.line as u32,
+            session,
+            order,
+            date,
+            vehicle,
+            wheels,
+            build,
+            trim,
+            floor,
+            kind,
+            status,
+            target_m,
+            turns,
+            rest_m,
+            right_m,
+            aim_right_m,
+            miss_m,
+            lead_turns,
+            recoil_m,
+            gap_m,
+            load,
+            time_s,
+        })
+    }
+
+    /// The six labels of a row, an empty cell repeating the row above.
+    fn labels(&mut self, row: &mut Row<'_, '_>, above: &mut Above) -> [Label; LABELS.len()] {
+        let mut labels = [0; LABELS.len()];
+        for (i, column) in LABELS.into_iter().enumerate() {
+            let text = row.cell(column);
+            if !text.is_empty() {
+                above.labels[i] = Some(text.to_string());
+            } else if above.labels[i].is_some() {
+                self.season.repeated_labels += 1;
+            } else if column == Column::Session && row.columns.has(column) {
+                row.empty(column, "expected a label; only rows further down may leave it empty, to repeat the row above");
+                // Said once; what follows would only repeat it.
+                above.labels[i] = Some(String::new());
+            }
+            let text = above.labels[i].clone().unwrap_or_default();
+            labels[i] = self.label(i, text);
+        }
+        labels
+    }
+
+    fn label(&mut self, kind: usize, text: String) -> Label {
+        let list = match LABELS[kind] {
+            Column::Session => &mut self.season.sessions,
+            Column::Vehicle => &mut self.season.vehicles,
+            Column::Wheels => &mut self.season.wheels,
+            Column::Build => &mut self.season.builds,
+            Column::Trim => &mut self.season.trims,
+            _ => &mut self.season.floors,
+        };
+        *self.known[kind].entry(text).or_insert_with_key(|text| {
+            list.push(text.clone());
+            (list.len() - 1) as Label
+        })
+    }
+
+    fn date(&mut self, row: &mut Row<'_, '_>, above: &mut Above) -> Option<jiff::civil::Date> {
+        let text = row.cell(Column::Date);
+        if text.is_empty() {
+            self.season.repeated_labels += usize::from(above.date.is_some());
+            return above.date;
+        }
+        above.date = match cell::date(text) {
+            Ok(date) => Some(date),
+            Err(expected) => {
+                row.fault(Column::Date, expected);
+                None
+            }
+        };
+        above.date
+    }
+
+    /// Whole turns and ticks together.
+    fn turns(&mut self, row: &mut Row<'_, '_>) -> Option<f64> {
+        let turns = row.number(Column::Turns, &["turns", "turn"], 0.0, MOST_TURNS);
+        let ticks = row.number(Column::Ticks, &["ticks", "tick"], 0.0, MOST_TURNS);
+        let dial = &self.setup.dial;
+        if ticks.is_some() && !dial.given && !self.ticks_assumed {
+            self.ticks_assumed = true;
+            row.warn(
+                Column::Ticks,
+                format!(
+                    "the log has ticks and no set-up says how many make a turn; {} assumed; \
+                     write ticks_per_turn under [dial] in a set-up file",
+                    dial.ticks_per_turn
+                ),
+            );
+        }
+        let ticks = ticks.unwrap_or(0.0);
+        let turns = turns?;
+        if ticks > 0.0 && turns.fract() != 0.0 {
+            row.fault(
+                Column::Turns,
+                format!(
+                    "expected whole turns beside {} ticks: the part of a turn would count twice",
+                    at_most_decimals(ticks, 3)
+                ),
+            );
+            return None;
+        }
+        Some(turns + ticks / f64::from(dial.ticks_per_turn))
+    }
+}
+
+/// The labels of the row above, within one file.
+#[derive(Default)]
+struct Above {
+    labels: [Option<String>; LABELS.len()],
+    date: Option<jiff::civil::Date>,
+}
+
+/// One record with what it takes to find its cells and to report on them.
+struct Row<'t, 'f> {
+    table: &'t Table,
+    columns: &'t Columns,
+    record: &'t Record,
+    faults: &'f mut Faults,
+}
+
+impl<'t> Row<'t, '_> {
+    /// Text of a column's cell; empty where the log lacks the column.
+    fn cell(&self, column: Column) -> &'t str {
+        self.columns
+            .index(column)
+            .and_then(|i| self.record.cells.get(i))
+            .map_or("", String::as_str)
+    }
+
+    fn report(&mut self, severity: Severity, column: Column, read: bool, expected: String) {
+        let text = self.cell(column);
+        self.faults.push(Fault {
+            severity,
+            column: Some(column.name().to_string()),
+            read: read.then(|| text.to_string()),
+            ..self
+                .table
+                .error(self.record.line, self.columns.index(column), expected)
+        });
+    }
+
+    fn fault(&mut self, column: Column, expected: impl Into<String>) {
+        self.report(Severity::Error, column, true, expected.into());
+    }
+
+    fn empty(&mut self, column: Column, expected: &str) {
+        self.report(Severity::Error, column, false, format!("empty; {expected}"));
+    }
+
+    fn warn(&mut self, column: Column, why: impl Into<String>) {
+        self.report(Severity::Warning, column, true, why.into());
+    }
+
+    /// Whether the row has a cell for each column of the header; blank ones beyond it do not count.
+    fn has_the_headers_length(&mut self) -> bool {
+        let expected = self.table.header.cells.len();
+        let cells = &self.record.cells;
+        let extra_is_blank = cells.iter().skip(expected).all(String::is_empty);
+        if cells.len() == expected || (cells.len() > expected && extra_is_blank) {
+            return true;
+        }
+        let hint = if cells.len() > expected && !self.table.decimal_comma {
+            "; a decimal comma, or a comma in a note, makes two cells of one: write a point, or put the cell in quotation marks"
+        } else if cells.len() < expected {
+            "; an empty cell still needs its mark between columns"
+        } else {
+            ""
+        };
+        self.faults.push(self.table.error(
+            self.record.line,
+            None,
+            format!(
+                "{} cells; expected {expected}, as in the header{hint}",
+                cells.len()
+            ),
+        ));
+        false
+    }
+
+    /// One of a few words, without regard to case, spaces and underscores; `None` for an empty cell.
+    fn word<T: Copy>(&mut self, column: Column, words: &[(&str, T)]) -> Option<T> {
+        let text = self.cell(column);
+        if text.is_empty() {
+            return None;
+        }
+        let name = folded(text);
+        let found = words.iter().find(|(word, _)| folded(word) == name);
+        if found.is_none() {
+            let (last, rest) = words.split_last().expect("a list of words is never empty");
+            let rest: Vec<&str> = rest.iter().map(|(word, _)| *word).collect();
+            self.fault(
+                column,
+                format!("expected {} or {}, or nothing", rest.join(", "), last.0),
+            );
+        }
+        found.map(|(_, value)| *value)
+    }
+
+    /// A number from `least` to `most`; `None` for an empty or faulty cell.
+    fn number(&mut self, column: Column, units: &[&str], least: f64, most: f64) -> Option<f64> {
+        let text = self.cell(column);
+        if text.is_empty() {
+            return None;
+        }
+        match cell::number(text, units, self.table.decimal_comma) {
+            Ok(value) if value < least && least == 0.0 => {
+                self.fault(column, "expected a number without a sign, 0 or more");
+                None
+            }
+            Ok(value) if value < least || value > most => {
+                self.fault(column, format!("expected a number up to {most}"));
+                None
+            }
+            Ok(value) => Some(value),
+            Err(expected) => {
+                self.fault(column, expected);
+                None
+            }
+        }
+    }
+
+    /// A length in metres; `None` for an empty or faulty cell.
+    fn length(&mut self, column: Column) -> Option<f64> {
+        self.length_by(column, cell::length_m)
+    }
+
+    /// A length in metres, 0 or more; `None` for an empty or faulty cell.
+    fn unsigned_length(&mut self, column: Column) -> Option<f64> {
+        self.length_by(column, |text, unit, decimal_comma| {
+            let value_m = cell::length_m(text, unit, decimal_comma)?;
+            if value_m < 0.0 {
+                return Err("expected a length without a sign, 0 or more".to_string());
+            }
+            Ok(value_m)
+        })
+    }
+
+    /// A length in metres whose sign may be a word; `None` for an empty or faulty cell.
+    fn signed_length(&mut self, column: Column, words: SignWords) -> Option<f64> {
+        self.length_by(column, |text, unit, decimal_comma| {
+            cell::signed_length_m(text, unit, words, decimal_comma)
+        })
+    }
+
+    fn length_by(
+        &mut self,
+        column: Column,
+        read: impl Fn(&str, LengthUnit, bool) -> Result<f64, String>,
+    ) -> Option<f64> {
+        let text = self.cell(column);
+        let unit = self.columns.unit(column)?;
+        if text.is_empty() {
+            return None;
+        }
+        match read(text, unit, self.table.decimal_comma) {
+            Ok(value_m) => Some(value_m),
+            Err(expected) => {
+                self.fault(column, expected);
+                None
+            }
+        }
+    }
+
+    /// Where it came to rest along the line from the start mark, out of the two ways to say so.
+    fn rest_along(
+        &mut self,
+        target_m: Option<f64>,
+        long_m: Option<f64>,
+        rest_m: Option<f64>,
+    ) -> Option<f64> {
+        let from_long_m = target_m.zip(long_m).map(|(target, long)| target + long);
+        if let (Some(from_long_m), Some(rest_m)) = (from_long_m, rest_m)
+            && (from_long_m - rest_m).abs() > REST_AGREES_M + BINARY_SLACK_M
+        {
+            let long = self.cell(Column::Long).to_string();
+            let target = self.cell(Column::Target).to_string();
+            self.fault(
+                Column::Rest,
+                format!(
+                    "expected {} m, which is the target {target} and long {long} together; they must agree within 1 cm",
+                    at_most_decimals(from_long_m, 3)
+                ),
+            );
+        }
+        from_long_m.or(rest_m)
+    }
+
+    /// What a run that is not void must say.
+    fn needed(&mut self, kind: Kind, target_m: Option<f64>, rest_m: Option<f64>) {
+        if self.cell(Column::Turns).is_empty() && self.columns.has(Column::Turns) {
+            self.empty(
+                Column::Turns,
+                "expected the turns wound on; a run that went wrong may leave it empty with status void",
+            );
+        }
+        let target_is_empty = self.cell(Column::Target).is_empty();
+        let rest_is_empty = self.cell(Column::Rest).is_empty();
+        let long_is_empty = self.cell(Column::Long).is_empty();
+        let target_is_needed = kind == Kind::Launch || (rest_is_empty && !long_is_empty);
+        if target_is_empty && target_is_needed {
+            self.empty(Column::Target, "expected the distance to the target");
+        }
+        if rest_is_empty && long_is_empty {
+            let column = if self.columns.has(Column::Long) {
+                Column::Long
+            } else {
+                Column::Rest
+            };
+            if self.columns.has(column) {
+                self.empty(
+                    column,
+                    "expected where it came to rest along the line; a run that went wrong may leave it empty \
+                     with status void",
+                );
+            }
+        }
+        // A rest at or behind the start mark has no heading, and no turns carried it there.
+        if rest_m.is_some_and(|rest_m| rest_m <= 0.0) && target_m.is_none_or(|t| t > 0.0) {
+            let column = if long_is_empty {
+                Column::Rest
+            } else {
+                Column::Long
+            };
+            self.fault(
+                column,
+                "that is at the start mark or behind it; expected a run ahead of it, or status void",
+            );
+        }
+        if kind == Kind::HandRoll && self.turns_are_zero() {
+            self.fault(Column::Turns, "expected more than 0 turns for a hand roll");
+        }
+    }
+
+    fn turns_are_zero(&self) -> bool {
+        let comma = self.table.decimal_comma;
+        let zero = |column, units: &[&str]| {
+            cell::number(self.cell(column), units, comma).is_ok_and(|value| value == 0.0)
+        };
+        zero(Column::Turns, &["turns", "turn"])
+            && (self.cell(Column::Ticks).is_empty() || zero(Column::Ticks, &["ticks", "tick"]))
+    }
+
+    /// A warning where the tape from target to rest tells another story than the two measurements.
+    fn compare_miss(
+        &mut self,
+        target_m: Option<f64>,
+        rest_m: Option<f64>,
+        right_m: Option<f64>,
+        miss_m: Option<f64>,
+    ) {
+        let (Some(target_m), Some(rest_m), Some(miss_m)) = (target_m, rest_m, miss_m) else {
+            return;
+        };
+        let long_m = rest_m - target_m;
+        let straight_m = long_m.hypot(right_m.unwrap_or(0.0));
+        let differs = match right_m {
+            Some(_) => (straight_m - miss_m).abs() > MISS_AGREES_M + BINARY_SLACK_M,
+            // Without the second measurement the miss can only be too small.
+            None => straight_m - miss_m > MISS_AGREES_M + BINARY_SLACK_M,
+        };
+        if differs {
+            let unit = self.columns.unit(Column::Miss).unwrap_or(LengthUnit::Cm);
+            let other = if right_m.is_some() {
+                "long and right together make"
+            } else {
+                "long alone is"
+            };
+            self.warn(
+                Column::Miss,
+                format!(
+                    "{other} {} {}; the tape and the measurements differ by more than 2 cm; please look again",
+                    at_most_decimals(unit.from_m(straight_m), 1),
+                    unit.suffix()
+                ),
+            );
+        }
+    }
+
+    /// What became of the run, after the roll-back and the gap have had their say.
+    fn status(
+        &mut self,
+        said: Status,
+        recoil_m: Option<f64>,
+        gap_m: Option<f64>,
+        setup: &Setup,
+    ) -> Status {
+        let met_obstacle = gap_m.is_some_and(|gap_m| gap_m <= 0.0);
+        let rolled_back = recoil_m.is_some_and(|r| r >= setup.brake.recoil_from_m - BINARY_SLACK_M);
+        match said {
+            Status::Touched if gap_m.is_some() && !met_obstacle => self.warn(
+                Column::Gap,
+                "the status says it touched the obstacle, the gap says it did not; touched is taken",
+            ),
+            Status::Recoil if recoil_m == Some(0.0) => self.warn(
+                Column::Recoil,
+                "the status says it rolled back, this says it did not; recoil is taken",
+            ),
+            _ => {}
+        }
+        match said {
+            // Touched runs are fitted nowhere, runs that rolled back still tell their heading: touched is the
+            // stronger word.
+            Status::Ok | Status::Recoil if met_obstacle => Status::Touched,
+            Status::Ok if rolled_back => Status::Recoil,
+            _ => said,
+        }
+    }
+}

@@ -1,0 +1,153 @@
+//! Lengths in the units people write, and numbers as people read them.
+//!
+//! Inside the library every length is in metres; this file knows the way in and out.
+
+/// A unit of length that a column's name may end in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LengthUnit {
+    /// Metre.
+    M,
+    /// Centimetre.
+    Cm,
+    /// Millimetre.
+    Mm,
+    /// International inch, 25.4 mm exactly.
+    In,
+    /// International foot, 12 inches.
+    Ft,
+}
+
+impl LengthUnit {
+    /// All of them, in the order in which the contract lists them.
+    pub const ALL: [LengthUnit; 5] = [
+        LengthUnit::M,
+        LengthUnit::Cm,
+        LengthUnit::Mm,
+        LengthUnit::In,
+        LengthUnit::Ft,
+    ];
+
+    /// The unit as it stands after the last underscore of a column's name.
+    pub fn suffix(self) -> &'static str {
+        match self {
+            LengthUnit::M => "m",
+            LengthUnit::Cm => "cm",
+            LengthUnit::Mm => "mm",
+            LengthUnit::In => "in",
+            LengthUnit::Ft => "ft",
+        }
+    }
+
+    /// The unit of a lower-case suffix, if it is one.
+    pub fn from_suffix(suffix: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|u| u.suffix() == suffix)
+    }
+
+    /// `value` of this unit in metres. Divides by whole numbers where it can, so that 1 cm is exactly the
+    /// number that 0.01 m is.
+    pub fn to_m(self, value: f64) -> f64 {
+        match self {
+            LengthUnit::M => value,
+            LengthUnit::Cm => value / 100.0,
+            LengthUnit::Mm => value / 1000.0,
+            LengthUnit::In => value * 254.0 / 10_000.0,
+            LengthUnit::Ft => value * 3048.0 / 10_000.0,
+        }
+    }
+
+    /// `value_m` metres in this unit.
+    pub fn from_m(self, value_m: f64) -> f64 {
+        match self {
+            LengthUnit::M => value_m,
+            LengthUnit::Cm => value_m * 100.0,
+            LengthUnit::Mm => value_m * 1000.0,
+            LengthUnit::In => value_m * 10_000.0 / 254.0,
+            LengthUnit::Ft => value_m * 10_000.0 / 3048.0,
+        }
+    }
+}
+
+/// Number of whole steps nearest to `x`, halves away from zero (`model.md` §3, Rounding).
+///
+/// * `x`, `step` — in the same unit; `step` above 0
+///
+/// The 1e-7 makes a half that was just missed in binary count as a half, on both sides of zero alike.
+pub fn steps(x: f64, step: f64) -> f64 {
+    let whole = (x.abs() / step + 0.5 + 1e-7).floor();
+    if whole == 0.0 { 0.0 } else { whole.copysign(x) }
+}
+
+/// `x` rounded to a whole multiple of `step`, without a negative zero.
+pub fn round_to_step(x: f64, step: f64) -> f64 {
+    steps(x, step) * step
+}
+
+/// `x` with a fixed number of decimals, never as `-0`.
+pub fn decimals(x: f64, digits: usize) -> String {
+    let text = format!("{x:.digits$}");
+    match text.strip_prefix('-') {
+        Some(rest) if rest.chars().all(|c| c == '0' || c == '.') => rest.to_string(),
+        _ => text,
+    }
+}
+
+/// `x` with at most `digits` decimals and no trailing zeros: 8.35, 9, 0.5.
+pub fn at_most_decimals(x: f64, digits: usize) -> String {
+    let text = decimals(x, digits);
+    if text.contains('.') {
+        text.trim_end_matches('0').trim_end_matches('.').to_string()
+    } else {
+        text
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_foot_is_twelve_inches_and_an_inch_is_25_4_mm() {
+        // International yard and pound agreement of 1959.
+        assert_eq!(LengthUnit::In.to_m(1.0), 0.0254);
+        assert_eq!(LengthUnit::Ft.to_m(1.0), 0.3048);
+        assert_eq!(LengthUnit::In.to_m(12.0), LengthUnit::Ft.to_m(1.0));
+    }
+
+    #[test]
+    fn centimetres_come_in_as_the_same_number_metres_do() {
+        for cm in 1..2000 {
+            let text = format!("{}.{:02}", cm / 100, cm % 100);
+            assert_eq!(
+                LengthUnit::Cm.to_m(f64::from(cm)),
+                text.parse::<f64>().unwrap()
+            );
+        }
+    }
+
+    #[test]
+    fn there_and_back_is_the_same_length() {
+        for unit in LengthUnit::ALL {
+            assert!((unit.from_m(unit.to_m(12.7)) - 12.7).abs() < 1e-12);
+            assert_eq!(LengthUnit::from_suffix(unit.suffix()), Some(unit));
+        }
+    }
+
+    #[test]
+    fn halves_round_away_from_zero_on_both_sides() {
+        assert_eq!(steps(2.5, 1.0), 3.0);
+        assert_eq!(steps(-2.5, 1.0), -3.0);
+        // 1.15 / 0.05 is 22.999999999999996 in binary, and 1.125 / 0.05 is exactly the half 22.5.
+        assert_eq!(steps(1.125, 0.05), 23.0);
+        assert_eq!(steps(-1.125, 0.05), -23.0);
+        assert!(round_to_step(-0.1, 0.5).is_sign_positive());
+    }
+
+    #[test]
+    fn zero_is_written_without_a_sign() {
+        assert_eq!(decimals(-0.04, 1), "0.0");
+        assert_eq!(decimals(-0.06, 1), "-0.1");
+        assert_eq!(at_most_decimals(-0.001, 2), "0");
+        assert_eq!(at_most_decimals(8.50, 2), "8.5");
+        assert_eq!(at_most_decimals(100.0, 0), "100");
+    }
+}
