@@ -54,7 +54,7 @@ impl<'t> Source<'t> {
             Faults(vec![Fault {
                 severity: Severity::Error,
                 file: self.file.to_string(),
-                place: Place::Line(self.line(at)),
+                place: self.place(at),
                 column: None,
                 read: None,
                 expected: format!("this is not TOML: {}", error.message()),
@@ -69,12 +69,14 @@ impl<'t> Source<'t> {
         Faults(faults)
     }
 
-    fn line(&self, byte: usize) -> usize {
-        let upto = byte.min(self.text.len());
-        1 + self.text.as_bytes()[..upto]
-            .iter()
-            .filter(|&&b| b == b'\n')
-            .count()
+    /// Line and character of a byte, both counted from 1.
+    fn place(&self, byte: usize) -> Place {
+        let before = self.text.get(..byte).unwrap_or(self.text);
+        let start_of_line = before.rfind('\n').map_or(0, |end| end + 1);
+        Place::Character {
+            line: 1 + before.matches('\n').count(),
+            character: 1 + before[start_of_line..].chars().count(),
+        }
     }
 }
 
@@ -109,6 +111,11 @@ impl<'s, 't, 'd> Keys<'s, 't, 'd> {
         self.table
             .map(|table| table.keys().map(|key| key.get_ref().as_ref()).collect())
             .unwrap_or_default()
+    }
+
+    /// Whether the table has `key`, whatever its value.
+    pub fn has(&self, key: &str) -> bool {
+        self.table.is_some_and(|table| table.contains_key(key))
     }
 
     fn take(&mut self, key: &'static str) -> Option<&'d Spanned<DeValue<'t>>> {
@@ -293,7 +300,7 @@ impl<'s, 't, 'd> Keys<'s, 't, 'd> {
                     self.asked.join(", ")
                 ),
             };
-            let place = Place::Line(self.source.line(key.span().start));
+            let place = self.source.place(key.span().start);
             self.push(place, name, None, expected);
         }
     }
@@ -302,16 +309,15 @@ impl<'s, 't, 'd> Keys<'s, 't, 'd> {
     pub fn refuse(&self, key: &str, expected: impl Into<String>) {
         let entry = self.table.and_then(|table| table.get_key_value(key));
         let at = entry.map_or(self.at, |(key, _)| key.span().start);
-        let place = Place::Line(self.source.line(at));
+        let place = self.source.place(at);
         self.push(place, key, None, expected.into());
     }
 
     fn fault(&self, key: &str, value: &Spanned<DeValue<'t>>, expected: String) {
         let span = value.span();
-        let place = Place::Line(self.source.line(span.start));
+        let place = self.source.place(span.start);
         let read = self.source.text.get(span).unwrap_or_default();
-        let short: String = read.chars().take(60).collect();
-        self.push(place, key, Some(short), expected);
+        self.push(place, key, Some(read.to_string()), expected);
     }
 
     fn push(&self, place: Place, key: &str, read: Option<String>, expected: String) {
@@ -403,7 +409,13 @@ mod tests {
     fn text_that_is_not_toml_is_placed() {
         let source = Source::new("a.toml", "a = 1\nb = = 2\n");
         let faults = source.parse().expect_err("two equal signs").0;
-        assert_eq!(faults[0].place, Place::Line(2));
+        assert_eq!(
+            faults[0].place,
+            Place::Character {
+                line: 2,
+                character: 5
+            }
+        );
     }
 
     #[test]

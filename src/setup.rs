@@ -1,8 +1,16 @@
 //! The set-up file: what it may say, its defaults, and its reading.
 //!
-//! SI units inside (m, rad, turns); the file's own names and units live in the reader only.
+//! SI units inside (m, rad, turns); the file's own names and units live in `setup/fields.rs` only.
+
+mod fields;
+mod file;
 
 use std::collections::BTreeMap;
+
+pub use file::{from_toml, in_force, read};
+
+/// Default of `obstacle.touch_accept`: the obstacle itself has no default.
+const TOUCH_ACCEPT: f64 = 0.02;
 
 /// Everything the set-up can say. [`Setup::default`] is the contract's defaults.
 #[derive(Debug, Clone, PartialEq, Default)]

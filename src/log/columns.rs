@@ -1,7 +1,8 @@
 //! Header names to columns and units. The only list of the log's column names.
 
 use super::table::Table;
-use crate::fault::{Fault, Faults};
+use crate::fault::{Fault, Faults, shown};
+use crate::keys;
 use crate::units::LengthUnit;
 
 /// A column of the run log.
@@ -231,9 +232,10 @@ fn unknown_column(table: &Table, index: usize, header: &str) -> Fault {
             known.column.ways()
         )
     } else {
+        let near = nearest(&name).map(|near| format!("; the nearest known name is {near}"));
         format!(
-            "no such column, so it was not read; the nearest known name is {}",
-            nearest(&name)
+            "no such column, so it was not read{}",
+            near.unwrap_or_default()
         )
     };
     table
@@ -241,47 +243,36 @@ fn unknown_column(table: &Table, index: usize, header: &str) -> Fault {
         .read(header)
 }
 
-/// The known header most like a folded name, among all units of all columns.
-fn nearest(name: &str) -> String {
-    let all = KNOWN.iter().flat_map(|known| match known.length_stem {
-        None => vec![known.name.to_string()],
-        Some(stem) => {
-            // The contract's unit first: it wins a tie.
-            let mut ways = vec![known.name.to_string()];
-            ways.extend(LengthUnit::ALL.map(|unit| format!("{stem}_{}", unit.suffix())));
-            ways
-        }
-    });
-    nearest_of(name, all).expect("the list of columns is not empty")
-}
-
-/// The candidate most like `name`, compared without case, spaces and underscores; the first of equals.
-pub fn nearest_of(name: &str, candidates: impl IntoIterator<Item = String>) -> Option<String> {
-    let name = folded(name);
-    let mut best: Option<(f64, String)> = None;
-    for candidate in candidates {
-        let likeness = strsim::normalized_damerau_levenshtein(&name, &folded(&candidate));
-        if best.as_ref().is_none_or(|(most, _)| likeness > *most) {
-            best = Some((likeness, candidate));
+/// The known header most like a folded name, in the contract's own unit or another.
+fn nearest(name: &str) -> Option<String> {
+    let mut ways: Vec<(String, String)> = Vec::new();
+    for known in &KNOWN {
+        // The contract's unit first: it wins a tie.
+        ways.push((folded(known.name), known.name.to_string()));
+        for unit in LengthUnit::ALL {
+            if let Some(stem) = known.length_stem {
+                let header = format!("{stem}_{}", unit.suffix());
+                ways.push((folded(&header), header));
+            }
         }
     }
-    best.map(|(_, candidate)| candidate)
+    let folded_ways = ways.iter().map(|(folded, _)| folded.as_str());
+    let near = keys::nearest(name, folded_ways)?;
+    let (_, header) = ways.iter().find(|(folded, _)| folded == near)?;
+    Some(header.clone())
 }
 
 fn missing_columns(table: &Table, columns: &Columns, unknown: &[&str], faults: &mut Faults) {
     let mut missing = |what: &str, ways: String| {
         // What stands in the header and resembles what is missing helps more than the whole header.
-        let found = nearest_of(&ways, unknown.iter().map(|u| u.to_string()));
-        let found = match found {
-            Some(like) => format!("found {like}"),
-            None => format!("found {}", table.header.cells.join(", ")),
-        };
+        let found = keys::nearest(&ways, unknown.iter().copied())
+            .map_or_else(|| table.header.cells.join(", "), str::to_string);
         faults.push(table.error(
             table.header.line,
             None,
             format!(
-                "no column for {what}; expected {ways}; {}",
-                crate::fault::shown(&found)
+                "no column for {what}; expected {ways}; found {}",
+                shown(&found)
             ),
         ));
     };
@@ -356,7 +347,7 @@ mod tests {
             ("aim_rigth_cm", "aim_right_cm"),
             ("notes", "note"),
         ] {
-            assert_eq!(nearest(typed), meant);
+            assert_eq!(nearest(&folded(typed)).as_deref(), Some(meant));
         }
     }
 }
