@@ -1,9 +1,14 @@
 //! General statistics; knows nothing of vehicles, logs or files.
 
+pub mod charts;
 pub mod distributions;
 pub mod interval;
+pub mod inverse;
+pub mod least_squares;
 pub mod linalg;
+pub mod logistic;
 pub mod optimise;
+pub mod resample;
 
 /// What a calculation in this room can fail of. Callers turn it into words about runs and columns.
 #[derive(Debug, Clone, PartialEq)]
