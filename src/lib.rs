@@ -1,7 +1,9 @@
 //! haltmark: from a season's run log of a small stopping vehicle to settings that can be trusted.
 
+pub mod calibration;
 pub mod error;
 pub mod fault;
+pub mod geometry;
 pub mod keys;
 pub mod log;
 pub mod setup;

@@ -58,8 +58,8 @@ pub fn newest_trim(season: &Season, runs: &[usize]) -> Option<Label> {
     newest(season, runs).map(|run| run.trim)
 }
 
-/// By date where every run has one (the last written of a day), else the last written.
-fn newest<'s>(season: &'s Season, runs: &[usize]) -> Option<&'s Run> {
+/// The newest of these runs: by date where every one has a date (the last written of a day), else the last written.
+pub fn newest<'s>(season: &'s Season, runs: &[usize]) -> Option<&'s Run> {
     let all_dated = runs.iter().all(|&i| season.runs[i].date.is_some());
     runs.iter()
         .map(|&i| &season.runs[i])

@@ -7,6 +7,7 @@ pub mod inverse;
 pub mod least_squares;
 pub mod linalg;
 pub mod logistic;
+pub mod mixed;
 pub mod optimise;
 pub mod resample;
 

@@ -1,0 +1,102 @@
+//! Gross blunders: a slipped string, 120 typed for 12. Found one at a time, set aside with the reason.
+//!
+//! Deletion residual conditional on the session, from the fit without that run at its own r̂; t with ν − 1 degrees
+//! of freedom; Bonferroni over both fits (`model.md` §6).
+
+use super::heading::HeadingFit;
+use super::travel::TravelFit;
+use crate::stats::distributions::t_sf;
+use crate::stats::mixed::{Design, PseudoRow, Reml, Rows};
+
+/// A run leaves when chance alone would do this in fewer than this part of logs.
+const P_MAX: f64 = 0.01;
+/// Fewest runs in a fit that can contradict one of them.
+pub const RUNS_MIN: usize = 6;
+/// How many of the largest residuals are looked at exactly: the fit without a run can reorder neighbours only.
+const CANDIDATES: usize = 6;
+
+/// Which fit found a run impossible.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Found {
+    /// It went too far or not far enough for its turns.
+    Along,
+    /// It headed too far to one side for its aim.
+    Across,
+}
+
+/// The run that fits worst, if it fits impossibly badly.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Blunder {
+    /// Index into the rig's launches.
+    pub launch: usize,
+    /// Which fit says so.
+    pub found: Found,
+    /// How far from what the other runs say, m or rad, + longer or to the right.
+    pub off: f64,
+    /// Bonferroni-corrected p value.
+    pub p: f64,
+}
+
+/// The worst run of both fits, if it must go.
+pub fn worst(travel: &TravelFit, heading: Option<&HeadingFit>) -> Option<Blunder> {
+    let n = travel.launches.len();
+    let mut found = Vec::new();
+    if n >= RUNS_MIN {
+        found.extend(
+            worst_of(&travel.rows, &travel.design, &travel.reml).map(|(i, off, p)| Blunder {
+                launch: travel.launches[i],
+                found: Found::Along,
+                off,
+                p,
+            }),
+        );
+    }
+    if let Some(h) = heading.filter(|h| h.launches.len() >= RUNS_MIN) {
+        found.extend(
+            worst_of(&h.rows, &h.design, &h.reml).map(|(i, off, p)| Blunder {
+                launch: h.launches[i],
+                found: Found::Across,
+                off,
+                p,
+            }),
+        );
+    }
+    found
+        .into_iter()
+        .map(|b| Blunder {
+            p: (b.p * 2.0 * n as f64).min(1.0),
+            ..b
+        })
+        .filter(|b| b.p < P_MAX)
+        .min_by(|a, b| a.p.total_cmp(&b.p))
+}
+
+/// Row, distance and two-sided p value of the row that lies worst.
+fn worst_of(rows: &Rows, design: &Design, reml: &Reml) -> Option<(usize, f64, f64)> {
+    let fit = design.at(reml.r).ok()?;
+    if design.nu() < 3.0 {
+        return None;
+    }
+    let rough = rows.deletion_residuals(&fit, design.nu());
+    let mut order: Vec<usize> = (0..rough.len()).collect();
+    order.sort_by(|&a, &b| rough[b].abs().total_cmp(&rough[a].abs()));
+    order
+        .into_iter()
+        .take(CANDIDATES)
+        .filter_map(|i| exact(rows, design.pseudo(), i).map(|(off, p)| (i, off, p)))
+        .min_by(|a, b| a.2.total_cmp(&b.2))
+}
+
+/// Distance and p value of one row, with the ratio of the fit without it.
+fn exact(rows: &Rows, pseudo: &[PseudoRow], i: usize) -> Option<(f64, f64)> {
+    let without = rows
+        .filtered(|k| k != i)
+        .design(pseudo, super::heading::TAPE_SD_M)
+        .ok()?;
+    let r = without.reml().ok()?.r;
+    let with = rows.design(pseudo, super::heading::TAPE_SD_M).ok()?;
+    let fit = with.at(r).ok()?;
+    let t = rows.deletion_residuals(&fit, with.nu())[i];
+    let off = rows.y[i] - (rows.x.row(i) * without.at(r).ok()?.beta)[0];
+    Some((off, 2.0 * t_sf(t.abs(), with.nu() - 1.0)))
+}

@@ -1,0 +1,647 @@
+//! One season in, one calibration out: sorts the runs, fits, sets blunders aside, fits again, sums up.
+
+use super::blunders::{self, Blunder, Found};
+use super::heading::{self, HeadingFit};
+use super::rows::{self, RigRuns};
+use super::travel::{self, TravelFit};
+use super::{
+    Build, Calibration, EventRange, Heading, LateralBias, Rig, SetAside, Story, StoryRun,
+    StorySession, Travel, Trim, checks, left_out, recoil,
+};
+use crate::error::Error;
+use crate::fault::{Fault, Faults};
+use crate::geometry;
+use crate::log::group;
+use crate::log::run::{Season, Status};
+use crate::setup::Setup;
+use crate::stats::interval::{Interval, Level};
+use crate::stats::mixed::Posterior;
+use jiff::civil::Date;
+
+/// Above this many trims or builds in a rig, a note was written in the wrong column.
+const LABELS_MAX: usize = 50;
+/// τ beyond this many times its guess says that the guess was too small to be harmless.
+const GUESS_TOO_SMALL: f64 = 3.0;
+/// Fewest timed runs for a line of run time.
+const TIMED_MIN: usize = 6;
+
+/// What may be asked of a fit.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Options {
+    /// Fit also the runs that would be set aside.
+    pub keep_all: bool,
+    /// Runs before this day are not looked at.
+    pub since: Option<Date>,
+}
+
+/// Fits every rig of a season.
+///
+/// # Errors
+/// [`Error::CannotAnswer`] when no rig can be fitted, naming what each of them lacks; [`Error::Input`] for a log whose
+/// labels cannot be meant.
+pub fn fit(
+    season: &Season,
+    setup: &Setup,
+    level: Level,
+    options: Options,
+) -> Result<Calibration, Error> {
+    let mut chosen = season.clone();
+    let mut undated = 0;
+    if let Some(since) = options.since {
+        undated = season.runs.iter().filter(|r| r.date.is_none()).count();
+        chosen.runs.retain(|r| r.date.is_some_and(|d| d >= since));
+        if chosen.runs.is_empty() {
+            return Err(Error::cannot_answer(
+                format!("no run is dated {since} or later"),
+                "give an earlier day after --since, or fill in the date column",
+            ));
+        }
+    }
+    let range = event_range(&chosen, setup)?;
+    let all = rows::rigs(&chosen);
+    too_many_labels(&all)?;
+    let mut rigs = Vec::new();
+    let mut refused = Vec::new();
+    for runs in &all {
+        match fit_rig(runs, setup, level, options, range) {
+            Ok(rig) => rigs.push(rig),
+            Err(Error::CannotAnswer(why)) => refused.push(why),
+            Err(other) => return Err(other),
+        }
+    }
+    if rigs.is_empty() {
+        let what: Vec<String> = refused.iter().map(|r| r.what.clone()).collect();
+        let would = refused.first().map_or_else(
+            || "write down launches with turns and where they came to rest".to_string(),
+            |r| r.would_answer.clone(),
+        );
+        return Err(Error::cannot_answer(what.join("; "), would));
+    }
+    for rig in &mut rigs {
+        rig.warnings.extend(
+            refused
+                .iter()
+                .map(|r| format!("Not fitted: {}; {}.", r.what, r.would_answer)),
+        );
+        if undated > 0 {
+            rig.warnings.push(format!(
+                "{undated} runs without a date were left out because of --since."
+            ));
+        }
+    }
+    Ok(Calibration {
+        level,
+        setup: setup.clone(),
+        range,
+        logs: season.files.clone(),
+        rigs,
+    })
+}
+
+/// What can be announced: the set-up's range, else that of the log's targets.
+fn event_range(season: &Season, setup: &Setup) -> Result<EventRange, Error> {
+    let targets = season.runs.iter().filter_map(|r| r.target_m);
+    let (low, high) = targets.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), t| {
+        (l.min(t), h.max(t))
+    });
+    let shortest_m = setup.event.shortest_m.unwrap_or(low);
+    let longest_m = setup.event.longest_m.unwrap_or(high);
+    if !(shortest_m.is_finite() && longest_m.is_finite() && shortest_m <= longest_m) {
+        return Err(Error::cannot_answer(
+            "the range of targets that can be announced is empty",
+            "give both [event] shortest_m and longest_m in the set-up file",
+        ));
+    }
+    Ok(EventRange {
+        shortest_m,
+        longest_m,
+        step_m: setup.event.step_m,
+    })
+}
+
+fn too_many_labels(rigs: &[RigRuns]) -> Result<(), Error> {
+    let mut faults = Faults::default();
+    for rig in rigs {
+        for (column, count) in [("build", rig.builds.len()), ("trim", rig.trims.len())] {
+            if count > LABELS_MAX {
+                let mut fault = Fault::error(
+                    rig.season.files.join(", "),
+                    format!(
+                        "{} different labels for {}; expected at most {LABELS_MAX}. Is it a note that belongs in the column note?",
+                        count,
+                        rig.spoken_name()
+                    ),
+                );
+                fault.column = Some(column.to_string());
+                faults.push(fault);
+            }
+        }
+    }
+    if faults.any_error() {
+        Err(faults.into())
+    } else {
+        Ok(())
+    }
+}
+
+/// Both fits with the same launches left out.
+struct Fits {
+    travel: TravelFit,
+    heading: Option<HeadingFit>,
+}
+
+fn fit_both(
+    runs: &RigRuns,
+    excluded: &[usize],
+    setup: &Setup,
+    level: Level,
+    range: EventRange,
+) -> Result<Fits, Error> {
+    // A heading that cannot be fitted leaves the travel fit standing.
+    let heading = heading::fit(runs, excluded, setup, range.shortest_m).unwrap_or(None);
+    let travel = travel::fit(runs, excluded, setup, level, heading.as_ref())?;
+    Ok(Fits { travel, heading })
+}
+
+fn fit_rig(
+    runs: &RigRuns,
+    setup: &Setup,
+    level: Level,
+    options: Options,
+    range: EventRange,
+) -> Result<Rig, Error> {
+    let mut excluded: Vec<usize> = Vec::new();
+    let mut set_aside = Vec::new();
+    let mut fits = fit_both(runs, &excluded, setup, level, range)?;
+    if !options.keep_all {
+        let at_most = (fits.travel.launches.len() / 10).max(1);
+        while excluded.len() < at_most
+            && let Some(blunder) = blunders::worst(&fits.travel, fits.heading.as_ref())
+        {
+            excluded.push(blunder.launch);
+            let Ok(next) = fit_both(runs, &excluded, setup, level, range) else {
+                excluded.pop(); // what would be left cannot be fitted
+                break;
+            };
+            set_aside.push(worded(runs, &blunder, &fits, &next, range));
+            fits = next;
+        }
+    }
+    let mut warnings = Vec::new();
+    let travel = travel_summary(runs, &fits, setup, level, range, &mut warnings);
+    let heading = fits
+        .heading
+        .as_ref()
+        .map(|fit| heading_summary(runs, fit, setup, level, &mut warnings));
+    if heading.is_none() {
+        warnings.push(
+            "Where it comes to rest to the right or left cannot be told: write right_cm (and aim_right_cm) for at least two runs."
+                .to_string(),
+        );
+    }
+    let story = story(runs, &fits, &excluded, level);
+    let session_index = |label: usize| {
+        let label = &runs.season.sessions[label];
+        story
+            .sessions
+            .iter()
+            .position(|s| s.label == *label)
+            .unwrap_or(0)
+    };
+    let left_out = left_out::sessions(&fits.travel, setup, level, session_index);
+    let checks = checks::all(&checks::Evidence {
+        runs,
+        travel: &fits.travel,
+        heading: fits.heading.as_ref(),
+        story: &story,
+        left_out: &left_out,
+        setup,
+    });
+    let lateral_bias = heading
+        .as_ref()
+        .map_or_else(Vec::new, |h| lateral_bias(h, range, level));
+    Ok(Rig {
+        name: runs.name.clone(),
+        vehicle: runs.vehicle_label().to_string(),
+        wheels: runs.wheels_label().to_string(),
+        counts: runs.counts(&excluded),
+        time: time_line(runs, &fits, &excluded),
+        travel,
+        heading,
+        lateral_bias,
+        bend_wanted_per_m: None,
+        left_out,
+        checks,
+        set_aside,
+        warnings,
+        story: Some(story),
+    })
+}
+
+/// The reason a run was set aside, with how far it would have moved the setting for the middle target.
+fn worded(
+    runs: &RigRuns,
+    blunder: &Blunder,
+    with: &Fits,
+    without: &Fits,
+    range: EventRange,
+) -> SetAside {
+    let run = runs.launches[blunder.launch].run;
+    let middle = range.three_m()[1];
+    let chance = if blunder.p < 1e-4 {
+        "1 of 10 000".to_string()
+    } else {
+        format!("1 of {:.0}", 1.0 / blunder.p)
+    };
+    let why = match blunder.found {
+        Found::Along => {
+            let turns_for = |fit: &TravelFit| {
+                let column = fit.turns_column;
+                let build = column - 1;
+                (middle - fit.posterior.coefficient(build)) / fit.posterior.coefficient(column)
+            };
+            let moved = turns_for(&with.travel) - turns_for(&without.travel);
+            format!(
+                "went {:.0} cm {} than the other runs say for {} turns; chance alone does this in fewer than {chance} logs. With it, the setting for {middle:.2} m would be {:.2} turns {}.",
+                100.0 * blunder.off.abs(),
+                if blunder.off > 0.0 {
+                    "farther"
+                } else {
+                    "less far"
+                },
+                run.turns.map_or_else(String::new, |t| format!("{t}")),
+                moved.abs(),
+                if moved >= 0.0 { "more" } else { "fewer" },
+            )
+        }
+        Found::Across => format!(
+            "headed {:.0} cm a metre to the {} of what the other runs say for its aim mark; chance alone does this in fewer than {chance} logs.",
+            100.0 * blunder.off.abs(),
+            if blunder.off > 0.0 { "right" } else { "left" },
+        ),
+    };
+    SetAside {
+        log: runs.season.files[run.file as usize].clone(),
+        line: run.line as usize,
+        why,
+    }
+}
+
+fn travel_summary(
+    runs: &RigRuns,
+    fits: &Fits,
+    setup: &Setup,
+    level: Level,
+    range: EventRange,
+    warnings: &mut Vec<String>,
+) -> Travel {
+    let fit = &fits.travel;
+    let newest_build = newest_index(runs, &fit.launches, |l| l.build, &fit.builds);
+    let sessions_of = |build: usize| {
+        let mut sessions: Vec<u32> = fit
+            .launches
+            .iter()
+            .filter(|&&i| runs.launches[i].build == build)
+            .map(|&i| runs.launches[i].run.session)
+            .collect();
+        let runs = sessions.len();
+        sessions.sort_unstable();
+        sessions.dedup();
+        (runs, sessions.len())
+    };
+    let known: Vec<(recoil::Recoil, Option<f64>)> = fit
+        .builds
+        .iter()
+        .map(|&build| {
+            let recoil = recoil::of_build(runs, build, setup, level);
+            let lead = recoil.lead_to_use(runs.newest_session_lead(&fit.launches, build), setup);
+            (recoil, lead)
+        })
+        .collect();
+    let recommended = known[newest_build].1;
+    let mut travel = Travel {
+        builds: Vec::new(),
+        newest_build,
+        turns_column: fit.turns_column,
+        lead_term: fit.lead_term,
+        distance_per_turn_m: coefficient(&fit.posterior, &fit.reml.beta, fit.turns_column, level),
+        lead_m_per_turn: fit
+            .lead_term
+            .map(|t| coefficient(&fit.posterior, &fit.reml.beta, t.column, level)),
+        turn_prior: fit.prior.clone(),
+        prior_share: fit.posterior.prior_share(&fit.design, fit.turns_column),
+        run_to_run_m: fit.posterior.within_interval(fit.reml.sigma, level),
+        between_sessions_m: fit.posterior.between_interval(fit.reml.tau, level),
+        sigma_for_priors_m: fit.sigma_m,
+        arc_range_m: spread_of(fit.rows.y.iter().copied()),
+        turns_range: spread_of(fit.rows.x.column(fit.turns_column).iter().copied()),
+        hand_rolls: None,
+        posterior: fit.posterior.clone(),
+    };
+    for (k, ((recoil, lead_turns), &build)) in known.into_iter().zip(&fit.builds).enumerate() {
+        let mut x = travel.row(k, 0.0, recommended);
+        x[travel.turns_column] = 0.0;
+        let estimate = x.iter().zip(fit.reml.beta.iter()).map(|(a, b)| a * b).sum();
+        let (build_runs, sessions) = sessions_of(build);
+        travel.builds.push(Build {
+            label: runs.season.builds[runs.builds[build] as usize].clone(),
+            runs: build_runs,
+            sessions,
+            overshoot_m: fit.posterior.interval(&x, estimate, level),
+            recoil,
+            lead_turns,
+        });
+    }
+    if let Some((mut rolls, _)) = travel::hand_rolls(runs, level) {
+        let hand = rolls.distance_per_turn_m.estimate;
+        let (a, b) = (
+            travel.builds[newest_build].overshoot_m.estimate,
+            travel.distance_per_turn_m.estimate,
+        );
+        rolls.overshoot_at_m = [range.shortest_m, range.longest_m]
+            .iter()
+            .map(|&s| (s, s - hand * (s - a) / b))
+            .collect();
+        travel.hand_rolls = Some(rolls);
+    }
+    if let Some((prior, estimate)) = &fit.dropped_prior {
+        warnings.push(format!(
+            "The wheel diameter or the hand rolls say about {:.1} cm a turn, the runs say {:.1} cm: the runs are believed. Is the diameter in the set-up right?",
+            100.0 * prior.mean_m,
+            100.0 * estimate
+        ));
+    }
+    if fit.lead_confounded {
+        warnings.push(
+            "What brake lead does to the distance cannot be told: it changed only together with something else."
+                .to_string(),
+        );
+    }
+    if fit.reml.tau > GUESS_TOO_SMALL * setup.prior.between_sessions_m {
+        warnings.push(
+            "Days differ far more than the guess in the set-up: [prior] between_sessions_cm looks too small."
+                .to_string(),
+        );
+    }
+    travel
+}
+
+/// The index, in `kept`, of the newest label among `launches`.
+fn newest_index(
+    runs: &RigRuns,
+    launches: &[usize],
+    label: impl Fn(&rows::Launch) -> usize,
+    kept: &[usize],
+) -> usize {
+    group::newest(runs.season, &runs.season_indices(launches))
+        .and_then(|run| runs.launches.iter().find(|l| std::ptr::eq(l.run, run)))
+        .and_then(|launch| kept.iter().position(|&k| k == label(launch)))
+        .unwrap_or(kept.len() - 1)
+}
+
+fn coefficient(
+    posterior: &Posterior,
+    reml: &nalgebra::DVector<f64>,
+    column: usize,
+    level: Level,
+) -> Interval {
+    let mut x = vec![0.0; reml.len()];
+    x[column] = 1.0;
+    posterior.interval(&x, reml[column], level)
+}
+
+fn spread_of(values: impl Iterator<Item = f64>) -> (f64, f64) {
+    values.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| {
+        (l.min(v), h.max(v))
+    })
+}
+
+fn heading_summary(
+    runs: &RigRuns,
+    fit: &HeadingFit,
+    setup: &Setup,
+    level: Level,
+    warnings: &mut Vec<String>,
+) -> Heading {
+    let newest_trim = newest_index(runs, &fit.launches, |l| l.trim, &fit.trims);
+    let mut trims = Vec::new();
+    for (k, &trim) in fit.trims.iter().enumerate() {
+        let of_trim: Vec<&rows::Launch> = fit
+            .launches
+            .iter()
+            .map(|&i| &runs.launches[i])
+            .filter(|l| l.trim == trim)
+            .collect();
+        let mut sessions: Vec<u32> = of_trim.iter().map(|l| l.run.session).collect();
+        sessions.sort_unstable();
+        sessions.dedup();
+        let label = runs.season.trims[runs.trims[trim] as usize].clone();
+        let spoken = if label.is_empty() {
+            "the trim".to_string()
+        } else {
+            format!("trim {label}")
+        };
+        if of_trim.len() < 2 {
+            warnings.push(format!(
+                "Only one run with {spoken}: its direction rests on the guess for the bend in the set-up."
+            ));
+        } else if sessions.len() == 1 {
+            warnings.push(format!(
+                "All runs with {spoken} were made in one session: how that day differed from others cannot be told from the trim."
+            ));
+        }
+        trims.push(Trim {
+            label,
+            runs: of_trim.len(),
+            sessions: sessions.len(),
+            straight_rad: coefficient(&fit.posterior, &fit.reml.beta, 2 * k, level),
+            curvature_per_m: coefficient(&fit.posterior, &fit.reml.beta, 2 * k + 1, level),
+            curvature_point_per_m: fit.curvature[k],
+            prior_share: fit.posterior.prior_share(&fit.design, 2 * k + 1),
+        });
+    }
+    if fit.at_bound {
+        warnings.push(
+            "The bend of the path ran into its bound (nearly half a circle): please look for right and left swapped, or aim marks on the wrong side."
+                .to_string(),
+        );
+    }
+    if fit.reml.tau > GUESS_TOO_SMALL * setup.prior.between_sessions_rad {
+        warnings.push(
+            "Days differ in direction far more than the guess in the set-up: [prior] between_sessions_cm_per_m looks too small."
+                .to_string(),
+        );
+    }
+    Heading {
+        trims,
+        newest_trim,
+        run_to_run_rad: fit.posterior.within_interval(fit.reml.sigma, level),
+        between_sessions_rad: fit.posterior.between_interval(fit.reml.tau, level),
+        curvature_prior_per_m: fit.curvature_prior_per_m,
+        sigma_for_priors_rad: fit.sigma_rad,
+        runs: fit.launches.len(),
+        curvature_at_bound: fit.at_bound,
+        posterior: fit.posterior.clone(),
+    }
+}
+
+fn lateral_bias(heading: &Heading, range: EventRange, level: Level) -> Vec<LateralBias> {
+    let mut out = Vec::new();
+    for (k, trim) in heading.trims.iter().enumerate() {
+        for d in range.three_m() {
+            let x = heading.row(k, geometry::arc_of_chord(d, trim.curvature_point_per_m));
+            let known = heading
+                .posterior
+                .interval(&x, heading.posterior.mean(&x), level);
+            out.push(LateralBias {
+                trim: trim.label.clone(),
+                distance_m: d,
+                right_m: Interval {
+                    estimate: d * known.estimate.sin(),
+                    low: d * known.low.sin(),
+                    high: d * known.high.sin(),
+                },
+            });
+        }
+    }
+    out
+}
+
+/// Run time on arc, s = a + b·arc, from at least six timed fitted runs; the same engine without priors on the line.
+fn time_line(runs: &RigRuns, fits: &Fits, excluded: &[usize]) -> Option<Posterior> {
+    let timed: Vec<(f64, f64, usize)> = fits
+        .travel
+        .launches
+        .iter()
+        .zip(fits.travel.rows.y.iter())
+        .filter(|(i, _)| !excluded.contains(i))
+        .filter_map(|(&i, &arc)| {
+            let run = runs.launches[i].run;
+            Some((arc, run.time_s?, run.session as usize))
+        })
+        .collect();
+    if timed.len() < TIMED_MIN {
+        return None;
+    }
+    let rows = crate::stats::mixed::Rows {
+        x: nalgebra::DMatrix::from_fn(timed.len(), 2, |i, c| if c == 0 { 1.0 } else { timed[i].0 }),
+        y: nalgebra::DVector::from_iterator(timed.len(), timed.iter().map(|t| t.1)),
+        group: timed.iter().map(|t| t.2).collect(),
+    };
+    /// Stop-watches are read to a hundredth of a second.
+    const WATCH_SD_S: f64 = 0.003;
+    let design = rows.design(&[], WATCH_SD_S).ok()?;
+    Posterior::new(&design, heading::RATIO_PRIOR_SCALE).ok()
+}
+
+/// What the figures show.
+fn story(runs: &RigRuns, fits: &Fits, excluded: &[usize], level: Level) -> Story {
+    let travel = &fits.travel;
+    let mut sessions: Vec<u32> = runs.launches.iter().map(|l| l.run.session).collect();
+    sessions.sort_unstable();
+    sessions.dedup(); // labels are numbered in order of first appearance
+    let travel_means = travel.rows.group_means();
+    let heading_means = fits
+        .heading
+        .as_ref()
+        .map(|h| h.rows.group_means())
+        .unwrap_or_default();
+    let shift = |posterior: &Posterior,
+                 means: &[crate::stats::mixed::deletion::GroupMean],
+                 session: u32| {
+        means.iter().find(|m| m.group == session as usize).map(|m| {
+            posterior
+                .group_shift(m.x.as_slice(), m.y, m.rows)
+                .central(level)
+        })
+    };
+    let story_sessions = sessions
+        .iter()
+        .map(|&s| {
+            let first = runs.launches.iter().find(|l| l.run.session == s);
+            let date = runs
+                .launches
+                .iter()
+                .filter(|l| l.run.session == s)
+                .filter_map(|l| l.run.date)
+                .min();
+            StorySession {
+                label: runs.season.sessions[s as usize].clone(),
+                date,
+                floor: first
+                    .map(|l| runs.season.floors[l.run.floor as usize].clone())
+                    .unwrap_or_default(),
+                runs: travel
+                    .rows
+                    .group
+                    .iter()
+                    .filter(|&&g| g == s as usize)
+                    .count(),
+                shift_m: shift(&travel.posterior, &travel_means, s),
+                shift_rad: fits
+                    .heading
+                    .as_ref()
+                    .and_then(|h| shift(&h.posterior, &heading_means, s)),
+            }
+        })
+        .collect();
+    let mut story_runs = Vec::new();
+    for (i, launch) in runs.launches.iter().enumerate() {
+        let run = launch.run;
+        let shown = matches!(run.status, Status::Ok | Status::Recoil);
+        let (Some(turns), Some(rest_m), true) = (run.turns, run.rest_m, shown) else {
+            continue;
+        };
+        let Some(arc_m) = travel::arc_m(runs, i, fits.heading.as_ref()) else {
+            continue;
+        };
+        let Some(build) = travel.builds.iter().position(|&b| b == launch.build) else {
+            continue;
+        };
+        let mut x = vec![0.0; travel.turns_column];
+        x[build] = 1.0;
+        x.push(turns);
+        if let Some(term) = travel.lead_term {
+            x.push(launch.lead_turns.map_or(0.0, |l| l - term.mean_turns));
+        }
+        let trim = fits
+            .heading
+            .as_ref()
+            .and_then(|h| h.trims.iter().position(|&t| t == launch.trim));
+        let excess = heading::chord_and_excess(launch).map(|e| e.1);
+        story_runs.push(StoryRun {
+            log: runs.season.files[run.file as usize].clone(),
+            line: run.line as usize,
+            session: sessions.partition_point(|&s| s < run.session),
+            position: launch.position,
+            build,
+            trim,
+            target_m: run.target_m,
+            turns,
+            lead_turns: launch.lead_turns,
+            rest_m,
+            right_m: run.right_m,
+            aim_right_m: run.aim_right_m,
+            arc_m,
+            arc_fitted_m: travel.posterior.mean(&x),
+            heading_rad: excess,
+            heading_fitted_rad: fits
+                .heading
+                .as_ref()
+                .zip(trim)
+                .map(|(h, k)| h.posterior.mean(&heading::row(h.trims.len(), k, arc_m))),
+            in_travel: travel.launches.contains(&i),
+            in_heading: fits
+                .heading
+                .as_ref()
+                .is_some_and(|h| h.launches.contains(&i)),
+            set_aside: excluded.contains(&i),
+            recoiled: run.status == Status::Recoil,
+            gap_m: run.gap_m,
+        });
+    }
+    Story {
+        runs: story_runs,
+        sessions: story_sessions,
+    }
+}

@@ -1,0 +1,241 @@
+//! Heading excess on arc: ψ − α = δ_trim + (κ_trim/2)·s + session + noise.
+//!
+//! κ̂ sets the arcs and the arcs set κ̂: iterated here until it no longer moves (`model.md` §2, Arcs).
+
+use super::rows::{Launch, RigRuns};
+use crate::geometry;
+use crate::setup::{Obstacle, ObstacleAt, Setup, Side};
+use crate::stats::Numerical;
+use crate::stats::linalg::Factor;
+use crate::stats::mixed::{Design, Posterior, PseudoRow, Reml, Rows};
+use nalgebra::{DMatrix, DVector};
+
+/// Rounding of a tape, m: no spread below it is believed.
+pub const TAPE_SD_M: f64 = 0.0003;
+/// κ̂ has settled when it moves by less than this, 1/m.
+const SETTLED_PER_M: f64 = 1e-9;
+/// Rounds of arcs and κ̂.
+const ROUNDS_MAX: usize = 20;
+/// |κ̂| stays at or under this over the longest chord: nearly a half circle.
+const BEND_MAX: f64 = 1.6;
+/// Scale of the half-t prior on τ/σ, as a part of (guess of τ)/σ̂.
+pub const RATIO_PRIOR_SCALE: f64 = 0.75;
+
+/// The heading fit of one rig, before it is summarised.
+#[derive(Debug, Clone)]
+pub struct HeadingFit {
+    /// Trims in the fit, as indices into the rig's list.
+    pub trims: Vec<usize>,
+    /// κ̂ for each of them.
+    pub curvature: Vec<f64>,
+    /// Rows in the fit, as indices into the rig's launches.
+    pub launches: Vec<usize>,
+    /// The rows themselves.
+    pub rows: Rows,
+    /// Their sums, pseudo-rows included.
+    pub design: Design,
+    /// Restricted-likelihood estimates with the pseudo-rows.
+    pub reml: Reml,
+    /// Weights over the ratio.
+    pub posterior: Posterior,
+    /// σ̂ without pseudo-rows.
+    pub sigma_rad: f64,
+    /// SD of the prior on each curvature.
+    pub curvature_prior_per_m: f64,
+    /// Whether a κ̂ stopped at its bound.
+    pub at_bound: bool,
+}
+
+/// Design row of a trim at an arc, for `trims` trims.
+pub fn row(trims: usize, trim: usize, arc_m: f64) -> Vec<f64> {
+    let mut row = vec![0.0; 2 * trims];
+    row[2 * trim] = 1.0;
+    row[2 * trim + 1] = arc_m / 2.0;
+    row
+}
+
+/// SD of the prior on a trim's curvature, 1/m: the set-up's, with an obstacle at least the bend that clears it at
+/// the shortest target.
+pub fn curvature_prior(setup: &Setup, shortest_m: f64) -> f64 {
+    let asked = setup.prior.curvature_per_m;
+    let Some(obstacle) = &setup.obstacle else {
+        return asked;
+    };
+    let half_width = setup.vehicle.width_m.unwrap_or(0.0) / 2.0;
+    asked.max(clearing_curvature(obstacle, half_width, shortest_m))
+}
+
+/// Curvature of a path from the start mark to the target that just clears the obstacle, 1/m, ≥ 0; 0 where the
+/// straight line clears it. The bow at x of a chord T is κ·x·(T − x)/2.
+fn clearing_curvature(obstacle: &Obstacle, half_width_m: f64, target_m: f64) -> f64 {
+    let at = obstacle_at(obstacle, target_m);
+    let side = match obstacle.pass {
+        Side::Right => 1.0,
+        Side::Left => -1.0,
+    };
+    let bow = side * obstacle.right_m + obstacle.diameter_m / 2.0 + half_width_m;
+    let lever = at * (target_m - at) / 2.0;
+    if bow > 0.0 && lever > 0.0 {
+        bow / lever
+    } else {
+        0.0
+    }
+}
+
+/// Where the obstacle stands along the line for a target, m from the start mark.
+pub fn obstacle_at(obstacle: &Obstacle, target_m: f64) -> f64 {
+    match obstacle.at {
+        ObstacleAt::Fraction(fraction) => fraction * target_m,
+        ObstacleAt::Distance(distance_m) => distance_m,
+    }
+}
+
+/// Chord and heading excess of a launch whose rest point and aim are written.
+pub fn chord_and_excess(launch: &Launch) -> Option<(f64, f64)> {
+    let run = launch.run;
+    let (chord, psi) = geometry::chord_and_heading(run.rest_m?, run.right_m?);
+    let alpha = geometry::aim_heading(run.target_m?, run.aim_right_m?);
+    Some((chord, psi - alpha))
+}
+
+/// Fits the headings of a rig, `excluded` launches left out; `Ok(None)` where the log cannot tell.
+///
+/// # Errors
+/// A numerical failure that the data do not explain.
+pub fn fit(
+    runs: &RigRuns,
+    excluded: &[usize],
+    setup: &Setup,
+    shortest_m: f64,
+) -> Result<Option<HeadingFit>, Numerical> {
+    let launches: Vec<usize> = (0..runs.launches.len())
+        .filter(|&i| runs.launches[i].tells_heading() && !excluded.contains(&i))
+        .collect();
+    if launches.len() < 2 {
+        return Ok(None);
+    }
+    let mut trims: Vec<usize> = launches.iter().map(|&i| runs.launches[i].trim).collect();
+    trims.sort_unstable();
+    trims.dedup();
+    let trim_of: Vec<usize> = launches
+        .iter()
+        .map(|&i| trims.partition_point(|&t| t < runs.launches[i].trim))
+        .collect();
+    let measured: Vec<(f64, f64)> = launches
+        .iter()
+        .filter_map(|&i| chord_and_excess(&runs.launches[i]))
+        .collect();
+    let group: Vec<usize> = launches
+        .iter()
+        .map(|&i| runs.launches[i].run.session as usize)
+        .collect();
+    let y = DVector::from_iterator(measured.len(), measured.iter().map(|m| m.1));
+    let longest = measured.iter().map(|m| m.0).fold(0.0, f64::max);
+    let bound = BEND_MAX / longest;
+    let prior_sd = curvature_prior(setup, shortest_m);
+
+    let mut curvature = vec![0.0; trims.len()];
+    let mut settled = None;
+    for _ in 0..ROUNDS_MAX {
+        let arcs: Vec<f64> = measured
+            .iter()
+            .zip(&trim_of)
+            .map(|(m, &t)| geometry::arc_of_chord(m.0, curvature[t]))
+            .collect();
+        let mut x = DMatrix::zeros(arcs.len(), 2 * trims.len());
+        for (i, (&arc, &t)) in arcs.iter().zip(&trim_of).enumerate() {
+            x[(i, 2 * t)] = 1.0;
+            x[(i, 2 * t + 1)] = arc / 2.0;
+        }
+        let sd_min = TAPE_SD_M * arcs.len() as f64 / arcs.iter().sum::<f64>();
+        let rows = Rows {
+            x,
+            y: y.clone(),
+            group: group.clone(),
+        };
+        let Some(sigma) = sigma_without_priors(&rows, sd_min) else {
+            return Ok(None);
+        };
+        let pseudo: Vec<PseudoRow> = (0..trims.len())
+            .map(|t| PseudoRow {
+                column: 2 * t + 1,
+                mean: 0.0,
+                weight: sigma / prior_sd,
+            })
+            .collect();
+        let design = rows.design(&pseudo, sd_min)?;
+        let posterior = Posterior::new(
+            &design,
+            RATIO_PRIOR_SCALE * setup.prior.between_sessions_rad / sigma,
+        )?;
+        let next: Vec<f64> = (0..trims.len())
+            .map(|t| posterior.coefficient(2 * t + 1).clamp(-bound, bound))
+            .collect();
+        let moved = next
+            .iter()
+            .zip(&curvature)
+            .map(|(a, b)| (a - b).abs())
+            .fold(0.0, f64::max);
+        let at_bound = next.iter().any(|k| k.abs() >= bound);
+        settled = Some((rows, design, posterior, sigma, at_bound));
+        if moved < SETTLED_PER_M {
+            break;
+        }
+        curvature = next;
+    }
+    let Some((rows, design, posterior, sigma_rad, at_bound)) = settled else {
+        return Ok(None);
+    };
+    let reml = design.reml()?;
+    Ok(Some(HeadingFit {
+        trims,
+        curvature,
+        launches,
+        rows,
+        design,
+        reml,
+        posterior,
+        sigma_rad,
+        curvature_prior_per_m: prior_sd,
+        at_bound,
+    }))
+}
+
+/// σ̂ of the rows alone: by restricted likelihood over the columns that the rows can tell apart, fewer where that
+/// leaves no degree of freedom; `None` where even one common mean leaves none.
+pub fn sigma_without_priors(rows: &Rows, sd_min: f64) -> Option<f64> {
+    let n = rows.y.len();
+    let estimable = estimable_columns(&rows.x);
+    let firsts: Vec<usize> = estimable.iter().copied().filter(|c| c % 2 == 0).collect();
+    let mut tries: Vec<DMatrix<f64>> = [&estimable, &firsts]
+        .map(|columns| rows.x.select_columns(columns.iter()))
+        .to_vec();
+    tries.push(DMatrix::from_element(n, 1, 1.0));
+    for x in tries {
+        if x.ncols() == 0 || n <= x.ncols() {
+            continue;
+        }
+        let alone = Rows {
+            x,
+            y: rows.y.clone(),
+            group: rows.group.clone(),
+        };
+        if let Ok(reml) = alone.design(&[], sd_min).and_then(|d| d.reml()) {
+            return Some(reml.sigma);
+        }
+    }
+    None
+}
+
+/// Columns that the ones before them do not already explain.
+pub fn estimable_columns(x: &DMatrix<f64>) -> Vec<usize> {
+    let mut kept: Vec<usize> = Vec::new();
+    for column in 0..x.ncols() {
+        kept.push(column);
+        let part = x.select_columns(kept.iter());
+        if Factor::new(&(part.transpose() * &part)).is_err() {
+            kept.pop();
+        }
+    }
+    kept
+}

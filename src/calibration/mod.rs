@@ -1,0 +1,416 @@
+//! Runs in, what is known of each rig out.
+//!
+//! Two regressions through one engine (`stats::mixed`): arc on turns ([`travel`]) and heading excess on arc
+//! ([`heading`]); recoil on lead ([`recoil`]); run time on arc; and the checks that say whether to believe them.
+//! Nothing here decides a setting or words a page. `model.md` §1, 2, 5, 6.
+
+pub mod blunders;
+pub mod checks;
+pub mod fit;
+pub mod heading;
+pub mod left_out;
+pub mod recoil;
+pub mod rows;
+pub mod travel;
+
+use crate::setup::Setup;
+use crate::stats::interval::{Interval, Level};
+use crate::stats::mixed::Posterior;
+
+/// Everything a season has taught, as `calibration.json` keeps it.
+#[derive(Debug, Clone)]
+pub struct Calibration {
+    /// Of every interval in it.
+    pub level: Level,
+    /// The set-up it was made under.
+    pub setup: Setup,
+    /// What can be announced.
+    pub range: EventRange,
+    /// The logs it came from, as given.
+    pub logs: Vec<String>,
+    /// One for each rig that could be fitted, in order of first appearance.
+    pub rigs: Vec<Rig>,
+}
+
+/// The targets that can be announced.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EventRange {
+    /// Shortest target.
+    pub shortest_m: f64,
+    /// Longest target.
+    pub longest_m: f64,
+    /// Step it is announced in.
+    pub step_m: f64,
+}
+
+/// Targets are given to a tenth of a millimetre at most; this keeps 5.5 + 7 × 0.1 from becoming 6.199999999999999.
+const TARGET_GRAIN_PER_M: f64 = 1e4;
+
+impl EventRange {
+    /// Every target that can be announced, shortest first.
+    pub fn targets_m(&self) -> Vec<f64> {
+        let steps = ((self.longest_m - self.shortest_m) / self.step_m + 1e-6)
+            .floor()
+            .max(0.0) as usize;
+        (0..=steps)
+            .map(|k| Self::tidy(self.shortest_m + k as f64 * self.step_m))
+            .collect()
+    }
+
+    /// Shortest, middle and longest.
+    pub fn three_m(&self) -> [f64; 3] {
+        [
+            self.shortest_m,
+            Self::tidy(0.5 * (self.shortest_m + self.longest_m)),
+            self.longest_m,
+        ]
+    }
+
+    fn tidy(target_m: f64) -> f64 {
+        (target_m * TARGET_GRAIN_PER_M).round() / TARGET_GRAIN_PER_M
+    }
+}
+
+/// One vehicle with one wheel set.
+#[derive(Debug, Clone)]
+pub struct Rig {
+    /// `VEHICLE/WHEELS`, as `--rig` takes it; blank where neither has a label.
+    pub name: String,
+    /// Vehicle label, may be blank.
+    pub vehicle: String,
+    /// Wheel set label, may be blank.
+    pub wheels: String,
+    /// How many runs of which kind.
+    pub counts: RunCounts,
+    /// Arc on turns.
+    pub travel: Travel,
+    /// Heading excess on arc; `None` where the log does not tell (no `right_cm`, or too few runs).
+    pub heading: Option<Heading>,
+    /// Run time on arc: (intercept s, slope s/m); `None` with fewer than six timed runs.
+    pub time: Option<Posterior>,
+    /// Bias across at the shortest, middle and longest target, for each trim.
+    pub lateral_bias: Vec<LateralBias>,
+    /// Range of curvature that clears the obstacle often enough at every target, 1/m; filled in by `decide`.
+    pub bend_wanted_per_m: Option<(f64, f64)>,
+    /// How each session came out when predicted from the others.
+    pub left_out: LeftOut,
+    /// Is the model enough? In words.
+    pub checks: Vec<Check>,
+    /// Runs the program did not fit, with the reason.
+    pub set_aside: Vec<SetAside>,
+    /// What a reader should know before trusting the numbers.
+    pub warnings: Vec<String>,
+    /// What the figures show; `None` when read back from a file.
+    pub story: Option<Story>,
+}
+
+/// How many of a rig's runs were what.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct RunCounts {
+    /// Launches fitted for travel.
+    pub fitted: usize,
+    /// Sessions with at least one of them.
+    pub sessions: usize,
+    /// Launches of any status.
+    pub launches: usize,
+    /// Void launches.
+    pub void: usize,
+    /// Launches that met the obstacle.
+    pub touched: usize,
+    /// Launches that rolled back.
+    pub recoiled: usize,
+    /// Slow pushes with the brake free.
+    pub hand_rolls: usize,
+    /// Launches whose load was noted.
+    pub load_noted: usize,
+    /// Of these, broken.
+    pub load_broken: usize,
+}
+
+/// What is known of arc against turns.
+#[derive(Debug, Clone)]
+pub struct Travel {
+    /// Builds with fitted runs, in the order of their columns.
+    pub builds: Vec<Build>,
+    /// The newest of them.
+    pub newest_build: usize,
+    /// Column of distance per turn (the builds' own columns come first).
+    pub turns_column: usize,
+    /// Lead term: its column follows that of turns. `None` when the log cannot tell.
+    pub lead_term: Option<LeadTerm>,
+    /// Coefficients over the spread ratio: m, m per turn, m per turn of lead.
+    pub posterior: Posterior,
+    /// C, m per turn.
+    pub distance_per_turn_m: Interval,
+    /// What one more turn of lead adds to the arc, m.
+    pub lead_m_per_turn: Option<Interval>,
+    /// Prior on C that was in force.
+    pub turn_prior: Option<TurnPrior>,
+    /// Part of C's weight that came from it.
+    pub prior_share: f64,
+    /// σ, m.
+    pub run_to_run_m: Interval,
+    /// τ, m.
+    pub between_sessions_m: Interval,
+    /// σ̂ without pseudo-rows, by which they are weighted.
+    pub sigma_for_priors_m: f64,
+    /// Shortest and longest arc among the fitted runs.
+    pub arc_range_m: (f64, f64),
+    /// Fewest and most turns among them.
+    pub turns_range: (f64, f64),
+    /// What hand rolls measured.
+    pub hand_rolls: Option<HandRolls>,
+}
+
+/// The linear term in brake lead.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LeadTerm {
+    /// Its column.
+    pub column: usize,
+    /// L̄, what leads are counted from.
+    pub mean_turns: f64,
+}
+
+/// One state of everything but wheels and steering.
+#[derive(Debug, Clone)]
+pub struct Build {
+    /// Its label.
+    pub label: String,
+    /// Fitted launches.
+    pub runs: usize,
+    /// Sessions with them.
+    pub sessions: usize,
+    /// Overshoot at the rig's recommended lead (the newest build's), m.
+    pub overshoot_m: Interval,
+    /// Recoil against lead, as far as this build's runs (or all builds') tell.
+    pub recoil: recoil::Recoil,
+    /// The lead to use: `None` where no lead was written down.
+    pub lead_turns: Option<f64>,
+}
+
+/// A weak prior on distance per turn.
+#[derive(Debug, Clone, PartialEq)]
+pub struct TurnPrior {
+    /// Where it is centred, m per turn.
+    pub mean_m: f64,
+    /// Its sd.
+    pub sd_m: f64,
+    /// What it rests on.
+    pub source: TurnPriorSource,
+}
+
+/// What a prior on distance per turn rests on.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum TurnPriorSource {
+    /// The wheel diameter of the set-up.
+    WheelDiameter,
+    /// Hand rolls in the log.
+    HandRolls,
+}
+
+/// Distance per turn of the wheel itself.
+#[derive(Debug, Clone)]
+pub struct HandRolls {
+    /// How many.
+    pub runs: usize,
+    /// C_hand = ΣsN/ΣN², m per turn.
+    pub distance_per_turn_m: Interval,
+    /// What a launch covers beyond C_hand·N, as (target, m), at the shortest and longest target.
+    pub overshoot_at_m: Vec<(f64, f64)>,
+}
+
+/// What is known of heading excess against arc.
+#[derive(Debug, Clone)]
+pub struct Heading {
+    /// Trims with runs in the fit; trim k has δ in column 2k and κ/2's regressor in column 2k + 1.
+    pub trims: Vec<Trim>,
+    /// The newest of them.
+    pub newest_trim: usize,
+    /// Coefficients over the spread ratio: rad, 1/m.
+    pub posterior: Posterior,
+    /// σ, rad.
+    pub run_to_run_rad: Interval,
+    /// τ, rad.
+    pub between_sessions_rad: Interval,
+    /// SD of the prior on each curvature, 1/m.
+    pub curvature_prior_per_m: f64,
+    /// σ̂ without pseudo-rows.
+    pub sigma_for_priors_rad: f64,
+    /// Runs in the fit.
+    pub runs: usize,
+    /// Whether κ̂ stopped at the bound that the longest chord sets.
+    pub curvature_at_bound: bool,
+}
+
+/// One state of steering, sight and launcher.
+#[derive(Debug, Clone)]
+pub struct Trim {
+    /// Its label.
+    pub label: String,
+    /// Runs in the fit.
+    pub runs: usize,
+    /// Sessions with them.
+    pub sessions: usize,
+    /// δ, rad.
+    pub straight_rad: Interval,
+    /// κ, 1/m.
+    pub curvature_per_m: Interval,
+    /// κ̂, the posterior mean, by which chords are turned into arcs everywhere.
+    pub curvature_point_per_m: f64,
+    /// Part of κ's weight that came from the prior.
+    pub prior_share: f64,
+}
+
+impl Heading {
+    /// Design row of a trim at an arc.
+    pub fn row(&self, trim: usize, arc_m: f64) -> Vec<f64> {
+        heading::row(self.trims.len(), trim, arc_m)
+    }
+}
+
+impl Travel {
+    /// Design row of a build at a number of turns and a lead.
+    pub fn row(&self, build: usize, turns: f64, lead_turns: Option<f64>) -> Vec<f64> {
+        let mut row = vec![0.0; self.turns_column];
+        row[build] = 1.0;
+        row.push(turns);
+        if let Some(term) = self.lead_term {
+            row.push(lead_turns.map_or(0.0, |lead| lead - term.mean_turns));
+        }
+        row
+    }
+}
+
+/// Mean distance to the right of a vehicle aimed at the target, at one target.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LateralBias {
+    /// Which trim.
+    pub trim: String,
+    /// Target.
+    pub distance_m: f64,
+    /// d·sin(δ + κs(d)/2), uncertainty of the mean only.
+    pub right_m: Interval,
+}
+
+/// Leave-one-session-out.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct LeftOut {
+    /// Sessions that could be predicted from the others.
+    pub sessions: usize,
+    /// Their runs.
+    pub runs: usize,
+    /// Of these, inside their interval.
+    pub inside: usize,
+    /// Each such run: where it came to rest against where it was expected.
+    pub predictions: Vec<LeftOutRun>,
+}
+
+/// One run as its session's others-only prediction saw it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct LeftOutRun {
+    /// Session, as an index into the story's sessions.
+    pub session: usize,
+    /// Arc less the median prediction, m.
+    pub error_m: f64,
+    /// Interval of that error, m.
+    pub low_m: f64,
+    /// Its upper end.
+    pub high_m: f64,
+}
+
+/// One check, in words.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Check {
+    /// What is checked.
+    pub name: String,
+    /// Its p value, where it has one.
+    pub p: Option<f64>,
+    /// Whether there is nothing to do.
+    pub ok: bool,
+    /// What it means and what to do.
+    pub means: String,
+}
+
+/// A run that the program did not fit.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SetAside {
+    /// Log.
+    pub log: String,
+    /// Line in it.
+    pub line: usize,
+    /// Why, in words.
+    pub why: String,
+}
+
+/// What the figures show of a rig; made with the fit, so that pictures and tables cannot disagree.
+#[derive(Debug, Clone, Default)]
+pub struct Story {
+    /// Every launch that was fitted or set aside, in season order.
+    pub runs: Vec<StoryRun>,
+    /// Sessions in season order.
+    pub sessions: Vec<StorySession>,
+}
+
+/// One launch as the fit saw it. Lengths m, angles rad.
+#[derive(Debug, Clone)]
+pub struct StoryRun {
+    /// Log and line.
+    pub log: String,
+    /// Line in it.
+    pub line: usize,
+    /// Index into [`Story::sessions`].
+    pub session: usize,
+    /// Position in its session, from 0.
+    pub position: usize,
+    /// Index into [`Travel::builds`].
+    pub build: usize,
+    /// Index into [`Heading::trims`].
+    pub trim: Option<usize>,
+    /// Target, where written.
+    pub target_m: Option<f64>,
+    /// Turns.
+    pub turns: f64,
+    /// Lead, filled in where it was not written.
+    pub lead_turns: Option<f64>,
+    /// Rest point ahead.
+    pub rest_m: f64,
+    /// Rest point to the right.
+    pub right_m: Option<f64>,
+    /// Arc rolled.
+    pub arc_m: f64,
+    /// The season's line at its setting.
+    pub arc_fitted_m: f64,
+    /// ψ − α.
+    pub heading_rad: Option<f64>,
+    /// The season's line at its arc.
+    pub heading_fitted_rad: Option<f64>,
+    /// Whether it was in the travel fit.
+    pub in_travel: bool,
+    /// Whether it was in the heading fit.
+    pub in_heading: bool,
+    /// Whether the program set it aside.
+    pub set_aside: bool,
+    /// Whether it rolled back.
+    pub recoiled: bool,
+    /// Measured clearance.
+    pub gap_m: Option<f64>,
+    /// The log's offset of the aim mark.
+    pub aim_right_m: Option<f64>,
+}
+
+/// One session as the fit saw it.
+#[derive(Debug, Clone)]
+pub struct StorySession {
+    /// Its label.
+    pub label: String,
+    /// Its first date.
+    pub date: Option<jiff::civil::Date>,
+    /// Its floor (of its first run).
+    pub floor: String,
+    /// Fitted launches.
+    pub runs: usize,
+    /// Shift along, m, with its interval; `None` without a fitted launch.
+    pub shift_m: Option<Interval>,
+    /// Shift in heading, rad.
+    pub shift_rad: Option<Interval>,
+}

@@ -1,0 +1,253 @@
+//! Recoil against brake lead, and which lead to use.
+//!
+//! P(recoil) = logistic(γ0 + γ1·lead) by penalised likelihood (Firth 1993; Heinze & Schemper 2002), intervals from
+//! its profile. With no recoil seen, or one lead only, an exact binomial bound (Clopper & Pearson 1934) answers.
+//! `model.md` §5 and §3 (Lead).
+
+use super::rows::{Launch, RigRuns};
+use crate::log::run::Status;
+use crate::setup::Setup;
+use crate::stats::distributions::binomial_interval;
+use crate::stats::interval::{Interval, Level};
+use crate::stats::logistic::Logistic;
+use crate::stats::optimise;
+use nalgebra::DMatrix;
+
+/// A build's own runs speak for it from this many on; below, all builds do.
+const OWN_RUNS_MIN: usize = 6;
+/// How far beyond the leads used an even chance is looked for, turns.
+const LOOK_BEYOND_TURNS: f64 = 20.0;
+
+/// What is known of recoil for one build.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Recoil {
+    /// Launches where somebody watched, with a lead to hold it against.
+    pub watched: usize,
+    /// Of these, rolled back.
+    pub seen: usize,
+    /// By lead used, rising.
+    pub by_lead: Vec<LeadRecoil>,
+    /// The fitted curve; `None` where only a bound can be given.
+    pub curve: Option<RecoilCurve>,
+    /// Whether other builds' runs had to be counted too.
+    pub from_all_builds: bool,
+}
+
+/// Runs at one lead.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LeadRecoil {
+    /// Brake lead.
+    pub lead_turns: f64,
+    /// Watched launches at it.
+    pub watched: usize,
+    /// Of these, rolled back.
+    pub seen: usize,
+    /// Chance of a recoil.
+    pub chance: Interval,
+    /// Launches at it whose load was noted, and how many loads broke.
+    pub load_noted: usize,
+    /// Of these, broken.
+    pub load_broken: usize,
+}
+
+/// Log-odds of a recoil as a straight line in lead.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RecoilCurve {
+    /// Log-odds at no lead.
+    pub at_zero: f64,
+    /// Log-odds for each turn of lead.
+    pub per_turn: Interval,
+    /// The lead with an even chance; `None` with a slope of 0 or less, ends ±∞ where they do not exist.
+    pub half_lead_turns: Option<Interval>,
+    /// The lead at which the chance reaches what the set-up accepts, within the leads used.
+    pub lead_limit_turns: Option<f64>,
+}
+
+impl RecoilCurve {
+    fn chance(&self, lead_turns: f64) -> f64 {
+        1.0 / (1.0 + (-(self.at_zero + self.per_turn.estimate * lead_turns)).exp())
+    }
+}
+
+/// Recoil of one build (an index into the rig's builds).
+pub fn of_build(runs: &RigRuns, build: usize, setup: &Setup, level: Level) -> Recoil {
+    let watched = |of: Option<usize>| -> Vec<&Launch> {
+        runs.launches
+            .iter()
+            .filter(|l| of.is_none_or(|b| l.build == b))
+            .filter(|l| l.run.recoil_was_watched() && l.lead_turns.is_some())
+            .collect()
+    };
+    let own = watched(Some(build));
+    let from_all_builds = own.len() < OWN_RUNS_MIN && runs.builds.len() > 1;
+    let used = if from_all_builds { watched(None) } else { own };
+    let pairs: Vec<(f64, bool)> = used
+        .iter()
+        .filter_map(|l| Some((l.lead_turns?, l.run.status == Status::Recoil)))
+        .collect();
+    let mut leads: Vec<f64> = runs
+        .launches
+        .iter()
+        .filter(|l| (from_all_builds || l.build == build) && l.run.status != Status::Void)
+        .filter_map(|l| l.lead_turns)
+        .collect();
+    leads.sort_by(f64::total_cmp);
+    leads.dedup();
+    let curve = curve(&pairs, setup, level);
+    let by_lead = leads
+        .iter()
+        .map(|&lead| {
+            let at = |l: &&Launch| l.lead_turns == Some(lead);
+            let loads: Vec<&Launch> = runs
+                .launches
+                .iter()
+                .filter(at)
+                .filter(|l| (from_all_builds || l.build == build) && l.run.load.is_some())
+                .collect();
+            LeadRecoil {
+                lead_turns: lead,
+                watched: pairs.iter().filter(|p| p.0 == lead).count(),
+                seen: pairs.iter().filter(|p| p.0 == lead && p.1).count(),
+                chance: chance_at(&pairs, curve.as_ref().map(|c| &c.1), lead, level),
+                load_noted: loads.len(),
+                load_broken: loads
+                    .iter()
+                    .filter(|l| l.run.load == Some(crate::log::run::Load::Broken))
+                    .count(),
+            }
+        })
+        .collect();
+    Recoil {
+        watched: pairs.len(),
+        seen: pairs.iter().filter(|p| p.1).count(),
+        by_lead,
+        curve: curve.map(|c| c.0),
+        from_all_builds,
+    }
+}
+
+/// The curve, where recoils were seen (and not only recoils) over at least two leads.
+fn curve(pairs: &[(f64, bool)], setup: &Setup, level: Level) -> Option<(RecoilCurve, Logistic)> {
+    let seen = pairs.iter().filter(|p| p.1).count();
+    let one_lead = pairs.iter().all(|p| p.0 == pairs[0].0);
+    if seen == 0 || seen == pairs.len() || one_lead {
+        return None;
+    }
+    let leads = DMatrix::from_iterator(pairs.len(), 1, pairs.iter().map(|p| p.0));
+    let events: Vec<bool> = pairs.iter().map(|p| p.1).collect();
+    let fit = Logistic::fit(&leads, &events).ok()?;
+    let per_turn = fit.interval(1, level).ok()?;
+    let at_zero = fit.beta()[0];
+    let (low, high) = pairs
+        .iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| {
+            (l.min(p.0), h.max(p.0))
+        });
+    let half_lead_turns = (per_turn.estimate > 0.0).then(|| {
+        let half = -at_zero / per_turn.estimate;
+        let crossing = |end: fn(&Interval) -> f64| {
+            let excess = |lead: f64| {
+                fit.chance_at(&[lead], level)
+                    .map_or(f64::NAN, |c| end(&c) - 0.5)
+            };
+            optimise::root(
+                excess,
+                low - LOOK_BEYOND_TURNS,
+                high + LOOK_BEYOND_TURNS,
+                1e-4,
+            )
+        };
+        Interval::holding(
+            half,
+            crossing(|c| c.high).unwrap_or(f64::NEG_INFINITY),
+            crossing(|c| c.low).unwrap_or(f64::INFINITY),
+        )
+    });
+    let accept = setup.brake.recoil_accept;
+    let limit = ((accept / (1.0 - accept)).ln() - at_zero) / per_turn.estimate;
+    let lead_limit_turns =
+        (per_turn.estimate > 0.0 && limit.is_finite() && limit >= low && limit <= high)
+            .then_some(limit);
+    Some((
+        RecoilCurve {
+            at_zero,
+            per_turn,
+            half_lead_turns,
+            lead_limit_turns,
+        },
+        fit,
+    ))
+}
+
+/// Chance at one lead: from the curve, else an exact bound from the runs that speak for it. More lead never rolls
+/// back less often, so with none seen every run at this lead or more speaks; with nothing else seen, at this or less.
+fn chance_at(pairs: &[(f64, bool)], fit: Option<&Logistic>, lead: f64, level: Level) -> Interval {
+    if let Some(chance) = fit.and_then(|f| f.chance_at(&[lead], level).ok()) {
+        return chance;
+    }
+    let seen = pairs.iter().filter(|p| p.1).count();
+    let speaks = |l: f64| if seen == 0 { l >= lead } else { l <= lead };
+    let n = pairs.iter().filter(|p| speaks(p.0)).count() as u64;
+    let events = pairs.iter().filter(|p| speaks(p.0) && p.1).count() as u64;
+    binomial_interval(events, n, level)
+}
+
+impl Recoil {
+    /// Point estimate of the chance at a lead; `None` where nobody watched or the lead says nothing.
+    pub fn chance(&self, lead_turns: f64) -> Option<f64> {
+        if self.watched == 0 {
+            return None;
+        }
+        if let Some(curve) = &self.curve {
+            return Some(curve.chance(lead_turns));
+        }
+        self.by_lead
+            .iter()
+            .find(|l| l.lead_turns == lead_turns && l.watched > 0)
+            .map_or_else(
+                || if self.seen == 0 { Some(0.0) } else { None },
+                |l| Some(l.seen as f64 / l.watched as f64),
+            )
+    }
+
+    /// The lead to use: `newest`, the median lead of the build's newest session, unless it rolls back too often;
+    /// then the largest lead used that does not; the smallest used when all do (`model.md` §3).
+    pub fn lead_to_use(&self, newest: Option<f64>, setup: &Setup) -> Option<f64> {
+        let newest = newest?;
+        let accepted = |lead: f64| {
+            self.chance(lead)
+                .is_none_or(|c| c <= setup.brake.recoil_accept)
+        };
+        if accepted(newest) {
+            return Some(newest);
+        }
+        let used = || self.by_lead.iter().map(|l| l.lead_turns);
+        used()
+            .filter(|&l| accepted(l))
+            .max_by(f64::total_cmp)
+            .or_else(|| used().min_by(f64::total_cmp))
+    }
+}
+
+impl RigRuns<'_> {
+    /// Median lead written in the newest session of a build, among `launches`; of an even number, the lower middle
+    /// one, so that it is a lead that was used.
+    pub fn newest_session_lead(&self, launches: &[usize], build: usize) -> Option<f64> {
+        let of_build: Vec<usize> = launches
+            .iter()
+            .copied()
+            .filter(|&i| self.launches[i].build == build)
+            .collect();
+        let newest = crate::log::group::newest(self.season, &self.season_indices(&of_build))?;
+        let mut leads: Vec<f64> = self
+            .launches
+            .iter()
+            .filter(|l| {
+                l.build == build && l.run.session == newest.session && l.run.status != Status::Void
+            })
+            .filter_map(|l| l.lead_turns)
+            .collect();
+        leads.sort_by(f64::total_cmp);
+        leads.get(leads.len().saturating_sub(1) / 2).copied()
+    }
+}

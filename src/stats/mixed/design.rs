@@ -1,0 +1,208 @@
+//! Rows in, per-group sums out: all that a fit needs to know of the data.
+
+use crate::stats::Numerical;
+use crate::stats::linalg::Factor;
+use nalgebra::{DMatrix, DVector};
+
+/// A weak normal prior on one coefficient, as one more row that belongs to no group (`model.md` §2).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PseudoRow {
+    /// Which coefficient.
+    pub column: usize,
+    /// Where the prior is centred, in the coefficient's unit.
+    pub mean: f64,
+    /// k = σ̂/sd, the weight that makes the row say what the prior says.
+    pub weight: f64,
+}
+
+/// Groups of one size share their sum: what the data hold depends on a group's size and means only.
+#[derive(Debug, Clone)]
+struct SizeClass {
+    size: f64,
+    groups: f64,
+    /// Σ z̄ z̄' over these groups, z = (x, y).
+    means: DMatrix<f64>,
+}
+
+/// Sums of a data set: pooled cross-products about the group means, and the means by group size.
+///
+/// `y` is kept as what is left over a first fit (`offset`), so that nothing is lost to subtraction when the rows
+/// lie close to a line far from the origin.
+#[derive(Debug, Clone)]
+pub struct Design {
+    p: usize,
+    n: usize,
+    within: DMatrix<f64>,
+    classes: Vec<SizeClass>,
+    pseudo: Vec<PseudoRow>,
+    offset: DVector<f64>,
+    rss_floor_per_df: f64,
+}
+
+impl Design {
+    /// Sums of `y` (n), `x` (n × p) and `group` (n labels, any numbers), with pseudo-rows and the smallest
+    /// residual sd that will be believed (`sd_min` ≥ 0; the rounding of the instrument).
+    ///
+    /// # Errors
+    /// [`Numerical::Shape`] and [`Numerical::NotFinite`] for unusable arguments; [`Numerical::RankLost`] naming
+    /// the column of `x` that the others already explain.
+    pub fn new(
+        x: &DMatrix<f64>,
+        y: &DVector<f64>,
+        group: &[usize],
+        pseudo: &[PseudoRow],
+        sd_min: f64,
+    ) -> Result<Self, Numerical> {
+        let (n, p) = x.shape();
+        if y.len() != n || group.len() != n || p == 0 {
+            return Err(Numerical::Shape {
+                what: "rows of a mixed model",
+            });
+        }
+        if !x.iter().chain(y.iter()).all(|v| v.is_finite()) {
+            return Err(Numerical::NotFinite {
+                what: "rows of a mixed model",
+            });
+        }
+        let mut first = Self::sums(x, y, group, pseudo, DVector::zeros(p));
+        first.rss_floor_per_df = sd_min * sd_min;
+        let (a, b, _) = first.normal_equations(1.0);
+        let offset = Factor::new(&a)?.solve(&b);
+        let rest = y - x * &offset;
+        let mut design = Self::sums(x, &rest, group, pseudo, offset);
+        design.rss_floor_per_df = sd_min * sd_min;
+        Ok(design)
+    }
+
+    /// Per-group means and pooled cross-products about them (Chan, Golub & LeVeque 1983: two passes).
+    fn sums(
+        x: &DMatrix<f64>,
+        y: &DVector<f64>,
+        group: &[usize],
+        pseudo: &[PseudoRow],
+        offset: DVector<f64>,
+    ) -> Self {
+        let (n, p) = x.shape();
+        let mut label_of: Vec<usize> = group.to_vec();
+        label_of.sort_unstable();
+        label_of.dedup();
+        let index = |g: usize| label_of.partition_point(|&l| l < g);
+        let mut count = vec![0.0; label_of.len()];
+        let mut mean = vec![DVector::zeros(p + 1); label_of.len()];
+        for i in 0..n {
+            let j = index(group[i]);
+            count[j] += 1.0;
+            for c in 0..p {
+                mean[j][c] += x[(i, c)];
+            }
+            mean[j][p] += y[i];
+        }
+        for (m, &c) in mean.iter_mut().zip(&count) {
+            *m /= c;
+        }
+        let mut within = DMatrix::zeros(p + 1, p + 1);
+        let mut about = DVector::zeros(p + 1);
+        for i in 0..n {
+            let m = &mean[index(group[i])];
+            for c in 0..p {
+                about[c] = x[(i, c)] - m[c];
+            }
+            about[p] = y[i] - m[p];
+            within.ger(1.0, &about, &about, 1.0);
+        }
+        let mut classes: Vec<SizeClass> = Vec::new();
+        for (m, &size) in mean.iter().zip(&count) {
+            let at = match classes.iter().position(|c| c.size == size) {
+                Some(at) => at,
+                None => {
+                    classes.push(SizeClass {
+                        size,
+                        groups: 0.0,
+                        means: DMatrix::zeros(p + 1, p + 1),
+                    });
+                    classes.len() - 1
+                }
+            };
+            classes[at].groups += 1.0;
+            classes[at].means.ger(1.0, m, m, 1.0);
+        }
+        classes.sort_by(|a, b| a.size.total_cmp(&b.size));
+        Design {
+            p,
+            n,
+            within,
+            classes,
+            pseudo: pseudo.to_vec(),
+            offset,
+            rss_floor_per_df: 0.0,
+        }
+    }
+
+    /// X'V⁻¹X, X'V⁻¹y and y'V⁻¹y at one ratio, pseudo-rows included, y less the offset.
+    pub(super) fn normal_equations(&self, r: f64) -> (DMatrix<f64>, DVector<f64>, f64) {
+        let p = self.p;
+        let mut m = self.within.clone();
+        for class in &self.classes {
+            let weight = class.size / (1.0 + class.size * r * r);
+            m.zip_apply(&class.means, |sum, mean| *sum += weight * mean);
+        }
+        for row in &self.pseudo {
+            let (c, k2) = (row.column, row.weight * row.weight);
+            let v = row.mean - self.offset[c];
+            m[(c, c)] += k2;
+            m[(c, p)] += k2 * v;
+            m[(p, p)] += k2 * v * v;
+        }
+        let a = m.view((0, 0), (p, p)).into_owned();
+        let b = m.view((0, p), (p, 1)).column(0).into_owned();
+        (a, b, m[(p, p)])
+    }
+
+    /// Σ ln(1 + n_j r²), the log-determinant of V up to σ.
+    pub(super) fn ln_det_v(&self, r: f64) -> f64 {
+        self.classes
+            .iter()
+            .map(|c| c.groups * (c.size * r * r).ln_1p())
+            .sum()
+    }
+
+    /// What must be added to the coefficients of the kept `y` to give those of the data.
+    pub(super) fn offset(&self) -> &DVector<f64> {
+        &self.offset
+    }
+
+    /// ν·σ_min², below which no residual sum of squares is believed.
+    pub(super) fn rss_floor(&self) -> f64 {
+        self.nu() * self.rss_floor_per_df
+    }
+
+    /// Rows, without pseudo-rows.
+    pub fn rows(&self) -> usize {
+        self.n
+    }
+
+    /// Columns.
+    pub fn columns(&self) -> usize {
+        self.p
+    }
+
+    /// Number of groups.
+    pub fn groups(&self) -> usize {
+        self.classes.iter().map(|c| c.groups as usize).sum()
+    }
+
+    /// Pseudo-rows in force.
+    pub fn pseudo(&self) -> &[PseudoRow] {
+        &self.pseudo
+    }
+
+    /// ν = n + q − p.
+    pub fn nu(&self) -> f64 {
+        (self.n + self.pseudo.len()) as f64 - self.p as f64
+    }
+
+    /// Whether the criterion depends on the ratio at all: some group has several rows, and there are several.
+    pub fn ratio_can_be_told(&self) -> bool {
+        self.groups() > 1 && self.classes.iter().any(|c| c.size > 1.0)
+    }
+}

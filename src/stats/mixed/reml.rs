@@ -1,0 +1,82 @@
+//! Restricted maximum likelihood: a search over ln r, with r = 0 an allowed answer.
+
+use super::design::Design;
+use super::objective::AtRatio;
+use crate::stats::Numerical;
+use crate::stats::optimise;
+use nalgebra::{DMatrix, DVector};
+
+/// Ratios looked at before the search is refined: from "groups do not differ" to "rows of a group hardly do".
+const LN_R_FROM: f64 = -9.0;
+const LN_R_TO: f64 = 14.0;
+const LN_R_STEP: f64 = 0.7;
+
+/// r = 0 is kept unless another ratio is better by more than this (`model.md` §2).
+const CRITERION_TIE: f64 = 1e-9;
+
+/// The restricted-likelihood fit.
+#[derive(Debug, Clone)]
+pub struct Reml {
+    /// τ/σ.
+    pub r: f64,
+    /// Coefficients.
+    pub beta: DVector<f64>,
+    /// Covariance of `beta` at the estimates, σ²·C_r.
+    pub covariance: DMatrix<f64>,
+    /// sd within groups.
+    pub sigma: f64,
+    /// sd between groups.
+    pub tau: f64,
+    /// −2 log L with all constants.
+    pub criterion: f64,
+}
+
+impl Design {
+    /// The restricted-likelihood estimates.
+    ///
+    /// # Errors
+    /// [`Numerical::RankLost`], or [`Numerical::Shape`] without a degree of freedom.
+    pub fn reml(&self) -> Result<Reml, Numerical> {
+        let nu = self.nu();
+        if nu < 1.0 {
+            return Err(Numerical::Shape {
+                what: "rows for a spread",
+            });
+        }
+        let at_zero = self.at(0.0)?;
+        if !self.ratio_can_be_told() {
+            return Ok(Reml::from(at_zero, nu));
+        }
+        let value = |ln_r: f64| self.criterion(ln_r.exp()).unwrap_or(f64::INFINITY);
+        let mut best = (LN_R_FROM, f64::INFINITY);
+        let mut ln_r = LN_R_FROM;
+        while ln_r <= LN_R_TO {
+            let v = value(ln_r);
+            if v < best.1 {
+                best = (ln_r, v);
+            }
+            ln_r += LN_R_STEP;
+        }
+        let found = optimise::minimum(value, best.0 - LN_R_STEP, best.0 + LN_R_STEP, 1e-9)?;
+        let at_best = self.at(found.x.exp())?;
+        if at_zero.criterion(nu) <= at_best.criterion(nu) + CRITERION_TIE {
+            Ok(Reml::from(at_zero, nu))
+        } else {
+            Ok(Reml::from(at_best, nu))
+        }
+    }
+}
+
+impl Reml {
+    fn from(fit: AtRatio, nu: f64) -> Self {
+        let sigma = (fit.rss / nu).sqrt();
+        Reml {
+            r: fit.r,
+            criterion: fit.criterion(nu),
+            covariance: &fit.covariance * (sigma * sigma),
+            beta: fit.beta,
+            sigma,
+            tau: fit.r * sigma,
+        }
+    }
+}
