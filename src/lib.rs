@@ -1,6 +1,7 @@
 //! haltmark: from a season's run log of a small stopping vehicle to settings that can be trusted.
 
 pub mod calibration;
+pub mod cli;
 pub mod error;
 pub mod fault;
 pub mod geometry;

@@ -1,3 +1,7 @@
 //! Arguments in, exit status out; everything else is in the library.
 
-fn main() {}
+use std::process::ExitCode;
+
+fn main() -> ExitCode {
+    ExitCode::from(haltmark::cli::run(std::env::args_os()))
+}

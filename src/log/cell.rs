@@ -5,7 +5,7 @@ use jiff::civil::Date;
 use crate::units::LengthUnit;
 
 /// Largest length that is taken for one, m. Beyond it a cell is a slip, and squares would lose their meaning.
-const LONGEST_M: f64 = 1000.0;
+pub const LONGEST_M: f64 = 1000.0;
 
 /// The two words that may stand for the sign of a column: the positive one first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

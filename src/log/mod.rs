@@ -7,6 +7,7 @@ pub mod columns;
 pub mod group;
 mod row;
 pub mod run;
+pub mod summary;
 mod table;
 mod text;
 
@@ -16,6 +17,9 @@ use crate::error::Error;
 use crate::fault::{Fault, Faults};
 use crate::setup::Setup;
 use run::Season;
+
+pub use cell::{LONGEST_M, date};
+pub use row::{MOST_TURNS, SHORTEST_TARGET_M};
 
 /// How logs are to be read.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

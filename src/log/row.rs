@@ -17,7 +17,9 @@ const MISS_AGREES_M: f64 = 0.02;
 /// Slack in comparisons of lengths that were typed in decimals, m.
 const BINARY_SLACK_M: f64 = 1e-9;
 /// More turns than this is a slip; it also keeps every later sum far from overflow.
-const MOST_TURNS: f64 = 100_000.0;
+pub const MOST_TURNS: f64 = 100_000.0;
+/// A target nearer than this is a slip; distances are divided by it, m.
+pub const SHORTEST_TARGET_M: f64 = 0.01;
 /// A run does not last a day, s.
 const LONGEST_RUN_S: f64 = 86_400.0;
 /// Largest number in the column `run`: whole numbers beyond it are no longer exact neighbours.
@@ -121,7 +123,7 @@ impl<'a> Reader<'a> {
         let void = said == Some(Status::Void);
         let kind = kind.unwrap_or_default();
         if let Some(target_m) = target_m
-            && target_m < 0.01
+            && target_m < SHORTEST_TARGET_M
         {
             row.fault(
                 Column::Target,

@@ -1,0 +1,296 @@
+//! Every command, every flag and its help. Raw values only: what they mean is the commands' business.
+
+use std::path::PathBuf;
+
+use clap::{Args, Parser, Subcommand, ValueEnum};
+use jiff::civil::Date;
+
+use crate::log;
+use crate::stats::interval::Level;
+
+/// From a season's run log of a small stopping vehicle to settings that can be trusted.
+///
+/// Write every run down, let `check` find the slips, let `fit` make the report and the event-day card, and ask
+/// `dial` for the settings of an announced target.
+#[derive(Debug, Parser)]
+#[command(
+    name = "haltmark",
+    version,
+    arg_required_else_help = true,
+    disable_help_subcommand = true,
+    after_help = "Exit status: 0 done; 1 the data cannot answer the question; 2 something given is wrong."
+)]
+pub struct Arguments {
+    /// What to do.
+    #[command(subcommand)]
+    pub command: Command,
+    /// Flags of every command.
+    #[command(flatten)]
+    pub common: Common,
+}
+
+/// The commands.
+#[derive(Debug, Subcommand)]
+pub enum Command {
+    /// Read logs, report every fault, print what was understood
+    Check(Check),
+}
+
+/// Flags that every command takes.
+#[derive(Debug, Args)]
+#[command(next_help_heading = "Flags of every command")]
+pub struct Common {
+    /// Set-up file: dial, wheels, brake, event, obstacle, score
+    #[arg(long, global = true, value_name = "FILE")]
+    pub setup: Option<PathBuf>,
+    /// Results as JSON on standard output, and nothing else there
+    #[arg(long, global = true)]
+    pub json: bool,
+    /// No progress, warnings or remarks: only the answer, and errors
+    #[arg(long, short, global = true)]
+    pub quiet: bool,
+    /// Share of cases that every printed range is to hold
+    #[arg(long, global = true, value_name = "SHARE", default_value = "0.95", value_parser = level, allow_negative_numbers = true)]
+    pub level: Level,
+    /// Start of everything left to chance: the same number gives the same bytes
+    #[arg(long, global = true, value_name = "N", default_value_t = 1)]
+    pub seed: u64,
+}
+
+/// Logs to read, and how.
+#[derive(Debug, Args)]
+pub struct Logs {
+    /// Run logs (.csv, .xlsx, .ods); several are one season
+    #[arg(required = true, value_name = "LOG")]
+    pub logs: Vec<PathBuf>,
+    /// Sheet of a spreadsheet; without it the first one
+    #[arg(long, value_name = "NAME")]
+    pub sheet: Option<String>,
+}
+
+/// Which rig, build and trim.
+#[derive(Debug, Args)]
+pub struct Rig {
+    /// The rig, where the calibration holds several
+    #[arg(long, value_name = "VEHICLE/WHEELS")]
+    pub rig: Option<String>,
+    /// The build; without it the newest in the log
+    #[arg(long, value_name = "NAME")]
+    pub build: Option<String>,
+    /// The trim; without it the newest in the log
+    #[arg(long, value_name = "NAME")]
+    pub trim: Option<String>,
+}
+
+/// `haltmark check`
+#[derive(Debug, Args)]
+pub struct Check {
+    /// What to read.
+    #[command(flatten)]
+    pub logs: Logs,
+}
+
+/// `haltmark fit`
+#[derive(Debug, Args)]
+pub struct Fit {
+    /// What to read.
+    #[command(flatten)]
+    pub logs: Logs,
+    /// Folder for the report, figures, calibration, settings and card [default: reports/ and the first log's name]
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
+    /// Fit every run, also those that would be set aside as blunders
+    #[arg(long)]
+    pub keep_all: bool,
+    /// Leave out runs made before this day (year first: 2026-03-14)
+    #[arg(long, value_name = "DATE", value_parser = date)]
+    pub since: Option<Date>,
+}
+
+/// `haltmark dial`
+#[derive(Debug, Args)]
+pub struct Dial {
+    /// A calibration.json that `fit` wrote
+    pub calibration: PathBuf,
+    /// Distance to the target in m; several with commas between
+    #[arg(long, required = true, value_name = "M", value_delimiter = ',', value_parser = target_m, allow_negative_numbers = true)]
+    pub target: Vec<f64>,
+    /// Brake lead in turns, instead of the recommended one
+    #[arg(long, value_name = "TURNS", value_parser = lead_turns, allow_negative_numbers = true)]
+    pub lead: Option<f64>,
+    /// Which rig, build and trim.
+    #[command(flatten)]
+    pub rig: Rig,
+}
+
+/// `haltmark correct`
+#[derive(Debug, Args)]
+pub struct Correct {
+    /// A calibration.json that `fit` wrote
+    pub calibration: PathBuf,
+    /// A log of today's runs, one session
+    pub today: PathBuf,
+    /// Distance to the next target in m; several with commas between
+    #[arg(long, required = true, value_name = "M", value_delimiter = ',', value_parser = target_m, allow_negative_numbers = true)]
+    pub target: Vec<f64>,
+    /// Brake lead in turns, instead of the recommended one
+    #[arg(long, value_name = "TURNS", value_parser = lead_turns, allow_negative_numbers = true)]
+    pub lead: Option<f64>,
+    /// Sheet of a spreadsheet; without it the first one
+    #[arg(long, value_name = "NAME")]
+    pub sheet: Option<String>,
+    /// Which rig, build and trim.
+    #[command(flatten)]
+    pub rig: Rig,
+}
+
+/// `haltmark plan`
+#[derive(Debug, Args)]
+pub struct Plan {
+    /// A calibration.json that `fit` wrote
+    pub calibration: PathBuf,
+    /// The miss at the event that is to be kept, in cm
+    #[arg(long, value_name = "CM", value_parser = above_zero, allow_negative_numbers = true)]
+    pub within: f64,
+    /// How often it is to be kept: 0.9 is nine times in ten
+    #[arg(long, value_name = "SHARE", default_value = "0.9", value_parser = level, allow_negative_numbers = true)]
+    pub chance: Level,
+    /// What this many more sessions would bring
+    #[arg(long, value_name = "N", requires = "runs", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub sessions: Option<u32>,
+    /// Runs in each of them
+    #[arg(long, value_name = "N", requires = "sessions", value_parser = clap::value_parser!(u32).range(1..=1000))]
+    pub runs: Option<u32>,
+    /// Which rig, build and trim.
+    #[command(flatten)]
+    pub rig: Rig,
+}
+
+/// What two things differ in, for `haltmark compare`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+#[allow(missing_docs)] // The contract's columns of those names.
+pub enum By {
+    Wheels,
+    Vehicle,
+    Build,
+    Trim,
+    Floor,
+}
+
+/// `haltmark compare`
+#[derive(Debug, Args)]
+pub struct Compare {
+    /// What to read.
+    #[command(flatten)]
+    pub logs: Logs,
+    /// What the two differ in
+    #[arg(long, value_name = "COLUMN")]
+    pub by: By,
+    /// Label of the one
+    #[arg(long, value_name = "NAME")]
+    pub a: String,
+    /// Label of the other
+    #[arg(long, value_name = "NAME")]
+    pub b: String,
+    /// Folder for the report of the comparison
+    #[arg(long, value_name = "DIR")]
+    pub out: PathBuf,
+}
+
+/// `haltmark review`
+#[derive(Debug, Args)]
+pub struct Review {
+    /// A calibration.json that `fit` wrote
+    pub calibration: PathBuf,
+    /// What to read.
+    #[command(flatten)]
+    pub logs: Logs,
+    /// Which rig, build and trim.
+    #[command(flatten)]
+    pub rig: Rig,
+}
+
+/// `haltmark simulate`
+#[derive(Debug, Args)]
+pub struct Simulate {
+    /// A truth file; without it one is printed, to edit
+    #[arg(long, value_name = "FILE")]
+    pub truth: Option<PathBuf>,
+    /// Where to write the log; without it to standard output
+    #[arg(long, value_name = "LOG")]
+    pub out: Option<PathBuf>,
+}
+
+/// `haltmark sheet`
+#[derive(Debug, Args)]
+pub struct Sheet {
+    /// A calibration.json that `fit` wrote, to fill in the next session's targets and settings
+    pub calibration: Option<PathBuf>,
+    /// The page to write
+    #[arg(long, value_name = "FILE.html")]
+    pub out: PathBuf,
+    /// Which rig, build and trim.
+    #[command(flatten)]
+    pub rig: Rig,
+}
+
+fn level(text: &str) -> Result<Level, String> {
+    let share: Option<f64> = text.trim().parse().ok();
+    share
+        .and_then(Level::new)
+        .ok_or_else(|| "expected a share between 0 and 1, such as 0.95".to_string())
+}
+
+fn date(text: &str) -> Result<Date, String> {
+    log::date(text.trim())
+}
+
+fn finite(text: &str) -> Option<f64> {
+    text.trim().parse().ok().filter(|x: &f64| x.is_finite())
+}
+
+fn target_m(text: &str) -> Result<f64, String> {
+    finite(text)
+        .filter(|m| (log::SHORTEST_TARGET_M..=log::LONGEST_M).contains(m))
+        .ok_or_else(|| {
+            "expected a distance in m, such as 8.35 (with a point; a comma starts another target)"
+                .to_string()
+        })
+}
+
+fn lead_turns(text: &str) -> Result<f64, String> {
+    finite(text)
+        .filter(|turns| (0.0..=log::MOST_TURNS).contains(turns))
+        .ok_or_else(|| "expected a number of turns, 0 or more".to_string())
+}
+
+fn above_zero(text: &str) -> Result<f64, String> {
+    finite(text)
+        .filter(|x| *x > 0.0 && *x <= 100.0 * log::LONGEST_M)
+        .ok_or_else(|| "expected a number above 0".to_string())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use clap::CommandFactory;
+
+    #[test]
+    fn the_arguments_hold_together() {
+        Arguments::command().debug_assert();
+    }
+
+    #[test]
+    fn numbers_on_the_command_line_must_make_sense() {
+        assert!(level("0.95").is_ok());
+        for bad in ["0", "1", "95", "nan", "-0.5", ""] {
+            assert!(level(bad).is_err(), "{bad}");
+        }
+        for bad in ["-8", "0", "inf", "1e9", "x"] {
+            assert!(target_m(bad).is_err(), "{bad}");
+        }
+        assert_eq!(lead_turns("0"), Ok(0.0));
+        assert!(lead_turns("-1").is_err());
+        assert!(above_zero("0").is_err());
+    }
+}

@@ -1,0 +1,120 @@
+//! `haltmark check`: the faults of the logs, what was understood, and the set-up in force.
+
+mod cannot;
+mod words;
+
+use serde::Serialize;
+
+use super::args::{self, Common};
+use super::output::{self, Answer};
+use crate::error::Error;
+use crate::fault::{Fault, Faults, Place, Severity};
+use crate::log::{self, run::Season, summary};
+use crate::setup::Setup;
+
+/// Reads the logs. A log with errors is an answer too: all its faults, and exit status 2.
+///
+/// # Errors
+/// Faults of the set-up file.
+pub fn run(args: &args::Check, common: &Common) -> Result<Answer, Error> {
+    let setup = super::setup(common)?;
+    let options = log::Options {
+        sheet: args.logs.sheet.clone(),
+    };
+    match log::read(&args.logs.logs, &setup, &options) {
+        Ok((season, warnings)) => {
+            let rigs = summary::summarise(&season);
+            let cannot: Vec<Vec<String>> = rigs
+                .iter()
+                .map(|rig| cannot::tell(&season, rig, &setup))
+                .collect();
+            let text = if common.quiet {
+                String::new()
+            } else {
+                words::text(&season, &rigs, &cannot, &warnings, &setup)
+            };
+            Ok(Answer {
+                text,
+                json: Some(output::json(&Checked {
+                    faults: faults_json(&warnings),
+                    understood: Some(words::understood(&season, &rigs, &cannot)),
+                    setup: &setup,
+                })),
+                warnings,
+                ..Answer::default()
+            })
+        }
+        Err(Error::Input(faults)) => Ok(Answer {
+            json: Some(output::json(&Checked {
+                faults: faults_json(&faults),
+                understood: None,
+                setup: &setup,
+            })),
+            text: String::new(),
+            status: Error::Input(Faults::default()).exit_status(),
+            warnings: faults,
+            ..Answer::default()
+        }),
+        Err(other) => Err(other),
+    }
+}
+
+#[derive(Serialize)]
+struct Checked<'a> {
+    faults: Vec<FaultJson<'a>>,
+    understood: Option<words::Understood<'a>>,
+    setup: &'a Setup,
+}
+
+#[derive(Serialize)]
+struct FaultJson<'a> {
+    severity: &'static str,
+    log: &'a str,
+    sheet: Option<&'a str>,
+    line: Option<usize>,
+    letter: Option<&'a str>,
+    column: Option<&'a str>,
+    read: Option<&'a str>,
+    message: String,
+}
+
+fn faults_json(faults: &Faults) -> Vec<FaultJson<'_>> {
+    faults.0.iter().map(fault_json).collect()
+}
+
+fn fault_json(fault: &Fault) -> FaultJson<'_> {
+    let (sheet, line, letter) = match &fault.place {
+        Place::File => (None, None, None),
+        Place::Line(line) | Place::Character { line, .. } => (None, Some(*line), None),
+        Place::Cell { sheet, row, letter } => (Some(sheet.as_str()), Some(*row), letter.as_deref()),
+    };
+    FaultJson {
+        severity: match fault.severity {
+            Severity::Error => "error",
+            Severity::Warning => "warning",
+        },
+        log: &fault.file,
+        sheet,
+        line,
+        letter,
+        column: fault.column.as_deref(),
+        read: fault.read.as_deref(),
+        message: fault.to_string(),
+    }
+}
+
+/// `3 runs`, `1 run`.
+fn counted(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}
+
+/// What a rig is called on the terminal.
+fn rig_title<'a>(season: &Season, name: &'a str) -> &'a str {
+    if !name.is_empty() {
+        name
+    } else if season.vehicles.len() == 1 && season.wheels.len() == 1 {
+        "The vehicle"
+    } else {
+        "The vehicle without a name"
+    }
+}

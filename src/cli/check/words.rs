@@ -1,0 +1,280 @@
+//! What was understood, for people and for programs.
+
+use serde::Serialize;
+
+use super::{counted, rig_title};
+use crate::fault::{Faults, Severity};
+use crate::log::run::{Label, Season};
+use crate::log::summary::{Range, RigSummary};
+use crate::setup::{self, Setup};
+use crate::units::at_most_decimals;
+
+/// The part of the JSON that says what was understood.
+#[derive(Serialize)]
+pub struct Understood<'a> {
+    logs: &'a [String],
+    runs: usize,
+    sessions: usize,
+    repeated_labels: usize,
+    rigs: Vec<UnderstoodRig<'a>>,
+}
+
+#[derive(Serialize)]
+struct UnderstoodRig<'a> {
+    rig: &'a str,
+    vehicle: &'a str,
+    wheels: &'a str,
+    launches: usize,
+    hand_rolls: usize,
+    ok: usize,
+    recoiled: usize,
+    touched: usize,
+    void: usize,
+    fitted: usize,
+    sessions: Vec<UnderstoodSession<'a>>,
+    shortest_target_m: Option<f64>,
+    longest_target_m: Option<f64>,
+    turns: &'a [f64],
+    leads_turns: &'a [f64],
+    builds: Vec<&'a str>,
+    trims: Vec<&'a str>,
+    cannot_tell: &'a [String],
+}
+
+#[derive(Serialize)]
+struct UnderstoodSession<'a> {
+    session: &'a str,
+    date: Option<String>,
+    runs: usize,
+    hand_rolls: usize,
+}
+
+/// What was understood, with the contract's words as keys.
+pub fn understood<'a>(
+    season: &'a Season,
+    rigs: &'a [RigSummary],
+    cannot: &'a [Vec<String>],
+) -> Understood<'a> {
+    Understood {
+        logs: &season.files,
+        runs: season.runs.len(),
+        sessions: season.sessions.len(),
+        repeated_labels: season.repeated_labels,
+        rigs: rigs
+            .iter()
+            .zip(cannot)
+            .map(|(rig, cannot_tell)| understood_rig(season, rig, cannot_tell))
+            .collect(),
+    }
+}
+
+fn understood_rig<'a>(
+    season: &'a Season,
+    rig: &'a RigSummary,
+    cannot_tell: &'a [String],
+) -> UnderstoodRig<'a> {
+    let label = |list: &'a [String], label: Label| list[label as usize].as_str();
+    UnderstoodRig {
+        rig: &rig.rig.name,
+        vehicle: label(&season.vehicles, rig.rig.vehicle),
+        wheels: label(&season.wheels, rig.rig.wheels),
+        launches: rig.launches,
+        hand_rolls: rig.hand_rolls,
+        ok: rig.ok,
+        recoiled: rig.recoiled,
+        touched: rig.touched,
+        void: rig.void,
+        fitted: rig.fitted,
+        sessions: rig
+            .sessions
+            .iter()
+            .map(|session| UnderstoodSession {
+                session: label(&season.sessions, session.session),
+                date: session.date.map(|date| date.to_string()),
+                runs: session.runs,
+                hand_rolls: session.hand_rolls,
+            })
+            .collect(),
+        shortest_target_m: rig.targets_m.map(|range| range.least),
+        longest_target_m: rig.targets_m.map(|range| range.most),
+        turns: &rig.turns,
+        leads_turns: &rig.leads_turns,
+        builds: rig
+            .builds
+            .iter()
+            .map(|&b| label(&season.builds, b))
+            .collect(),
+        trims: rig
+            .trims
+            .iter()
+            .map(|&(t, _)| label(&season.trims, t))
+            .collect(),
+        cannot_tell,
+    }
+}
+
+/// What was understood, as lines for the terminal.
+pub fn text(
+    season: &Season,
+    rigs: &[RigSummary],
+    cannot: &[Vec<String>],
+    warnings: &Faults,
+    setup: &Setup,
+) -> String {
+    let mut lines = vec![verdict(warnings), String::new()];
+    lines.push(format!(
+        "Understood: {} in {} from {}.",
+        counted(season.runs.len(), "run", "runs"),
+        counted(season.sessions.len(), "session", "sessions"),
+        season.files.join(", ")
+    ));
+    if season.repeated_labels > 0 {
+        lines.push(format!(
+            "{} taken from the row above.",
+            counted(
+                season.repeated_labels,
+                "empty label was",
+                "empty labels were"
+            )
+        ));
+    }
+    for (rig, cannot) in rigs.iter().zip(cannot) {
+        lines.push(String::new());
+        lines.extend(rig_lines(season, rig));
+        if rig.fitted > 0 {
+            lines.push(format!(
+                "  A fit takes {} from {}, {} of them for left and right too.",
+                counted(rig.fitted, "launch", "launches"),
+                counted(rig.fitted_sessions, "session", "sessions"),
+                rig.with_heading
+            ));
+        }
+        if cannot.is_empty() {
+            lines.push("  Nothing that a log can tell is missing.".to_string());
+        } else {
+            lines.push("  What these runs cannot tell:".to_string());
+            lines.extend(cannot.iter().map(|what| format!("  - {what}")));
+        }
+    }
+    lines.push(String::new());
+    lines.push("Set-up in force (as a set-up file would say it):".to_string());
+    lines.extend(
+        setup::in_force(setup)
+            .iter()
+            .map(|line| format!("  {line}")),
+    );
+    lines.join("\n")
+}
+
+fn verdict(warnings: &Faults) -> String {
+    debug_assert!(warnings.0.iter().all(|f| f.severity == Severity::Warning));
+    match warnings.0.len() {
+        0 => "Nothing wrong was found.".to_string(),
+        n => format!(
+            "No errors; {} to look at, above.",
+            counted(n, "warning", "warnings")
+        ),
+    }
+}
+
+fn rig_lines(season: &Season, rig: &RigSummary) -> Vec<String> {
+    let mut lines = vec![rig_title(season, &rig.rig.name).to_string()];
+    let mut parts = vec![format!("{} ok", rig.ok)];
+    for (n, what) in [
+        (rig.recoiled, "rolled back"),
+        (rig.touched, "touched the obstacle"),
+        (rig.void, "void"),
+    ] {
+        if n > 0 {
+            parts.push(format!("{n} {what}"));
+        }
+    }
+    let mut kinds = vec![counted(rig.launches, "launch", "launches")];
+    if rig.hand_rolls > 0 {
+        kinds.push(counted(rig.hand_rolls, "hand roll", "hand rolls"));
+    }
+    lines.push(format!("  {}: {}.", kinds.join(" and "), parts.join(", ")));
+    let sessions: Vec<String> = rig
+        .sessions
+        .iter()
+        .map(|session| {
+            let name = &season.sessions[session.session as usize];
+            let date = session.date.map(|date| date.to_string());
+            let date = date.filter(|date| date != name);
+            match date {
+                Some(date) => format!("{name} ({date}) {}", session.runs),
+                None => format!("{name} {}", session.runs),
+            }
+        })
+        .collect();
+    lines.push(format!("  Runs by session: {}.", shortened(&sessions)));
+    if let Some(range) = rig.targets_m {
+        lines.push(format!("  Targets {} m.", from_to(range, 3)));
+    }
+    if let Some(range) = Range::of(rig.turns.iter().copied()) {
+        lines.push(format!(
+            "  Turns {}, {}.",
+            from_to(range, 3),
+            counted(rig.turns.len(), "setting", "different settings")
+        ));
+    }
+    if !rig.leads_turns.is_empty() {
+        let leads: Vec<String> = rig
+            .leads_turns
+            .iter()
+            .map(|x| at_most_decimals(*x, 3))
+            .collect();
+        lines.push(format!("  Leads {} turns.", shortened(&leads)));
+    }
+    let builds: Vec<&str> = rig
+        .builds
+        .iter()
+        .map(|&b| season.builds[b as usize].as_str())
+        .collect();
+    let trims: Vec<&str> = rig
+        .trims
+        .iter()
+        .map(|&(t, _)| season.trims[t as usize].as_str())
+        .collect();
+    for (title, labels) in [("Builds", builds), ("Trims", trims)] {
+        if labels != [""] {
+            let labels: Vec<String> = labels.iter().map(|label| named(label)).collect();
+            lines.push(format!("  {title}: {}.", shortened(&labels)));
+        }
+    }
+    lines
+}
+
+fn named(label: &str) -> String {
+    if label.is_empty() {
+        "(no name)".to_string()
+    } else {
+        label.to_string()
+    }
+}
+
+fn from_to(range: Range, digits: usize) -> String {
+    let (least, most) = (
+        at_most_decimals(range.least, digits),
+        at_most_decimals(range.most, digits),
+    );
+    if least == most {
+        least
+    } else {
+        format!("{least} to {most}")
+    }
+}
+
+/// A list that stays readable in a long season.
+fn shortened(items: &[String]) -> String {
+    /// As many as fit on a few lines of a terminal.
+    const SHOWN: usize = 20;
+    if items.len() <= SHOWN {
+        return items.join(", ");
+    }
+    format!(
+        "{}, and {} more",
+        items[..SHOWN].join(", "),
+        items.len() - SHOWN
+    )
+}

@@ -1,0 +1,49 @@
+//! The front door: arguments to answers. Each command has its file; `output.rs` alone prints and writes.
+
+pub mod args;
+mod check;
+pub mod output;
+
+use std::ffi::OsString;
+
+use clap::Parser;
+
+use crate::error::Error;
+use crate::setup::{self, Setup};
+use args::{Arguments, Command, Common};
+use output::{Answer, Wanted};
+
+/// Runs the program.
+///
+/// * `arguments` — the command line, the program's own name first
+/// * returns the exit status: 0 done, 1 the data cannot answer, 2 bad input or usage
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
+    let arguments = match Arguments::try_parse_from(arguments) {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            // Help and version go to standard output with status 0, usage errors to standard error with 2.
+            let _ = error.print();
+            return if error.exit_code() == 0 { 0 } else { 2 };
+        }
+    };
+    let wanted = Wanted {
+        json: arguments.common.json,
+        quiet: arguments.common.quiet,
+    };
+    output::deliver(answer(&arguments), wanted)
+}
+
+fn answer(arguments: &Arguments) -> Result<Answer, Error> {
+    let common = &arguments.common;
+    match &arguments.command {
+        Command::Check(args) => check::run(args, common),
+    }
+}
+
+/// The set-up that was asked for, or the defaults.
+fn setup(common: &Common) -> Result<Setup, Error> {
+    match &common.setup {
+        Some(path) => setup::read(path),
+        None => Ok(Setup::default()),
+    }
+}
