@@ -6,6 +6,7 @@
 use std::cell::RefCell;
 use std::ops::RangeInclusive;
 
+use jiff::civil::Date;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
@@ -253,6 +254,18 @@ impl<'s, 't, 'd> Keys<'s, 't, 'd> {
         list
     }
 
+    /// A list of ISO 8601 dates, in quotes or not; a single one is a list of one.
+    pub fn dates(&mut self, key: &'static str) -> Option<Vec<Date>> {
+        self.list(key, "a date like 2031-10-04", |item| {
+            match item {
+                DeValue::Datetime(datetime) => datetime.to_string(),
+                _ => item.as_str()?.trim().to_string(),
+            }
+            .parse()
+            .ok()
+        })
+    }
+
     /// A text without the spaces round it.
     pub fn text(&mut self, key: &'static str) -> Option<String> {
         let value = self.take(key)?;
@@ -403,6 +416,21 @@ mod tests {
             assert_eq!(keys.whole("c", 0..=99, "a whole number"), Some(16));
         });
         assert_eq!(faults.len(), 1);
+    }
+
+    #[test]
+    fn a_date_may_stand_in_quotes_or_not() {
+        let faults = faults_of(
+            "a = [2031-10-04, \"2031-10-05\"]\nb = \"2031-02-30\"\n",
+            |keys| {
+                let dates = keys.dates("a").expect("two dates");
+                assert_eq!(
+                    dates[1],
+                    dates[0].tomorrow().expect("not the last day of time")
+                );
+            },
+        );
+        assert_eq!(faults.len(), 1, "{faults:?}");
     }
 
     #[test]

@@ -8,5 +8,6 @@ pub mod geometry;
 pub mod keys;
 pub mod log;
 pub mod setup;
+pub mod simulate;
 pub mod stats;
 pub mod units;
