@@ -3,9 +3,6 @@
 
 use std::path::{Path, PathBuf};
 
-// Every test file compiles this file for itself and uses a part of it.
-#![allow(dead_code)]
-
 use haltmark::error::Error;
 use haltmark::fault::{Fault, Faults, Severity};
 use haltmark::log::{self, run::Season};
