@@ -771,3 +771,82 @@ fn the_default_vehicle_is_one_of_its_class() {
         .collect();
     assert_near(mean(&longs), 0.28, 0.08);
 }
+
+// --- the command -----------------------------------------------------------------------------------------------
+
+#[test]
+fn the_printed_truth_file_can_be_played() {
+    let folder = common::Folder::new();
+    let printed = folder.run("simulate").ended_with(0).stdout;
+    assert_eq!(printed, Truth::default().to_toml());
+    folder.write("truth.toml", &printed);
+    let log = folder.run("simulate --truth truth.toml").ended_with(0);
+    assert_eq!(log.stdout, season(&Truth::default(), 1).to_csv());
+    let told = folder
+        .run("simulate --truth truth.toml --out log.csv")
+        .ended_with(0);
+    assert_eq!(folder.text("log.csv"), log.stdout);
+    assert!(
+        told.stdout.contains("48 invented runs in 6 sessions"),
+        "{told}"
+    );
+    folder.run("check log.csv").ended_with(0);
+}
+
+#[test]
+fn a_seed_asked_for_wins_over_the_truth_files() {
+    let folder = common::Folder::new();
+    folder.write("truth.toml", "season.seed = 5");
+    let log_of = |seed| season(&Truth::default(), seed).to_csv();
+    let plain = folder.run("simulate --truth truth.toml").ended_with(0);
+    assert_eq!(plain.stdout, log_of(5));
+    let asked = folder
+        .run("simulate --truth truth.toml --seed 1")
+        .ended_with(0);
+    assert_eq!(asked.stdout, log_of(1));
+}
+
+#[test]
+fn as_json_it_tells_what_no_real_log_tells() {
+    let folder = common::Folder::new();
+    folder.write("truth.toml", "");
+    let json = folder
+        .run("simulate --truth truth.toml --json")
+        .ended_with(0)
+        .json();
+    let simulated = season(&Truth::default(), 1);
+    assert_eq!(json["log"], simulated.to_csv());
+    assert_eq!(json["shifts"].as_array().unwrap().len(), 6);
+    let told_cm = json["shifts"][2]["shift_long_cm"].as_f64().unwrap();
+    assert_near(told_cm, 100.0 * simulated.shifts[2].long_m, 1e-12);
+}
+
+#[test]
+fn a_bad_truth_file_ends_with_2_and_writes_nothing() {
+    let folder = common::Folder::new();
+    folder.write("truth.toml", "[travel]\nturn_cm = 3\n");
+    let ran = folder
+        .run("simulate --truth truth.toml --out log.csv")
+        .ended_with(2);
+    assert!(ran.stderr.contains("truth.toml, line 2"), "{ran}");
+    assert_eq!(folder.names(), ["truth.toml"]);
+    folder.run("simulate --truth none.toml").ended_with(2);
+    folder.run("simulate --out log.csv").ended_with(2);
+    // The truth is never written over.
+    folder.write("truth.toml", "");
+    folder
+        .run("simulate --truth truth.toml --out truth.toml")
+        .ended_with(2);
+    assert_eq!(folder.text("truth.toml"), "");
+}
+
+#[test]
+fn a_set_up_with_another_dial_is_warned_of() {
+    let folder = common::Folder::new();
+    folder.write("truth.toml", "");
+    folder.write("setup.toml", "dial.ticks_per_turn = 24");
+    let ran = folder
+        .run("simulate --truth truth.toml --setup setup.toml")
+        .ended_with(0);
+    assert!(ran.stderr.contains("24 in the set-up"), "{ran}");
+}

@@ -34,6 +34,8 @@ pub struct Arguments {
 pub enum Command {
     /// Read logs, report every fault, print what was understood
     Check(Check),
+    /// Write an invented log from a known truth, or print a truth file to edit
+    Simulate(Simulate),
 }
 
 /// Flags that every command takes.
@@ -52,9 +54,10 @@ pub struct Common {
     /// Share of cases that every printed range is to hold
     #[arg(long, global = true, value_name = "SHARE", default_value = "0.95", value_parser = level, allow_negative_numbers = true)]
     pub level: Level,
-    /// Start of everything left to chance: the same number gives the same bytes
-    #[arg(long, global = true, value_name = "N", default_value_t = 1)]
-    pub seed: u64,
+    /// Start of everything left to chance: the same number gives the same bytes [default: 1, or the truth file's]
+    // An option, so that simulate can tell a seed that was asked for from none.
+    #[arg(long, global = true, value_name = "N")]
+    pub seed: Option<u64>,
 }
 
 /// Logs to read, and how.
@@ -217,7 +220,7 @@ pub struct Simulate {
     #[arg(long, value_name = "FILE")]
     pub truth: Option<PathBuf>,
     /// Where to write the log; without it to standard output
-    #[arg(long, value_name = "LOG")]
+    #[arg(long, value_name = "LOG", requires = "truth")]
     pub out: Option<PathBuf>,
 }
 

@@ -3,6 +3,7 @@
 pub mod args;
 mod check;
 pub mod output;
+mod simulate;
 
 use std::ffi::OsString;
 
@@ -37,6 +38,7 @@ fn answer(arguments: &Arguments) -> Result<Answer, Error> {
     let common = &arguments.common;
     match &arguments.command {
         Command::Check(args) => check::run(args, common),
+        Command::Simulate(args) => simulate::run(args, common),
     }
 }
 

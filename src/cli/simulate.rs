@@ -1,0 +1,139 @@
+//! `haltmark simulate`: an invented log from a truth file, or a truth file to edit.
+
+use std::path::Path;
+
+use serde::Serialize;
+
+use super::args::{self, Common};
+use super::output::{self, Answer, NewFile};
+use crate::error::Error;
+use crate::fault::{Fault, Faults};
+use crate::simulate::{SimulatedSeason, Truth, season};
+
+/// The largest truth file that is read; a real one has some hundred lines.
+const LARGEST_FILE_BYTES: u64 = 1 << 20;
+
+/// Prints the defaults as a file to edit, or plays a season.
+///
+/// # Errors
+/// Faults of the truth file, of the set-up file.
+pub fn run(args: &args::Simulate, common: &Common) -> Result<Answer, Error> {
+    let setup = super::setup(common)?;
+    let Some(path) = &args.truth else {
+        let page = Truth::default().to_toml();
+        return Ok(Answer {
+            json: Some(output::json(&Page { truth: &page })),
+            text: page.trim_end().to_string(),
+            ..Answer::default()
+        });
+    };
+    let truth = read(path)?;
+    let mut warnings = Faults::default();
+    if setup.dial.given && setup.dial.ticks_per_turn != truth.settings.ticks_per_turn {
+        let text = format!(
+            "settings.ticks_per_turn is {} here and {} in the set-up; the log is written with the {0} of this file, and should \
+             be read with the same",
+            truth.settings.ticks_per_turn, setup.dial.ticks_per_turn
+        );
+        warnings.push(Fault::warning(path.display().to_string(), text));
+    }
+    let seed = common.seed.unwrap_or(truth.season.seed);
+    let simulated = season(&truth, seed);
+    let log = simulated.to_csv();
+    let json = Some(output::json(&Played::new(&simulated, seed, &log)));
+    let Some(out) = &args.out else {
+        return Ok(Answer {
+            text: log.trim_end().to_string(),
+            json,
+            warnings,
+            ..Answer::default()
+        });
+    };
+    let runs = simulated.season.runs.len();
+    let text = if common.quiet {
+        String::new()
+    } else {
+        format!(
+            "{}: {runs} invented {} in {} {}, with seed {seed}",
+            out.display(),
+            if runs == 1 { "run" } else { "runs" },
+            truth.season.sessions,
+            if truth.season.sessions == 1 {
+                "session"
+            } else {
+                "sessions"
+            },
+        )
+    };
+    Ok(Answer {
+        text,
+        json,
+        files: vec![NewFile {
+            path: out.clone(),
+            bytes: log.into_bytes(),
+        }],
+        inputs: vec![path.clone()],
+        warnings,
+        ..Answer::default()
+    })
+}
+
+fn read(path: &Path) -> Result<Truth, Error> {
+    let name = path.display().to_string();
+    let text = std::fs::metadata(path)
+        .and_then(|metadata| {
+            if metadata.len() > LARGEST_FILE_BYTES {
+                return Err(std::io::Error::other("it is too large for a truth file"));
+            }
+            std::fs::read_to_string(path)
+        })
+        .map_err(|cause| {
+            Faults::from(Fault::error(&name, format!("could not be read: {cause}")))
+        })?;
+    Ok(Truth::from_toml(&name, &text)?)
+}
+
+/// The truth file to edit.
+#[derive(Serialize)]
+struct Page<'a> {
+    truth: &'a str,
+}
+
+/// What was played, with what no real log tells: how each session differed.
+#[derive(Serialize)]
+struct Played<'a> {
+    seed: u64,
+    sessions: usize,
+    runs: usize,
+    shifts: Vec<Shift<'a>>,
+    log: &'a str,
+}
+
+#[derive(Serialize)]
+struct Shift<'a> {
+    session: &'a str,
+    vehicle: &'a str,
+    wheels: &'a str,
+    shift_long_cm: f64,
+    shift_right_cm_per_m: f64,
+}
+
+impl<'a> Played<'a> {
+    fn new(simulated: &'a SimulatedSeason, seed: u64, log: &'a str) -> Self {
+        let season = &simulated.season;
+        let shifts = simulated.shifts.iter().map(|shift| Shift {
+            session: &season.sessions[shift.session as usize],
+            vehicle: &season.vehicles[shift.vehicle as usize],
+            wheels: &season.wheels[shift.wheels as usize],
+            shift_long_cm: 100.0 * shift.long_m,
+            shift_right_cm_per_m: 100.0 * shift.right_rad,
+        });
+        Played {
+            seed,
+            sessions: season.sessions.len(),
+            runs: season.runs.len(),
+            shifts: shifts.collect(),
+            log,
+        }
+    }
+}
