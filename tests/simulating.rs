@@ -850,3 +850,109 @@ fn a_set_up_with_another_dial_is_warned_of() {
         .ended_with(0);
     assert!(ran.stderr.contains("24 in the set-up"), "{ran}");
 }
+
+// --- the example logs ------------------------------------------------------------------------------------------
+
+/// A file of `data/`.
+fn example(name: &str) -> String {
+    let path = format!("{}/data/{name}", env!("CARGO_MANIFEST_DIR"));
+    std::fs::read_to_string(&path).unwrap_or_else(|cause| panic!("{path}: {cause}"))
+}
+
+fn example_truth() -> Truth {
+    Truth::from_toml("bramble-truth.toml", &example("bramble-truth.toml"))
+        .unwrap_or_else(|faults| panic!("{faults}"))
+}
+
+#[test]
+fn the_example_season_is_made_again_byte_for_byte() {
+    let truth = example_truth();
+    let made = season(&truth, truth.season.seed).to_csv();
+    assert_eq!(made, example("bramble.csv"));
+}
+
+#[test]
+fn the_example_season_has_everything_a_log_can_have() {
+    let setup = haltmark::setup::from_toml("setup", &example("bramble-setup.toml")).unwrap();
+    let options = haltmark::log::Options::default();
+    let text = example("bramble.csv");
+    let (read, faults) =
+        common::try_read_as("bramble.csv", text.as_bytes(), &setup, &options).unwrap();
+    assert!(faults.0.is_empty(), "{faults}");
+    assert_eq!(read.runs.len(), 150);
+    assert_eq!(read.sessions.len(), 9);
+    for labels in [&read.wheels, &read.builds, &read.trims] {
+        assert_eq!(labels.len(), 2);
+    }
+    assert_eq!(read.floors.len(), 3);
+    let count = |is: &dyn Fn(&Run) -> bool| read.runs.iter().filter(|run| is(run)).count();
+    assert_eq!(count(&|run| run.status == Status::Void), 3);
+    assert_eq!(count(&|run| run.status == Status::Touched), 1);
+    assert_eq!(count(&|run| run.status == Status::Recoil), 6);
+    assert_eq!(count(&|run| run.kind == Kind::HandRoll), 6);
+    assert!(count(&|run| run.load == Some(Load::Broken)) >= 1);
+    assert!(count(&|run| run.gap_m.is_some()) >= 20);
+    assert!(count(&|run| run.time_s.is_some()) >= 60);
+    // Where the vehicle was steered as it is now, there is room at every target for all but a wild run.
+    let truth = example_truth();
+    let simulated = season(&truth, truth.season.seed);
+    let now = simulated
+        .season
+        .runs
+        .iter()
+        .zip(&simulated.exact)
+        .filter(|(run, _)| run.trim == 1);
+    assert!(
+        now.map(|(_, exact)| exact.gap_m.unwrap_or(1.0))
+            .all(|gap_m| gap_m > 0.0)
+    );
+}
+
+/// A day with the wide wheels after the season: the truth of the season, with the settings of its calibration.
+fn day_after(label: &str, date: &str, runs: usize, comment: &str) -> Truth {
+    let mut truth = example_truth();
+    truth.season.sessions = 1;
+    truth.season.runs_per_session = vec![0];
+    truth.season.session_labels = vec![label.to_string()];
+    truth.season.dates = vec![date.parse().unwrap()];
+    truth.season.leads_turns = vec![1.5];
+    truth.season.comments = vec![
+        comment.to_string(),
+        "Invented like the rest: made from bramble-truth.toml, this day alone, by tests/simulating.rs.".to_string(),
+    ];
+    truth.settings.believed_distance_per_turn_m = None;
+    truth.settings.believed_overshoot_m = None;
+    truth.settings.vary_turns = 0.0;
+    truth.settings.chase = 0.0;
+    truth.rigs[0].runs_per_session = Some(vec![runs]);
+    truth.rigs[0].sessions.clear();
+    truth.hand_rolls = Default::default();
+    truth.builds[0].from_session = 1;
+    truth.trims[0].from_session = 1;
+    truth.floors = vec![Floor {
+        floor: "theatre".to_string(),
+        sessions: vec![1],
+        ..Floor::default()
+    }];
+    truth.rows.clear();
+    assert!(truth.faults().is_empty(), "{:?}", truth.faults());
+    truth
+}
+
+#[test]
+fn the_example_days_are_made_again_byte_for_byte() {
+    let today = day_after(
+        "1 Mar",
+        "2025-03-01",
+        2,
+        "Two runs of a new day, for haltmark correct.",
+    );
+    assert_eq!(season(&today, 5).to_csv(), example("bramble-today.csv"));
+    let event = day_after(
+        "8 Mar",
+        "2025-03-08",
+        6,
+        "Six runs of the event's day, for haltmark review.",
+    );
+    assert_eq!(season(&event, 4).to_csv(), example("bramble-event.csv"));
+}
