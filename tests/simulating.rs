@@ -908,6 +908,28 @@ fn the_example_season_has_everything_a_log_can_have() {
     );
 }
 
+#[test]
+fn the_slip_planted_in_the_example_season_is_what_a_fit_sets_aside() {
+    let setup = haltmark::setup::from_toml("setup", &example("bramble-setup.toml")).unwrap();
+    let truth = example_truth();
+    let simulated = season(&truth, truth.season.seed);
+    let calibration = haltmark::calibration::fit::fit(
+        &simulated.season,
+        &setup,
+        haltmark::stats::interval::Level::default(),
+        haltmark::calibration::fit::Options::default(),
+    )
+    .unwrap();
+    let lines: Vec<Vec<u32>> = calibration
+        .rigs
+        .iter()
+        .map(|rig| rig.set_aside.iter().map(|run| run.line).collect())
+        .collect();
+    let slip = |run: &&Run| run.session == 5 && run.order == 5.0;
+    let slip = simulated.season.runs.iter().find(slip).unwrap();
+    assert_eq!(lines, [vec![slip.line], vec![]]);
+}
+
 /// A day with the wide wheels after the season: the truth of the season, with the settings of its calibration.
 fn day_after(label: &str, date: &str, runs: usize, comment: &str) -> Truth {
     let mut truth = example_truth();
