@@ -920,14 +920,14 @@ fn the_slip_planted_in_the_example_season_is_what_a_fit_sets_aside() {
         haltmark::calibration::fit::Options::default(),
     )
     .unwrap();
-    let lines: Vec<Vec<u32>> = calibration
+    let lines: Vec<Vec<usize>> = calibration
         .rigs
         .iter()
         .map(|rig| rig.set_aside.iter().map(|run| run.line).collect())
         .collect();
     let slip = |run: &&Run| run.session == 5 && run.order == 5.0;
     let slip = simulated.season.runs.iter().find(slip).unwrap();
-    assert_eq!(lines, [vec![slip.line], vec![]]);
+    assert_eq!(lines, [vec![slip.line as usize], vec![]]);
 }
 
 /// A day with the wide wheels after the season: the truth of the season, with the settings of its calibration.
