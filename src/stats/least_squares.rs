@@ -6,6 +6,7 @@
 use super::Numerical;
 use super::distributions::f_sf;
 use super::linalg::qr_least_squares;
+use super::rows::equal_rows;
 use nalgebra::{DMatrix, DVector};
 
 /// A sum of squares with its degrees of freedom.
@@ -156,16 +157,8 @@ pub fn within_groups(group: &[usize], y: &[f64]) -> Squares {
 ///
 /// Source: NIST/SEMATECH e-Handbook of Statistical Methods, section 4.6.1.
 pub fn lack_of_fit(x: &DMatrix<f64>, y: &DVector<f64>, fitted: &Fit) -> Option<FTest> {
-    let compare = |i: usize, j: usize| {
-        (0..x.ncols())
-            .map(|k| x[(i, k)].total_cmp(&x[(j, k)]))
-            .find(|order| order.is_ne())
-            .unwrap_or(std::cmp::Ordering::Equal)
-    };
-    let mut rows: Vec<usize> = (0..x.nrows()).collect();
-    rows.sort_by(|i, j| compare(*i, *j));
     let mut group = vec![0; x.nrows()];
-    for (label, members) in rows.chunk_by(|i, j| compare(*i, *j).is_eq()).enumerate() {
+    for (label, members) in equal_rows(x).iter().enumerate() {
         for i in members {
             group[*i] = label;
         }

@@ -2,141 +2,34 @@
 //! likelihood has none (outcomes perfectly separated, or all alike). Takes covariates and outcomes, gives
 //! coefficients, chances and their profile intervals.
 //!
-//! Letters: `x` design with a first column of ones, n × p; `y` outcomes, n, 0 or 1; `beta` coefficients, p; `pi` chances;
-//! l* the log-likelihood plus half the log-determinant of the information X'WX (Jeffreys's prior).
+//! Letters: `x` design with a first column of ones; `beta` coefficients, p; l* the log-likelihood plus half the
+//! log-determinant of the information X'WX (Jeffreys's prior).
 //!
 //! Sources: Firth (1993), Biometrika 80, 27–38; Heinze and Schemper (2002), Statistics in Medicine 21, 2409–2419.
+
+mod climb;
 
 use super::Numerical;
 use super::distributions::chi2_quantile;
 use super::interval::{Interval, Level};
-use super::linalg::Factor;
 use super::optimise::root;
+use super::rows::equal_rows;
+use climb::{Outcomes, Top, chance};
 use nalgebra::{DMatrix, DVector};
-use std::cell::RefCell;
-
-/// Steps of a search; the modified scoring step gains a digit or so each time.
-const MOST_STEPS: usize = 200;
 
 /// A fitted penalised logistic regression.
 #[derive(Debug, Clone)]
 pub struct Logistic {
-    x: DMatrix<f64>,
-    y: DVector<f64>,
+    outcomes: Outcomes,
     beta: DVector<f64>,
     covariance: DMatrix<f64>,
     penalised: f64,
 }
 
-/// l* and what is needed to climb it, at one `beta`.
-struct Climb {
-    penalised: f64,
-    /// Of the information X'WX.
-    factor: Factor,
-    /// Slope of l*.
-    score: DVector<f64>,
-    /// Curvature to step by: X'W(1 + H)X, H the leverages. The penalty acts like H further outcomes, and without them the
-    /// steps are too long by up to a factor of two (two rows and two coefficients then never settle).
-    curvature: DMatrix<f64>,
-}
-
-/// 1/(1 + e^−eta), without overflow.
-fn chance(eta: f64) -> f64 {
-    if eta < 0.0 {
-        let odds = eta.exp();
-        odds / (1.0 + odds)
-    } else {
-        1.0 / (1.0 + (-eta).exp())
-    }
-}
-
-fn climb(x: &DMatrix<f64>, y: &DVector<f64>, beta: &DVector<f64>) -> Result<Climb, Numerical> {
-    let eta = x * beta;
-    let weight = eta.map(|eta| {
-        let smaller_odds = (-eta.abs()).exp();
-        smaller_odds / (1.0 + smaller_odds).powi(2)
-    });
-    let weighted = DMatrix::from_fn(x.nrows(), x.ncols(), |i, j| weight[i] * x[(i, j)]);
-    let factor = Factor::new(&x.tr_mul(&weighted))?;
-    let mut with_penalty = weighted;
-    let mut penalised = 0.5 * factor.ln_determinant();
-    let mut score = DVector::zeros(x.ncols());
-    for i in 0..x.nrows() {
-        // ln of the chance of what happened: −ln(1 + e^−eta) for a yes, with the sign turned for a no.
-        let towards = if y[i] > 0.5 { eta[i] } else { -eta[i] };
-        penalised += towards.min(0.0) - (-towards.abs()).exp().ln_1p();
-        let row = x.row(i).transpose();
-        let leverage = weight[i] * factor.quadratic(&row);
-        let pi = chance(eta[i]);
-        score.axpy(y[i] - pi + leverage * (0.5 - pi), &row, 1.0);
-        with_penalty.row_mut(i).scale_mut(1.0 + leverage);
-    }
-    Ok(Climb {
-        penalised,
-        factor,
-        score,
-        curvature: x.tr_mul(&with_penalty),
-    })
-}
-
-/// Highest l* from `beta` on, with coefficient `held` kept where it is.
-fn highest(
-    x: &DMatrix<f64>,
-    y: &DVector<f64>,
-    mut beta: DVector<f64>,
-    held: Option<usize>,
-) -> Result<(DVector<f64>, Climb), Numerical> {
-    let mut here = climb(x, y, &beta)?;
-    let mut last_change = f64::INFINITY;
-    for _ in 0..MOST_STEPS {
-        let mut step = match held {
-            None => Factor::new(&here.curvature)?.solve(&here.score),
-            Some(j) if x.ncols() > 1 => {
-                let free = here.curvature.clone().remove_row(j).remove_column(j);
-                let step = Factor::new(&free)?.solve(&here.score.clone().remove_row(j));
-                step.insert_row(j, 0.0)
-            }
-            Some(_) => return Ok((beta, here)),
-        };
-        // In units of the log-odds of the rows; a longer step than this leaves where the quadratic holds.
-        let length = (x * &step).amax();
-        if length > 4.0 {
-            step *= 4.0 / length;
-        }
-        let mut share = 1.0;
-        let next = loop {
-            let candidate = &beta + &step * share;
-            match climb(x, y, &candidate) {
-                Ok(next) if next.penalised >= here.penalised - 1e-11 => {
-                    break Some((candidate, next));
-                }
-                // Too far: down the other side, or where all chances are 0 or 1.
-                _ if share > 1e-6 => share *= 0.5,
-                _ => break None,
-            }
-        };
-        let Some((candidate, next)) = next else {
-            return Err(Numerical::DidNotSettle {
-                what: "the fit of a chance",
-                last_change: length,
-            });
-        };
-        last_change = length * share;
-        (beta, here) = (candidate, next);
-        if last_change < 1e-10 {
-            return Ok((beta, here));
-        }
-    }
-    Err(Numerical::DidNotSettle {
-        what: "the fit of a chance",
-        last_change,
-    })
-}
-
 impl Logistic {
     /// Fits the chance of an event on `covariates` (n × number of covariates, without a column of ones).
     ///
-    /// Coefficient 0 is the intercept, coefficient j covariate j − 1.
+    /// Coefficient 0 is the intercept, coefficient j covariate j − 1. The order of the rows does not matter.
     ///
     /// # Errors
     /// [`Numerical::Shape`] for no rows or another number of events; [`Numerical::NotFinite`];
@@ -153,16 +46,13 @@ impl Logistic {
                 what: "a covariate of a chance",
             });
         }
-        let x = covariates.clone().insert_column(0, 1.0);
-        let outcomes = events.iter().map(|event| f64::from(u8::from(*event)));
-        let y = DVector::from_iterator(events.len(), outcomes);
-        let start = DVector::zeros(x.ncols());
-        let (beta, top) = highest(&x, &y, start, None)?;
+        let outcomes = grouped(covariates, events);
+        let start = DVector::zeros(outcomes.x.ncols());
+        let top = outcomes.top(start, None)?;
         Ok(Logistic {
-            x,
-            y,
-            beta,
-            covariance: top.factor.inverse(),
+            outcomes,
+            beta: top.beta,
+            covariance: top.covariance,
             penalised: top.penalised,
         })
     }
@@ -183,9 +73,62 @@ impl Logistic {
     }
 
     /// Highest l* with coefficient `j` held at `value`, the penalty still that of all coefficients.
+    ///
+    /// # Errors
+    /// As [`Logistic::fit`].
     pub fn profile(&self, j: usize, value: f64) -> Result<f64, Numerical> {
-        let (_, top) = highest(&self.x, &self.y, self.moved(&self.beta, j, value), Some(j))?;
-        Ok(top.penalised)
+        Ok(self.profile_top(j, value, &[&self.beta])?.penalised)
+    }
+
+    /// Highest top of l* with coefficient `j` held at `value`, climbing from each of `guides` and more.
+    ///
+    /// Where outcomes are separated, l* has a top for each row that the even chance can settle on, so one start is not
+    /// enough: with one coefficient free, the two best of those places are starts too.
+    fn profile_top(
+        &self,
+        j: usize,
+        value: f64,
+        guides: &[&DVector<f64>],
+    ) -> Result<Top, Numerical> {
+        let mut starts: Vec<DVector<f64>> = guides
+            .iter()
+            .map(|from| self.moved(from, j, value))
+            .collect();
+        let x = &self.outcomes.x;
+        if x.ncols() == 1 {
+            let beta = DVector::from_element(1, value);
+            return Ok(Top {
+                penalised: self.outcomes.penalised(&beta)?,
+                covariance: self.covariance.clone(),
+                beta,
+            });
+        }
+        if x.ncols() == 2 {
+            let mut even: Vec<(f64, DVector<f64>)> = x
+                .row_iter()
+                .map(|row| -value * row[j] / row[1 - j])
+                .filter(|free| free.is_finite())
+                .filter_map(|free| {
+                    let mut beta = DVector::from_element(2, free);
+                    beta[j] = value;
+                    Some((self.outcomes.penalised(&beta).ok()?, beta))
+                })
+                .collect();
+            even.sort_by(|a, b| b.0.total_cmp(&a.0));
+            starts.extend(even.into_iter().take(2).map(|(_, beta)| beta));
+        }
+        let mut best: Option<Top> = None;
+        let mut failure = None;
+        for start in starts {
+            match self.outcomes.top(start, Some(j)) {
+                Ok(top) if best.as_ref().is_none_or(|b| top.penalised > b.penalised) => {
+                    best = Some(top);
+                }
+                Ok(_) => {}
+                Err(error) => failure = Some(error),
+            }
+        }
+        best.ok_or_else(|| failure.expect("there is always a start"))
     }
 
     /// `from` with coefficient `j` at `value` and the others moved along as their covariance has it.
@@ -210,29 +153,23 @@ impl Logistic {
     /// Where l* has fallen by `drop` on one side (`direction` −1 or 1) of coefficient `j`.
     fn profile_end(&self, j: usize, drop: f64, direction: f64) -> Result<f64, Numerical> {
         let standard_error = self.covariance[(j, j)].sqrt();
-        // Each search starts where the last one ended; far out the covariance is a poor guide.
-        let near = RefCell::new(self.beta.clone());
-        let excess = |value: f64| -> Result<f64, Numerical> {
-            let start = self.moved(&near.borrow(), j, value);
-            let (beta, top) = highest(&self.x, &self.y, start, Some(j))?;
-            *near.borrow_mut() = beta;
-            Ok(self.penalised - top.penalised - drop)
-        };
-        let mut inner = self.beta[j];
+        let mut inner = self.beta.clone();
         let mut reach = standard_error;
-        // l* falls without end, if only as the logarithm of the information: 30 doublings go past any float that fits.
+        // l* falls without end, if only as the logarithm of the information: 30 doublings go past any log.
         for _ in 0..30 {
-            let outer = inner + direction * reach;
-            if excess(outer)? > 0.0 {
-                let (low, high) = (inner.min(outer), inner.max(outer));
-                return root(
-                    |value| excess(value).unwrap_or(f64::NAN),
-                    low,
-                    high,
-                    1e-9 * standard_error,
-                );
+            let at = inner[j] + direction * reach;
+            let top = self.profile_top(j, at, &[&self.beta, &inner])?;
+            if self.penalised - top.penalised > drop {
+                // With the tops at both ends among the guides, the ends look as they did a moment ago.
+                let guides = [&self.beta, &inner, &top.beta];
+                let excess = |value: f64| {
+                    self.profile_top(j, value, &guides)
+                        .map_or(f64::NAN, |top| self.penalised - top.penalised - drop)
+                };
+                let (low, high) = (inner[j].min(at), inner[j].max(at));
+                return root(excess, low, high, 1e-9 * standard_error);
             }
-            inner = outer;
+            inner = top.beta;
             reach *= 2.0;
         }
         Ok(direction * f64::INFINITY)
@@ -245,19 +182,24 @@ impl Logistic {
     /// # Errors
     /// [`Numerical::Shape`] for another number of covariates; otherwise as [`Logistic::fit`].
     pub fn chance_at(&self, at: &[f64], level: Level) -> Result<Interval, Numerical> {
-        if at.len() + 1 != self.x.ncols() || !at.iter().all(|value| value.is_finite()) {
+        if at.len() + 1 != self.beta.len() || !at.iter().all(|value| value.is_finite()) {
             return Err(Numerical::Shape {
                 what: "a chance is asked for at one finite value a covariate",
             });
         }
-        let mut there = self.clone();
+        let mut outcomes = self.outcomes.clone();
+        let mut beta = self.beta.clone();
         for (k, value) in at.iter().enumerate() {
-            there.x.column_mut(k + 1).add_scalar_mut(-value);
-            there.beta[0] += self.beta[k + 1] * value;
+            outcomes.x.column_mut(k + 1).add_scalar_mut(-value);
+            beta[0] += self.beta[k + 1] * value;
         }
-        let top = climb(&there.x, &there.y, &there.beta)?;
-        there.covariance = top.factor.inverse();
-        there.penalised = top.penalised;
+        let top = outcomes.top(beta, None)?;
+        let there = Logistic {
+            outcomes,
+            beta: top.beta,
+            covariance: top.covariance,
+            penalised: top.penalised,
+        };
         let log_odds = there.interval(0, level)?;
         Ok(Interval {
             estimate: chance(log_odds.estimate),
@@ -267,9 +209,29 @@ impl Logistic {
     }
 }
 
+/// Outcomes counted by distinct covariates, in order of their values.
+fn grouped(covariates: &DMatrix<f64>, events: &[bool]) -> Outcomes {
+    let groups = equal_rows(covariates);
+    let count = |chosen: &dyn Fn(usize) -> bool| {
+        let counts = groups
+            .iter()
+            .map(|g| g.iter().filter(|i| chosen(**i)).count() as f64);
+        DVector::from_iterator(groups.len(), counts)
+    };
+    let distinct = DMatrix::from_fn(groups.len(), covariates.ncols(), |g, k| {
+        covariates[(groups[g][0], k)]
+    });
+    Outcomes {
+        x: distinct.insert_column(0, 1.0),
+        trials: count(&|_| true),
+        events: count(&|i| events[i]),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+    use proptest::prelude::*;
 
     fn column(values: &[f64]) -> DMatrix<f64> {
         DMatrix::from_column_slice(values.len(), 1, values)
@@ -318,5 +280,25 @@ mod tests {
         let same = |a: f64, b: f64| (a - b).abs() < 1e-7;
         assert!(same(a.estimate, b.estimate) && same(a.low, b.low) && same(a.high, b.high));
         assert!(a.low < a.estimate && a.estimate < a.high);
+    }
+
+    proptest! {
+        /// Small logs with few distinct leads: separated, all alike, one run each; always an answer around the estimate.
+        #[test]
+        fn small_logs_always_have_an_answer(
+            rows in prop::collection::vec((0u8..8, any::<bool>()), 2..16), at in 0.0..3.0f64,
+        ) {
+            let leads: Vec<f64> = rows.iter().map(|(lead, _)| 0.5 + 0.25 * f64::from(*lead)).collect();
+            let events: Vec<bool> = rows.iter().map(|(_, event)| *event).collect();
+            match Logistic::fit(&column(&leads), &events) {
+                Err(error) => prop_assert_eq!(error, Numerical::RankLost { column: 1 }),
+                Ok(fitted) => {
+                    let slope = fitted.interval(1, Level::default()).unwrap();
+                    prop_assert!(slope.low < slope.estimate && slope.estimate < slope.high);
+                    let there = fitted.chance_at(&[at], Level::default()).unwrap();
+                    prop_assert!(there.low < there.estimate && there.estimate < there.high);
+                }
+            }
+        }
     }
 }

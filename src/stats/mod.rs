@@ -10,6 +10,7 @@ pub mod logistic;
 pub mod mixed;
 pub mod optimise;
 pub mod resample;
+mod rows;
 
 /// What a calculation in this room can fail of. Callers turn it into words about runs and columns.
 #[derive(Debug, Clone, PartialEq)]

