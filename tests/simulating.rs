@@ -236,12 +236,55 @@ fn parts_that_do_not_go_together_are_faults() {
     refused("[[rows]]\ncolumn = \"lead\"", "expected one of turns");
     refused("heading.curve_cm_per_m2 = 20", "does not reach 9 m");
     refused(
+        "heading = { curve_cm_per_m2 = 8, straight_cm_per_m = 60 }",
+        "no aim mark at 9 m",
+    );
+    refused(
         "season.sessions = 2000\nseason.runs_per_session = 2000",
         "4000000 rows",
     );
     refused("season.dates = [2031-01-01]", "a date for every session");
     refused("season.first_date = 9999-12-30", "a date for every session");
     refused("travel.run_to_run_cm = nan", "a number from 0");
+}
+
+proptest::proptest! {
+    #![proptest_config(proptest::test_runner::Config {
+        cases: 200,
+        failure_persistence: None,
+        ..Default::default()
+    })]
+
+    #[test]
+    fn no_text_makes_the_reader_panic(text in "([a-z_]{1,12}|\\[|\\]|=|\"|#|[0-9.e+-]{1,6}|\n| |é|,){0,60}") {
+        let _ = Truth::from_toml("truth.toml", &text);
+    }
+
+    /// Any number in any key: it is refused, or it makes a log without a number that is none.
+    #[test]
+    fn any_truth_that_is_accepted_makes_a_log(
+        changes in proptest::collection::vec((0usize..200, -1500.0f64..1500.0, -6i32..1), 1..4),
+        seed in 0u64..1000,
+    ) {
+        let page = Truth::default().to_toml();
+        let mut lines: Vec<String> = page.lines().map(str::to_string).collect();
+        for (at, value, power) in changes {
+            let at = at % lines.len();
+            let Some((key, rest)) = lines[at].split_once(" = ") else { continue };
+            if rest.starts_with(|c: char| c.is_ascii_digit() || c == '-') && !key.starts_with('#') {
+                let value = value * 10f64.powi(power);
+                let value = if rest.contains('.') { value } else { value.round() };
+                lines[at] = format!("{key} = {value}");
+            }
+        }
+        if let Ok(mut truth) = Truth::from_toml("truth.toml", &lines.join("\n")) {
+            truth.season.sessions = truth.season.sessions.min(5);
+            truth.season.runs_per_session = vec![truth.season.runs_per_session[0].min(6)];
+            truth.hand_rolls.runs_per_session = truth.hand_rolls.runs_per_session.min(3);
+            let log = season(&truth, seed).to_csv();
+            proptest::prop_assert!(!log.contains("NaN") && !log.contains("inf"), "{log}");
+        }
+    }
 }
 
 // --- the log -------------------------------------------------------------------------------------------------
@@ -656,6 +699,96 @@ fn spreads_over_many_seasons_are_those_of_the_truth() {
         .map(|(a, b)| a * b / (0.05 * 0.006))
         .collect();
     assert_near(mean(&products), 0.0, 4.0 / (products.len() as f64).sqrt());
+}
+
+#[test]
+fn what_a_calibration_leaves_out_is_as_large_as_it_says() {
+    // 22 turns of 0.25 m and 0.5 m of overshoot, on a straight line: all of the spread comes from one key.
+    let base = still_truth();
+    let mut stretch = base.clone();
+    stretch.effects.stretch = 0.02;
+    let mut grows = base.clone();
+    grows.effects.spread_m_per_m = 0.01;
+    let mut wild = base.clone();
+    wild.travel.run_to_run_m = 0.05;
+    wild.effects.wild = 0.3;
+    wild.effects.wild_times = 4.0;
+    let mut turns = base.clone();
+    turns.settings.vary_turns = 0.8;
+    let mut aim = base.clone();
+    aim.settings.vary_aim_m = 0.05;
+    for (truth, expected) in [
+        (stretch, 0.02 * 5.5),
+        (grows, 0.01 * 6.0),
+        // Variances mix: 0.7 of 1 and 0.3 of 16.
+        (wild, 0.05 * 5.5f64.sqrt()),
+        (turns, 0.8 * 0.25),
+        // Aimed to the side by a, the same path ends short by a²/12 only: along nothing to speak of.
+        (aim, 0.0),
+    ] {
+        let longs: Vec<f64> = (0..3000)
+            .map(|seed| season(&truth, seed).season.runs[0].long_m().unwrap())
+            .collect();
+        // 10 standard errors of a normal sample's SD, σ/√(2n); a mixture with wild runs (kurtosis 7.7) has 1.8 times that.
+        assert_near(
+            sd(&longs),
+            expected,
+            10.0 * expected / 6000f64.sqrt() + 0.001,
+        );
+    }
+}
+
+#[test]
+fn travel_that_bends_bends_about_the_middle_target() {
+    let mut truth = still_truth();
+    truth.season.targets_m = vec![6.0, 8.0];
+    truth.season.runs_per_session = vec![2];
+    truth.effects.bend_m_per_turn2 = 0.01;
+    // The middle target, 7 m, takes 26 turns; the two take 22 and 30.
+    for run in season(&truth, 1).season.runs {
+        assert_near(run.long_m().unwrap(), 0.01 * 16.0, 1e-9);
+    }
+}
+
+#[test]
+fn run_time_is_a_straight_line_in_the_path() {
+    let mut truth = still_truth();
+    truth.time = Some(TimeTruth {
+        start_s: 0.7,
+        s_per_m: 0.3,
+        run_to_run_s: 0.0,
+        ..TimeTruth::default()
+    });
+    assert_near(only_run(&truth).time_s.unwrap(), 2.5, 1e-12);
+}
+
+#[test]
+fn a_slip_of_the_pencil_changes_what_is_written_and_not_what_happened() {
+    let mut truth = still_truth();
+    truth.settings.believed_overshoot_m = Some(0.3);
+    truth.settings.aim_right_m = Some(0.2);
+    let honest = only_run(&truth);
+    let slipped = |column: &str, times: f64, add: f64| {
+        let mut truth = truth.clone();
+        truth.rows = vec![Row {
+            column: Some(column.to_string()),
+            times,
+            add,
+            ..Row::default()
+        }];
+        only_run(&truth)
+    };
+    // Left written for right; a tape read a decimetre wrong; two ticks too many; the mark on the other side.
+    let run = slipped("right_cm", -1.0, 0.0);
+    assert_eq!(run.right_m, honest.right_m.map(|right_m| -right_m));
+    assert_eq!(run.rest_m, honest.rest_m);
+    let run = slipped("long_cm", 1.0, 10.0);
+    assert_near(run.rest_m.unwrap() - honest.rest_m.unwrap(), 0.1, 1e-9);
+    let run = slipped("ticks", 1.0, 2.0);
+    assert_near(run.turns.unwrap() - honest.turns.unwrap(), 0.1, 1e-9);
+    let run = slipped("aim_right_cm", -1.0, 0.0);
+    assert_eq!(run.aim_right_m, Some(-0.2));
+    assert_eq!((run.rest_m, run.right_m), (honest.rest_m, honest.right_m));
 }
 
 #[test]

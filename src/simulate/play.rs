@@ -232,9 +232,13 @@ impl<'t> Notebook<'t> {
         // Pushed slowly, a wheel does not slip: it covers more in a turn than when it is launched and braked.
         let per_turn_m = rig.travel.distance_per_turn_m / (1.0 - rolls.launch_slip).max(0.01);
         let turns = turns_of(self.truth, whole_ticks(self.truth, turns));
-        let rest_m = (per_turn_m * turns + rolls.run_to_run_m * chance.normal()).max(0.0);
+        let pushed_on_m = planted.map_or(0.0, |row| row.long_m);
+        let rest_m =
+            (per_turn_m * turns + rolls.run_to_run_m * chance.normal() + pushed_on_m).max(0.0);
         run.turns = Some(turns);
-        run.rest_m = Some(taped(self.truth, rest_m));
+        run.rest_m = planted
+            .is_none_or(|row| row.measured)
+            .then(|| taped(self.truth, rest_m));
         let exact = ExactRun {
             turns,
             arc_m: rest_m,

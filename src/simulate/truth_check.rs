@@ -10,6 +10,9 @@ const MOST_ROWS: usize = 100_000;
 /// Tightest path a target may need, as |κ| × its distance; at 2 it would be a half circle.
 const TIGHTEST: f64 = 1.6;
 
+/// Farthest to the side an aim mark may need to stand, as an angle; at a quarter turn it would be out of this world.
+const WIDEST_AIM_RAD: f64 = 1.2;
+
 impl Truth {
     /// What does not go together, each as the table concerned and a sentence that says what was expected.
     pub fn faults(&self) -> Vec<(&'static str, String)> {
@@ -161,14 +164,23 @@ impl Truth {
     }
 
     fn check_paths(&self, faults: &mut Vec<(&'static str, String)>) {
-        let longest = self.season.targets_m.iter().copied().fold(0.0, f64::max);
+        let longest_m = self.season.targets_m.iter().copied().fold(0.0, f64::max);
         for rig in rigs_of(self) {
             for session in 0..self.season.sessions {
-                let (_, curvature_per_m) = rig.heading_at(self, session);
-                if curvature_per_m.abs() * longest > TIGHTEST {
+                let (straight_rad, curvature_per_m) = rig.heading_at(self, session);
+                let turned = curvature_per_m.abs() * longest_m;
+                if turned > TIGHTEST {
                     let text = format!(
-                        "a path with this curve does not reach {longest} m; expected a curve_cm_per_m2 of {:.1} at most",
-                        50.0 * TIGHTEST / longest
+                        "a path with this curve does not reach {longest_m} m; expected a curve_cm_per_m2 of {:.1} at most",
+                        50.0 * TIGHTEST / longest_m
+                    );
+                    faults.push(("heading", text));
+                    return;
+                }
+                if straight_rad.abs() + libm::asin(turned / 2.0) > WIDEST_AIM_RAD {
+                    let text = format!(
+                        "no aim mark at {longest_m} m brings such a path to the target; expected less of straight_cm_per_m \
+                         or curve_cm_per_m2"
                     );
                     faults.push(("heading", text));
                     return;
