@@ -61,11 +61,6 @@ impl TTable {
         }
     }
 
-    /// Degrees of freedom.
-    pub fn df(&self) -> f64 {
-        self.df
-    }
-
     /// Probability of a value below `x`.
     pub fn cdf(&self, x: f64) -> f64 {
         const LIMIT: f64 = (1u32 << DOUBLINGS) as f64 - 1.0;
