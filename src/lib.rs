@@ -2,6 +2,7 @@
 
 pub mod calibration;
 pub mod cli;
+pub mod decide;
 pub mod error;
 pub mod fault;
 pub mod geometry;

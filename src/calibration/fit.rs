@@ -234,6 +234,7 @@ fn fit_rig(
         checks,
         set_aside,
         warnings,
+        session_labels: story.sessions.iter().map(|s| s.label.clone()).collect(),
         story: Some(story),
     })
 }

@@ -100,6 +100,8 @@ pub struct Rig {
     pub set_aside: Vec<SetAside>,
     /// What a reader should know before trusting the numbers.
     pub warnings: Vec<String>,
+    /// Labels of the sessions it was fitted from.
+    pub session_labels: Vec<String>,
     /// What the figures show; `None` when read back from a file.
     pub story: Option<Story>,
 }
@@ -413,4 +415,14 @@ pub struct StorySession {
     pub shift_m: Option<Interval>,
     /// Shift in heading, rad.
     pub shift_rad: Option<Interval>,
+}
+
+impl From<crate::stats::Numerical> for crate::error::Error {
+    /// A search that failed on sound data: said with what helps most often.
+    fn from(cause: crate::stats::Numerical) -> Self {
+        crate::error::Error::cannot_answer(
+            format!("a calculation did not come to an end ({cause})"),
+            "please look for rows with mistyped turns or distances",
+        )
+    }
 }

@@ -88,6 +88,11 @@ impl Mixture {
         self.parts.iter().map(|p| p.weight * p.centre).sum()
     }
 
+    /// Mean of the parts' scales.
+    pub fn mean_scale(&self) -> f64 {
+        self.parts.iter().map(|p| p.weight * p.scale).sum()
+    }
+
     /// A typical scale: root mean square of the parts' scales and of their centres about the mean.
     pub fn scale(&self) -> f64 {
         let centre = self.centre();

@@ -1,0 +1,372 @@
+//! The settings for an announced target, and what to expect of a run made with them.
+
+use super::predict::{Hand, Prediction};
+use super::rounding::{DialSetting, aim_m};
+use super::score;
+use super::situation::Situation;
+use crate::calibration::EventRange;
+use crate::error::Error;
+use crate::geometry;
+use crate::stats::interval::{Interval, Level};
+use crate::stats::optimise;
+
+/// Everything to set for one target, with what is expected of the run. Lengths m.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Setting {
+    /// Announced target.
+    pub target_m: f64,
+    /// Turns and ticks.
+    pub dial: DialSetting,
+    /// Aim mark; `None` where the log does not tell.
+    pub aim_right_m: Option<f64>,
+    /// Brake lead; `None` where none was written down.
+    pub lead_turns: Option<f64>,
+    /// Chance of a recoil at it.
+    pub recoil_chance: Option<f64>,
+    /// Past the target, at exactly the rounded setting.
+    pub long_m: Interval,
+    /// Across.
+    pub right_m: Option<Interval>,
+    /// From 0 to what is not exceeded with the level's chance.
+    pub miss_m: Option<Interval>,
+    /// Expected run time, s.
+    pub time_s: Option<f64>,
+    /// Mean score, and what is not exceeded.
+    pub score: Option<Interval>,
+    /// Gap to the obstacle.
+    pub gap_m: Option<Interval>,
+    /// Chance of a touch.
+    pub touch_chance: Option<f64>,
+    /// Chance of leaving the lane.
+    pub leave_chance: Option<f64>,
+    /// What to know before using it.
+    pub warnings: Vec<Warning>,
+}
+
+/// The unrounded setting, with what is not known of it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Exact {
+    /// Turns; an infinite end does not exist.
+    pub turns: Interval,
+    /// Aim mark, m.
+    pub aim_right_m: Option<Interval>,
+}
+
+/// Something to know before using a setting. Worded here only.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Warning {
+    /// The target lies beyond the distances run.
+    Extrapolated {
+        /// Shortest and longest distance run, m.
+        run_m: (f64, f64),
+    },
+    /// The vehicle would go past even with nothing wound on.
+    TooNear,
+    /// The lead in use rolls back too often.
+    Recoil {
+        /// Chance of it.
+        chance: f64,
+    },
+    /// The lead asked for lies outside those tried.
+    LeadNotTried {
+        /// Least and most tried.
+        tried: (f64, f64),
+    },
+    /// The turns needed cannot be told well: an end of their interval is not known.
+    FlatCalibration,
+    /// All runs are of one session.
+    OneSession,
+    /// The obstacle is too near.
+    Touch {
+        /// Chance of it.
+        chance: f64,
+    },
+    /// Some part may leave the lane.
+    LeavesLane {
+        /// Chance of it.
+        chance: f64,
+    },
+    /// Nothing is known across.
+    NothingAcross,
+    /// The trim rests on a single run.
+    TrimBarelyRun {
+        /// Its label.
+        trim: String,
+    },
+    /// An obstacle is set up but not the vehicle's width.
+    WidthUnknown,
+}
+
+impl std::fmt::Display for Warning {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let percent = |p: f64| format!("{:.0} in 100", (100.0 * p).max(1.0));
+        match self {
+            Warning::Extrapolated { run_m } => write!(
+                f,
+                "this target lies outside the distances run so far ({:.2} to {:.2} m): treat the setting as a guess and make a run near it first",
+                run_m.0, run_m.1
+            ),
+            Warning::TooNear => write!(
+                f,
+                "the vehicle rolls past this target even with no turns wound on"
+            ),
+            Warning::Recoil { chance } => write!(
+                f,
+                "with this brake lead about {} runs roll back; less lead is safer",
+                percent(*chance)
+            ),
+            Warning::LeadNotTried { tried } => write!(
+                f,
+                "this lead was never tried (only {} to {} turns were): what it does is a guess",
+                tried.0, tried.1
+            ),
+            Warning::FlatCalibration => write!(
+                f,
+                "the log hardly tells how far a turn carries the vehicle: make runs at more different distances"
+            ),
+            Warning::OneSession => write!(
+                f,
+                "all runs were made in one session: how much another day or floor differs is a guess"
+            ),
+            Warning::Touch { chance } => write!(
+                f,
+                "about {} runs would touch the obstacle; re-trim for more bend, or practise this distance",
+                percent(*chance)
+            ),
+            Warning::LeavesLane { chance } => {
+                write!(f, "about {} runs would leave the lane", percent(*chance))
+            }
+            Warning::NothingAcross => write!(
+                f,
+                "the log does not tell left from right: write right_cm and aim_right_cm to get an aim mark"
+            ),
+            Warning::TrimBarelyRun { trim } => {
+                write!(f, "trim {trim} has a single run: its aim mark is a guess")
+            }
+            Warning::WidthUnknown => write!(
+                f,
+                "the set-up does not say how wide the vehicle is: the gap is from its measuring point"
+            ),
+        }
+    }
+}
+
+/// A touch or leaving the lane is warned of from this chance on where the set-up has no obstacle to say otherwise.
+const LEAVE_ACCEPT: f64 = 0.02;
+
+/// Turns and aim that put the mean of a run on the target, unrounded: (turns, aim m).
+///
+/// # Errors
+/// [`Error::CannotAnswer`] when more turns would not carry the vehicle farther.
+pub fn plain_setting(situation: &Situation, target_m: f64) -> Result<(f64, f64), Error> {
+    let travel = &situation.travel;
+    let m_per_turn = travel.coefficient(situation.known_travel().turns_column);
+    if !(m_per_turn > 0.0) {
+        let name = &situation.rig.name;
+        return Err(Error::cannot_answer(
+            format!(
+                "{name}: more turns do not carry the vehicle farther in this log, so no number of turns can be given"
+            ),
+            "make runs at clearly different numbers of turns, and look for mistyped rows",
+        ));
+    }
+    let arc = situation.arc_to_m(target_m);
+    if !arc.is_finite() {
+        return Err(Error::cannot_answer(
+            format!("the path bends so strongly that it cannot reach {target_m:.2} m"),
+            "look for right and left swapped in the log",
+        ));
+    }
+    let turns = (arc - travel.mean(&situation.travel_row(0.0))) / m_per_turn;
+    let aim = geometry::aim_offset(target_m, -situation.heading_mean(arc));
+    Ok((turns, aim))
+}
+
+/// The setting for one target.
+///
+/// # Errors
+/// As [`plain_setting`], and when the score counts time that was not measured.
+pub fn setting(situation: &Situation, target_m: f64, level: Level) -> Result<Setting, Error> {
+    Ok(setting_and_prediction(situation, target_m, level)?.0)
+}
+
+/// The setting for one target with the prediction it rests on.
+///
+/// # Errors
+/// As [`setting`].
+pub fn setting_and_prediction(
+    situation: &Situation,
+    target_m: f64,
+    level: Level,
+) -> Result<(Setting, Prediction), Error> {
+    let setup = situation.setup;
+    let (turns, aim) = plain_setting(situation, target_m)?;
+    let mut dial = DialSetting::nearest(turns, setup.dial.ticks_per_turn);
+    let mut aim_right_m = aim_m(aim, setup.aim.step_m);
+    let hand = |dial: DialSetting, aim_right_m| Hand {
+        target_m,
+        turns: dial.turns(),
+        aim_right_m,
+    };
+    let mut prediction = Prediction::new(situation, hand(dial, aim_right_m));
+    if !score::is_plain(&setup.score) {
+        let least = score::least(situation, &prediction, turns, aim)?;
+        if (least.dial, least.aim_right_m) != (dial, aim_right_m) {
+            (dial, aim_right_m) = (least.dial, least.aim_right_m);
+            prediction = Prediction::new(situation, hand(dial, aim_right_m));
+        }
+    }
+    let miss_m = prediction.miss_m(setup.score.measure, level);
+    let score = score::expected(situation, &prediction, miss_m.map(|m| m.high), level)?;
+    let clearance = prediction.clearance();
+    let recoil_chance = situation
+        .lead_turns
+        .and_then(|lead| situation.build().recoil.chance(lead));
+    let mut setting = Setting {
+        target_m,
+        dial,
+        aim_right_m: situation.known_heading().map(|_| aim_right_m),
+        lead_turns: situation.lead_turns,
+        recoil_chance,
+        long_m: prediction.long_m(level),
+        right_m: prediction.right_m(level),
+        miss_m,
+        time_s: score::time_s(situation, prediction.arc_mean_m()),
+        score,
+        gap_m: clearance.and_then(|c| c.gap_m(level)),
+        touch_chance: clearance.and_then(|c| c.touch_chance()),
+        leave_chance: clearance.and_then(|c| c.leave_chance),
+        warnings: Vec::new(),
+    };
+    setting.warnings = warnings(situation, &setting, turns);
+    Ok((setting, prediction))
+}
+
+fn warnings(situation: &Situation, setting: &Setting, turns: f64) -> Vec<Warning> {
+    let setup = situation.setup;
+    let travel = situation.known_travel();
+    let mut out = Vec::new();
+    let arc = situation.arc_to_m(setting.target_m);
+    // A target is extrapolated when it lies beyond what was run by more than the chance of a run.
+    let room = 2.0 * travel.run_to_run_m.estimate;
+    if arc < travel.arc_range_m.0 - room || arc > travel.arc_range_m.1 + room {
+        out.push(Warning::Extrapolated {
+            run_m: travel.arc_range_m,
+        });
+    }
+    if turns < 0.0 {
+        out.push(Warning::TooNear);
+    }
+    if let Some(chance) = setting
+        .recoil_chance
+        .filter(|c| *c > setup.brake.recoil_accept)
+    {
+        out.push(Warning::Recoil { chance });
+    }
+    let leads = &situation.build().recoil.by_lead;
+    if let (Some(lead), Some(first), Some(last)) = (setting.lead_turns, leads.first(), leads.last())
+        && (lead < first.lead_turns || lead > last.lead_turns)
+    {
+        out.push(Warning::LeadNotTried {
+            tried: (first.lead_turns, last.lead_turns),
+        });
+    }
+    if situation.rig.counts.sessions == 1 {
+        out.push(Warning::OneSession);
+    }
+    let accept = setup
+        .obstacle
+        .as_ref()
+        .map_or(LEAVE_ACCEPT, |o| o.touch_accept);
+    if let Some(chance) = setting.touch_chance.filter(|c| *c > accept) {
+        out.push(Warning::Touch { chance });
+    }
+    if let Some(chance) = setting.leave_chance.filter(|c| *c > accept) {
+        out.push(Warning::LeavesLane { chance });
+    }
+    if setting.aim_right_m.is_none() {
+        out.push(Warning::NothingAcross);
+    }
+    if let Some(trim) = situation.trim().filter(|t| t.runs < 2) {
+        out.push(Warning::TrimBarelyRun {
+            trim: trim.label.clone(),
+        });
+    }
+    if setup.obstacle.is_some() && setup.vehicle.width_m.is_none() {
+        out.push(Warning::WidthUnknown);
+    }
+    out
+}
+
+/// The unrounded setting with the interval that what is not known of the calibration (and of today) leaves open:
+/// the connected set around it where the distribution of the line at the needed arc lies within the level
+/// (Fieller 1954; `model.md` §3). An end that does not exist is infinite.
+///
+/// # Errors
+/// As [`plain_setting`].
+pub fn exact(situation: &Situation, target_m: f64, level: Level) -> Result<Exact, Error> {
+    let (mut turns, mut aim) = plain_setting(situation, target_m)?;
+    if !score::is_plain(&situation.setup.score) {
+        let plain = Prediction::new(
+            situation,
+            Hand {
+                target_m,
+                turns,
+                aim_right_m: aim,
+            },
+        );
+        let least = score::least(situation, &plain, turns, aim)?;
+        (turns, aim) = (least.turns_exact, least.aim_exact_m);
+    }
+    let arc = situation.arc_mean_m(turns);
+    let tail = level.lower_tail();
+    // The chance that the line at N lies short of the needed arc: falls as N rises.
+    let short = |n: f64| {
+        situation
+            .travel
+            .line_distribution(&situation.travel_row(n))
+            .cdf(arc)
+    };
+    let low = end(|n| short(n) - (1.0 - tail), 0.0, turns).unwrap_or(f64::NEG_INFINITY);
+    let high = end(|n| short(n) - tail, turns, 3.0 * turns).unwrap_or(f64::INFINITY);
+    let aim_right_m = situation.known_heading().map(|(known, trim, today)| {
+        // How far the mean direction may lie off, around the aim that is asked for.
+        let line = today.line_distribution(&known.row(trim, situation.arc_to_m(target_m)));
+        let middle = line.centre();
+        let aimed =
+            |by: f64| geometry::aim_offset(target_m, geometry::aim_heading(target_m, aim) - by);
+        Interval::holding(
+            aim,
+            aimed(line.quantile(1.0 - tail) - middle),
+            aimed(line.quantile(tail) - middle),
+        )
+    });
+    Ok(Exact {
+        turns: Interval::holding(turns, low, high),
+        aim_right_m,
+    })
+}
+
+/// Where `f` changes sign between two ends, `None` where it does not.
+fn end(f: impl Fn(f64) -> f64, low: f64, high: f64) -> Option<f64> {
+    if !(low < high) {
+        return None;
+    }
+    optimise::root(f, low, high, 1e-9 * high.abs().max(1.0)).ok()
+}
+
+/// Settings for every target that can be announced.
+///
+/// # Errors
+/// As [`setting`].
+pub fn table(
+    situation: &Situation,
+    range: EventRange,
+    level: Level,
+) -> Result<Vec<Setting>, Error> {
+    range
+        .targets_m()
+        .into_iter()
+        .map(|t| setting(situation, t, level))
+        .collect()
+}

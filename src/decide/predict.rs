@@ -1,0 +1,298 @@
+//! One setting in, one run out: where it may come to rest.
+
+use super::clearance::{self, Clearance};
+use super::shape::Shape;
+use super::situation::Situation;
+use crate::geometry;
+use crate::setup::Measure;
+use crate::stats::interval::{Interval, Level};
+use crate::stats::optimise;
+use std::f64::consts::FRAC_PI_2;
+use std::sync::OnceLock;
+
+/// What a person sets for a run.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Hand {
+    /// Announced target.
+    pub target_m: f64,
+    /// Turns wound on.
+    pub turns: f64,
+    /// Aim mark, right positive.
+    pub aim_right_m: f64,
+}
+
+/// The predictive distribution of one run at one setting.
+#[derive(Debug, Clone)]
+pub struct Prediction {
+    hand: Hand,
+    /// Arc, m.
+    arc: Shape,
+    /// Mean arc, m.
+    arc_mean_m: f64,
+    /// Chord heading, rad (aim included), at the mean arc; `None` where nothing is known across.
+    direction: Option<Shape>,
+    curvature_per_m: f64,
+    clearance: Option<Clearance>,
+}
+
+/// Gauss–Legendre points on (−1, 1), enough for six digits of the miss's distribution.
+const GAUSS_POINTS: usize = 24;
+
+/// Points and weights of Gauss–Legendre quadrature on (−1, 1), by Newton on the Legendre polynomial.
+fn gauss() -> &'static [(f64, f64)] {
+    static TABLE: OnceLock<Vec<(f64, f64)>> = OnceLock::new();
+    TABLE.get_or_init(|| {
+        let n = GAUSS_POINTS as f64;
+        (0..GAUSS_POINTS)
+            .map(|i| {
+                let mut x = (std::f64::consts::PI * (i as f64 + 0.75) / (n + 0.5)).cos();
+                let mut slope = 1.0;
+                for _ in 0..50 {
+                    let (mut p0, mut p1) = (1.0, x);
+                    for k in 2..=GAUSS_POINTS {
+                        let k = k as f64;
+                        (p0, p1) = (p1, ((2.0 * k - 1.0) * x * p1 - (k - 1.0) * p0) / k);
+                    }
+                    slope = n * (x * p1 - p0) / (x * x - 1.0);
+                    let step = p1 / slope;
+                    x -= step;
+                    if step.abs() < 1e-15 {
+                        break;
+                    }
+                }
+                (x, 2.0 / ((1.0 - x * x) * slope * slope))
+            })
+            .collect()
+    })
+}
+
+impl Prediction {
+    /// The next run of a situation at a setting.
+    pub fn new(situation: &Situation, hand: Hand) -> Self {
+        let row = situation.travel_row(hand.turns);
+        let arc_mean_m = situation.travel.mean(&row);
+        let arc = Shape::new(&situation.travel.next_distribution(&row));
+        let alpha = geometry::aim_heading(hand.target_m, hand.aim_right_m);
+        let direction = situation.known_heading().map(|(h, trim, today)| {
+            Shape::new(&today.next_distribution(&h.row(trim, arc_mean_m))).shifted(alpha)
+        });
+        Prediction {
+            clearance: clearance::of(situation, hand, arc_mean_m),
+            curvature_per_m: situation.curvature_per_m(),
+            hand,
+            arc,
+            arc_mean_m,
+            direction,
+        }
+    }
+
+    /// The setting predicted at.
+    pub fn hand(&self) -> Hand {
+        self.hand
+    }
+
+    /// Mean arc, m.
+    pub fn arc_mean_m(&self) -> f64 {
+        self.arc_mean_m
+    }
+
+    /// Gap and touch chance at the obstacle, where there is one.
+    pub fn clearance(&self) -> Option<&Clearance> {
+        self.clearance.as_ref()
+    }
+
+    /// The median direction, rad.
+    fn direction_median(&self) -> f64 {
+        self.direction.as_ref().map_or(0.0, |d| d.at_score(0.0))
+    }
+
+    /// Along the line past the target, m: central interval, the sideways direction at its median.
+    pub fn long_m(&self, level: Level) -> Interval {
+        let cos = self.direction_median().cos();
+        let long = |p: f64| {
+            geometry::chord_of_arc(self.arc.quantile(p), self.curvature_per_m) * cos
+                - self.hand.target_m
+        };
+        let tail = level.lower_tail();
+        Interval {
+            estimate: long(0.5),
+            low: long(tail),
+            high: long(1.0 - tail),
+        }
+    }
+
+    /// Across the line, m, right positive: central interval, the arc at its mean.
+    pub fn right_m(&self, level: Level) -> Option<Interval> {
+        let direction = self.direction.as_ref()?;
+        let chord = geometry::chord_of_arc(self.arc_mean_m, self.curvature_per_m);
+        let right = |p: f64| chord * direction.quantile(p).sin();
+        let tail = level.lower_tail();
+        Some(Interval {
+            estimate: right(0.5),
+            low: right(tail),
+            high: right(1.0 - tail),
+        })
+    }
+
+    /// P(miss ≤ q). For a point target an integral over the chord c of the arc's density times the chance of a
+    /// direction within reach: cos ψ ≥ (c² + T² − q²)/(2cT); c = T + q·sin θ makes the integrand smooth.
+    fn miss_cdf(&self, q_m: f64, measure: Measure) -> Option<f64> {
+        let target = self.hand.target_m;
+        let kappa = self.curvature_per_m;
+        let arc_of = |chord: f64| geometry::arc_of_chord(chord, kappa);
+        if measure == Measure::Line {
+            let cos = self.direction_median().cos();
+            let upto = |x: f64| {
+                let arc = arc_of((x / cos).max(0.0));
+                // Beyond the circle's diameter nothing can come to rest: all arcs are shorter.
+                if arc.is_finite() {
+                    self.arc.cdf(arc)
+                } else {
+                    1.0
+                }
+            };
+            return Some(upto(target + q_m) - upto(target - q_m));
+        }
+        let direction = self.direction.as_ref()?;
+        let mut sum = 0.0;
+        for &(x, weight) in gauss() {
+            let theta = FRAC_PI_2 * x;
+            let chord = target + q_m * theta.sin();
+            let arc = arc_of(chord);
+            if chord <= 0.0 || !arc.is_finite() {
+                continue;
+            }
+            let cos = (chord * chord + target * target - q_m * q_m) / (2.0 * chord * target);
+            let reach = cos.clamp(-1.0, 1.0).acos();
+            let turned = kappa * (arc - self.arc_mean_m) / 2.0;
+            let within = direction.cdf(reach - turned) - direction.cdf(-reach - turned);
+            // ds/dc of an arc over its chord is 1/cos(κs/2).
+            let density = self.arc.pdf(arc) / (kappa * arc / 2.0).cos();
+            sum += weight * FRAC_PI_2 * q_m * theta.cos() * density * within;
+        }
+        Some(sum.clamp(0.0, 1.0))
+    }
+
+    /// Chance of a miss of at most `within_m`; `None` for a point target when nothing is known across.
+    pub fn chance_within(&self, within_m: f64, measure: Measure) -> Option<f64> {
+        self.miss_cdf(within_m, measure)
+    }
+
+    /// The miss: median, from 0 to the value not exceeded with the level's chance; at most the target's distance.
+    pub fn miss_m(&self, measure: Measure, level: Level) -> Option<Interval> {
+        let median = self.miss_quantile(0.5, measure)?;
+        let high = self.miss_quantile(level.probability(), measure)?;
+        Some(Interval {
+            estimate: median,
+            low: 0.0,
+            high: high.max(median),
+        })
+    }
+
+    /// The miss not exceeded with probability `p`, m; a miss counts at most the target's distance.
+    pub fn miss_quantile(&self, p: f64, measure: Measure) -> Option<f64> {
+        let target = self.hand.target_m;
+        if self.miss_cdf(target, measure)? <= p {
+            return Some(target);
+        }
+        let excess = |q: f64| self.miss_cdf(q, measure).map_or(f64::NAN, |c| c - p);
+        optimise::root(excess, 0.0, target, 1e-6 * target).ok()
+    }
+
+    /// A fixed set of runs as they may turn out, as (ahead, right) of the rest point, m; see [`cloud_scores`].
+    pub fn rest_points(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
+        cloud_scores()
+            .iter()
+            .map(|&(along, across)| self.rest_point(along, across))
+    }
+
+    /// The rest point at two normal scores.
+    pub fn rest_point(&self, along: f64, across: f64) -> (f64, f64) {
+        self.path(along, across, 0.0, 0.0).rest
+    }
+
+    /// The way of a run at two normal scores, `farther_m` longer and `turned` rad more to the right.
+    pub fn path(&self, along: f64, across: f64, farther_m: f64, turned: f64) -> Path {
+        let arc_m = (self.arc.at_score(along) + farther_m).max(0.0);
+        let bend = self.curvature_per_m * (arc_m - self.arc_mean_m) / 2.0;
+        let psi = self.direction.as_ref().map_or(0.0, |d| d.at_score(across)) + turned + bend;
+        let chord = geometry::chord_of_arc(arc_m, self.curvature_per_m);
+        Path {
+            rest: (chord * psi.cos(), chord * psi.sin()),
+            arc_m,
+            start_heading: psi - self.curvature_per_m * arc_m / 2.0,
+        }
+    }
+
+    /// Points along the median way, start to rest, as (ahead, right) m.
+    pub fn median_path(&self, points: usize) -> Vec<(f64, f64)> {
+        let path = self.path(0.0, 0.0, 0.0, 0.0);
+        (0..points)
+            .map(|i| {
+                let arc = path.arc_m * i as f64 / (points - 1) as f64;
+                geometry::arc_end(arc, path.start_heading, self.curvature_per_m)
+            })
+            .collect()
+    }
+
+    /// Half the distance between the normal scores −1 and 1 of the arc, m.
+    pub fn arc_scale_m(&self) -> f64 {
+        0.5 * (self.arc.at_score(1.0) - self.arc.at_score(-1.0))
+    }
+
+    /// The same of the direction, rad; 0 where nothing is known across.
+    pub fn direction_scale(&self) -> f64 {
+        self.direction
+            .as_ref()
+            .map_or(0.0, |d| 0.5 * (d.at_score(1.0) - d.at_score(-1.0)))
+    }
+
+    /// Whether anything is known across.
+    pub fn knows_across(&self) -> bool {
+        self.direction.is_some()
+    }
+}
+
+/// One way a run may go.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Path {
+    /// Rest point (ahead, right), m.
+    pub rest: (f64, f64),
+    /// Arc rolled, m.
+    pub arc_m: f64,
+    /// Direction at the start, rad.
+    pub start_heading: f64,
+}
+
+/// How many points the fixed set has.
+pub const CLOUD_POINTS: usize = 1024;
+
+/// Pairs of standard normal scores, spread evenly: the R2 sequence (M. Roberts 2018, steps 1/g and 1/g² of the real
+/// root g of g³ = g + 1) through the normal quantile. Fixed, so that the same question has the same answer.
+pub fn cloud_scores() -> &'static [(f64, f64)] {
+    static TABLE: OnceLock<Vec<(f64, f64)>> = OnceLock::new();
+    TABLE.get_or_init(|| {
+        use crate::stats::distributions::normal_quantile;
+        const G: f64 = 1.324_717_957_244_746;
+        (1..=CLOUD_POINTS)
+            .map(|i| {
+                let u = (0.5 + i as f64 / G).fract();
+                let v = (0.5 + i as f64 / (G * G)).fract();
+                (normal_quantile(u), normal_quantile(v))
+            })
+            .collect()
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn gauss_points_integrate_polynomials_exactly() {
+        let integral = |f: fn(f64) -> f64| gauss().iter().map(|&(x, w)| w * f(x)).sum::<f64>();
+        assert!((integral(|_| 1.0) - 2.0).abs() < 1e-13);
+        assert!((integral(|x| x.powi(10)) - 2.0 / 11.0).abs() < 1e-13);
+        assert!(integral(|x| x.powi(7)).abs() < 1e-14);
+    }
+}
