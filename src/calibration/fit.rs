@@ -57,7 +57,8 @@ pub fn fit(
             ));
         }
     }
-    let range = event_range(&chosen, setup)?;
+    let log_targets_m = targets_m(&chosen);
+    let range = EventRange::of(setup, log_targets_m)?;
     let all = rows::rigs(&chosen);
     too_many_labels(&all)?;
     let mut rigs = Vec::new();
@@ -92,30 +93,17 @@ pub fn fit(
     Ok(Calibration {
         level,
         setup: setup.clone(),
-        range,
+        log_targets_m,
         logs: season.files.clone(),
         rigs,
     })
 }
 
-/// What can be announced: the set-up's range, else that of the log's targets.
-fn event_range(season: &Season, setup: &Setup) -> Result<EventRange, Error> {
-    let targets = season.runs.iter().filter_map(|r| r.target_m);
-    let (low, high) = targets.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), t| {
-        (l.min(t), h.max(t))
-    });
-    let shortest_m = setup.event.shortest_m.unwrap_or(low);
-    let longest_m = setup.event.longest_m.unwrap_or(high);
-    if !(shortest_m.is_finite() && longest_m.is_finite() && shortest_m <= longest_m) {
-        return Err(Error::cannot_answer(
-            "the range of targets that can be announced is empty",
-            "give both [event] shortest_m and longest_m in the set-up file",
-        ));
-    }
-    Ok(EventRange {
-        shortest_m,
-        longest_m,
-        step_m: setup.event.step_m,
+/// Shortest and longest target written in a season, m; NaN without any.
+fn targets_m(season: &Season) -> (f64, f64) {
+    let written = season.runs.iter().filter_map(|r| r.target_m);
+    written.fold((f64::NAN, f64::NAN), |(low, high), t| {
+        (low.min(t), high.max(t))
     })
 }
 

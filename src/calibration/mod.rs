@@ -6,6 +6,7 @@
 
 pub mod blunders;
 pub mod checks;
+pub mod file;
 pub mod fit;
 pub mod heading;
 pub mod left_out;
@@ -13,6 +14,7 @@ pub mod recoil;
 pub mod rows;
 pub mod travel;
 
+use crate::error::Error;
 use crate::setup::Setup;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::Posterior;
@@ -24,8 +26,8 @@ pub struct Calibration {
     pub level: Level,
     /// The set-up it was made under.
     pub setup: Setup,
-    /// What can be announced.
-    pub range: EventRange,
+    /// Shortest and longest target in the logs, m; NaN where none was written.
+    pub log_targets_m: (f64, f64),
     /// The logs it came from, as given.
     pub logs: Vec<String>,
     /// One for each rig that could be fitted, in order of first appearance.
@@ -43,10 +45,40 @@ pub struct EventRange {
     pub step_m: f64,
 }
 
+impl Calibration {
+    /// What can be announced: the set-up's range, else that of the logs' targets.
+    ///
+    /// # Errors
+    /// [`Error::CannotAnswer`] when the two leave nothing.
+    pub fn range(&self) -> Result<EventRange, Error> {
+        EventRange::of(&self.setup, self.log_targets_m)
+    }
+}
+
 /// Targets are given to a tenth of a millimetre at most; this keeps 5.5 + 7 × 0.1 from becoming 6.199999999999999.
 const TARGET_GRAIN_PER_M: f64 = 1e4;
 
 impl EventRange {
+    /// The set-up's range, else that of the logs' targets.
+    ///
+    /// # Errors
+    /// [`Error::CannotAnswer`] when the two leave nothing.
+    pub fn of(setup: &Setup, log_targets_m: (f64, f64)) -> Result<Self, Error> {
+        let shortest_m = setup.event.shortest_m.unwrap_or(log_targets_m.0);
+        let longest_m = setup.event.longest_m.unwrap_or(log_targets_m.1);
+        if shortest_m.is_finite() && longest_m.is_finite() && shortest_m <= longest_m {
+            return Ok(EventRange {
+                shortest_m,
+                longest_m,
+                step_m: setup.event.step_m,
+            });
+        }
+        Err(Error::cannot_answer(
+            "the range of targets that can be announced is empty",
+            "give both [event] shortest_m and longest_m in the set-up file",
+        ))
+    }
+
     /// Every target that can be announced, shortest first.
     pub fn targets_m(&self) -> Vec<f64> {
         let steps = ((self.longest_m - self.shortest_m) / self.step_m + 1e-6)

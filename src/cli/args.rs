@@ -34,6 +34,12 @@ pub struct Arguments {
 pub enum Command {
     /// Read logs, report every fault, print what was understood
     Check(Check),
+    /// Fit a season and write its report, figures, settings, calibration and event-day card
+    Fit(Fit),
+    /// The settings for announced targets
+    Dial(Dial),
+    /// The settings after today's runs
+    Correct(Correct),
     /// Write an invented log from a known truth, or print a truth file to edit
     Simulate(Simulate),
 }

@@ -2,6 +2,8 @@
 
 pub mod args;
 mod check;
+mod dial;
+mod fit;
 pub mod output;
 mod simulate;
 
@@ -38,6 +40,9 @@ fn answer(arguments: &Arguments) -> Result<Answer, Error> {
     let common = &arguments.common;
     match &arguments.command {
         Command::Check(args) => check::run(args, common),
+        Command::Fit(args) => fit::run(args, common),
+        Command::Dial(args) => dial::run(args, common),
+        Command::Correct(args) => dial::correct(args, common),
         Command::Simulate(args) => simulate::run(args, common),
     }
 }

@@ -13,3 +13,20 @@ pub mod situation;
 
 pub use dial::Setting;
 pub use situation::{Choice, Situation};
+
+use crate::calibration::Calibration;
+use crate::error::Error;
+
+/// Adds to a fresh calibration what only decisions can tell of it: the bend that is wanted.
+///
+/// # Errors
+/// As [`Calibration::range`].
+pub fn complete(calibration: &mut Calibration) -> Result<(), Error> {
+    let range = calibration.range()?;
+    let setup = calibration.setup.clone();
+    for rig in &mut calibration.rigs {
+        let wanted = bend::wanted(&Situation::of_rig(&setup, rig, &Choice::default())?, range);
+        rig.bend_wanted_per_m = wanted;
+    }
+    Ok(())
+}

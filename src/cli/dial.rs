@@ -1,0 +1,371 @@
+//! `haltmark dial` and `haltmark correct`: settings for announced targets, before and after today's runs.
+
+use std::path::Path;
+
+use serde::Serialize;
+
+use super::args::{self, Common};
+use super::output::{self, Answer};
+use crate::calibration::Calibration;
+use crate::calibration::file::{self, Ends};
+use crate::decide::correct::{self, Today};
+use crate::decide::dial::{self, Exact, Setting};
+use crate::decide::{Choice, Situation};
+use crate::error::Error;
+use crate::fault::{Fault, Faults};
+use crate::log;
+use crate::setup::{Dial, Setup, Vehicle};
+use crate::stats::interval::Level;
+
+const CM: f64 = 100.0;
+/// The largest calibration that is read; a season's is under 1 MB.
+const LARGEST_FILE_BYTES: u64 = 256 << 20;
+
+/// Settings for a new session.
+///
+/// # Errors
+/// Faults of calibration and set-up; data that cannot answer.
+pub fn run(args: &args::Dial, common: &Common) -> Result<Answer, Error> {
+    let calibration = calibration(&args.calibration, common)?;
+    let situation = Situation::new(&calibration, &choice(&args.rig, args.lead))?;
+    let settings = settings(&situation, &args.target, common.level)?;
+    answer(&situation, settings, None, Vec::new(), common)
+}
+
+/// Settings after today's runs.
+///
+/// # Errors
+/// As [`run`], and faults of today's log.
+pub fn correct(args: &args::Correct, common: &Common) -> Result<Answer, Error> {
+    let calibration = calibration(&args.calibration, common)?;
+    let options = log::Options {
+        sheet: args.sheet.clone(),
+    };
+    let (today, read) = log::read(&[args.today.clone()], &calibration.setup, &options)?;
+    let corrected = correct::correct(&calibration, &today, &choice(&args.rig, args.lead))?;
+    let differs = corrected.today(args.target[0])?;
+    let mut warnings = corrected.warnings.clone();
+    let reason = match (&differs, args.target.first()) {
+        (Some(today), Some(&target)) => Some(why(&corrected, today, target)?),
+        _ => {
+            warnings
+                .push("no run of today can be used; this is the setting for a new day".to_string());
+            None
+        }
+    };
+    let settings = settings(&corrected.situation, &args.target, common.level)?;
+    let mut answer = answer(
+        &corrected.situation,
+        settings,
+        Some((differs, reason)),
+        warnings,
+        common,
+    )?;
+    answer.warnings = read;
+    Ok(answer)
+}
+
+/// Which rig, build, trim and lead.
+pub fn choice(rig: &args::Rig, lead_turns: Option<f64>) -> Choice {
+    Choice {
+        rig: rig.rig.clone(),
+        build: rig.build.clone(),
+        trim: rig.trim.clone(),
+        lead_turns,
+    }
+}
+
+/// Reads a calibration, under the set-up given on the command line where there is one.
+///
+/// # Errors
+/// Faults of both; [`Error::Input`] where the new set-up would need another fit.
+pub fn calibration(path: &Path, common: &Common) -> Result<Calibration, Error> {
+    let name = path.display().to_string();
+    let text = std::fs::metadata(path)
+        .and_then(|meta| {
+            if meta.len() > LARGEST_FILE_BYTES {
+                return Err(std::io::Error::other("it is too large for a calibration"));
+            }
+            std::fs::read_to_string(path)
+        })
+        .map_err(|cause| {
+            Faults(vec![Fault::error(
+                &name,
+                format!("could not be read: {cause}"),
+            )])
+        })?;
+    let mut calibration = file::read(&name, &text)?;
+    if let Some(setup_path) = &common.setup {
+        let new = super::setup(common)?;
+        needs_no_fit(&setup_path.display().to_string(), &calibration.setup, &new)?;
+        calibration.setup = new;
+    }
+    Ok(calibration)
+}
+
+/// Refuses a set-up whose dial, priors or wheel diameters are not those of the fit.
+fn needs_no_fit(file: &str, old: &Setup, new: &Setup) -> Result<(), Error> {
+    let mut faults = Faults::default();
+    let mut changed = |key: &str, differs: bool| {
+        if differs {
+            faults.push(
+                Fault::error(
+                    file,
+                    "not what the calibration was fitted with: fit again with this set-up",
+                )
+                .column(key),
+            );
+        }
+    };
+    let Dial { ticks_per_turn, .. } = old.dial;
+    let Vehicle {
+        wheel_diameter_m, ..
+    } = old.vehicle;
+    changed(
+        "[dial] ticks_per_turn",
+        ticks_per_turn != new.dial.ticks_per_turn,
+    );
+    changed("[prior]", old.prior != new.prior);
+    changed(
+        "[vehicle] wheel_diameter_cm",
+        wheel_diameter_m != new.vehicle.wheel_diameter_m,
+    );
+    changed(
+        "[wheels] diameter_cm",
+        old.wheels_diameter_m != new.wheels_diameter_m,
+    );
+    if faults.any_error() {
+        Err(faults.into())
+    } else {
+        Ok(())
+    }
+}
+
+/// A setting with its unrounded form.
+struct Asked {
+    setting: Setting,
+    exact: Exact,
+}
+
+fn settings(situation: &Situation, targets_m: &[f64], level: Level) -> Result<Vec<Asked>, Error> {
+    targets_m
+        .iter()
+        .map(|&target| {
+            let mut setting = dial::setting(situation, target, level)?;
+            let exact = dial::exact(situation, target, level)?;
+            if !(exact.turns.low.is_finite() && exact.turns.high.is_finite()) {
+                setting.warnings.push(dial::Warning::FlatCalibration);
+            }
+            Ok(Asked { setting, exact })
+        })
+        .collect()
+}
+
+#[derive(Serialize)]
+struct Dialled<'a> {
+    level: f64,
+    rig: &'a str,
+    build: &'a str,
+    trim: &'a str,
+    settings: Vec<SettingJson>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    today: Option<Option<TodayJson>>,
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    warnings: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct SettingJson {
+    target_m: f64,
+    turns: f64,
+    whole_turns: i64,
+    ticks: i64,
+    aim_right_cm: Option<f64>,
+    lead_turns: Option<f64>,
+    recoil_chance: Option<f64>,
+    long_cm: Ends,
+    right_cm: Option<Ends>,
+    miss_cm: Option<Ends>,
+    turns_exact: Ends,
+    aim_exact_right_cm: Option<Ends>,
+    time_s: Option<f64>,
+    score: Option<Ends>,
+    obstacle: Option<ObstacleJson>,
+    lane: Option<LaneJson>,
+    warnings: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct ObstacleJson {
+    gap_cm: Ends,
+    touch_chance: Option<f64>,
+}
+
+#[derive(Serialize)]
+struct LaneJson {
+    leave_chance: f64,
+}
+
+#[derive(Serialize)]
+struct TodayJson {
+    runs: usize,
+    shift_long_cm: f64,
+    shift_right_cm_per_m: Option<f64>,
+    share_along: f64,
+    share_across: Option<f64>,
+    why: Option<String>,
+}
+
+/// A length in m as cm without the digits that ×100 makes up: a rounded aim of −0.235 m is −23.5 cm.
+fn tidy_cm(m: f64) -> f64 {
+    (m * 1e8).round() / 1e6 + 0.0
+}
+
+impl SettingJson {
+    fn of(asked: &Asked) -> Self {
+        let s = &asked.setting;
+        SettingJson {
+            target_m: s.target_m,
+            turns: s.dial.turns(),
+            whole_turns: s.dial.whole_turns(),
+            ticks: s.dial.ticks(),
+            aim_right_cm: s.aim_right_m.map(tidy_cm),
+            lead_turns: s.lead_turns,
+            recoil_chance: s.recoil_chance,
+            long_cm: Ends::of(s.long_m, CM),
+            right_cm: s.right_m.map(|i| Ends::of(i, CM)),
+            miss_cm: s.miss_m.map(|i| Ends::of(i, CM)),
+            turns_exact: Ends::of(asked.exact.turns, 1.0),
+            aim_exact_right_cm: asked.exact.aim_right_m.map(|i| Ends::of(i, CM)),
+            time_s: s.time_s,
+            score: s.score.map(|i| Ends::of(i, 1.0)),
+            obstacle: s.gap_m.map(|gap| ObstacleJson {
+                gap_cm: Ends::of(gap, CM),
+                touch_chance: s.touch_chance,
+            }),
+            lane: s.leave_chance.map(|leave_chance| LaneJson { leave_chance }),
+            warnings: s.warnings.iter().map(ToString::to_string).collect(),
+        }
+    }
+}
+
+fn answer(
+    situation: &Situation,
+    settings: Vec<Asked>,
+    today: Option<(Option<Today>, Option<String>)>,
+    warnings: Vec<String>,
+    common: &Common,
+) -> Result<Answer, Error> {
+    let mut lines: Vec<String> = Vec::new();
+    for asked in &settings {
+        lines.push(line(&asked.setting));
+        lines.extend(
+            asked
+                .setting
+                .warnings
+                .iter()
+                .map(|w| format!("  note: {w}")),
+        );
+    }
+    if let Some((_, Some(why))) = &today {
+        lines.push(String::new());
+        lines.push(why.clone());
+    }
+    lines.extend(warnings.iter().map(|w| format!("note: {w}")));
+    let result = Dialled {
+        level: common.level.probability(),
+        rig: &situation.rig.name,
+        build: &situation.build().label,
+        trim: situation.trim().map_or("", |t| &t.label),
+        settings: settings.iter().map(SettingJson::of).collect(),
+        today: today.map(|(differs, why)| {
+            differs.map(|t| TodayJson {
+                runs: t.runs,
+                shift_long_cm: CM * t.shift_long_m + 0.0,
+                shift_right_cm_per_m: t.shift_right_rad.map(|x| CM * x + 0.0),
+                share_along: t.share_along,
+                share_across: t.share_across,
+                why,
+            })
+        }),
+        warnings,
+    };
+    Ok(Answer {
+        text: lines.join("\n"),
+        json: Some(output::json(&result)),
+        ..Answer::default()
+    })
+}
+
+/// One setting in one line for a person.
+pub fn line(setting: &Setting) -> String {
+    let mut out = format!(
+        "{:.2} m: {} turns",
+        setting.target_m,
+        setting.dial.whole_turns()
+    );
+    out += &match setting.dial.ticks() {
+        0 => String::new(),
+        1 => " and 1 tick".to_string(),
+        n => format!(" and {n} ticks"),
+    };
+    if let Some(aim_m) = setting.aim_right_m {
+        out += &match tidy_cm(aim_m) {
+            0.0 => ", aim at the target".to_string(),
+            cm if cm > 0.0 => format!(", aim {cm} cm right"),
+            cm => format!(", aim {} cm left", -cm),
+        };
+    }
+    if let Some(lead) = setting.lead_turns {
+        out += &format!(", lead {lead}");
+    }
+    if let Some(miss) = setting.miss_m {
+        out += &format!("; stops within {:.0} cm", CM * miss.high);
+    } else {
+        out += &format!(
+            "; {:+.0} to {:+.0} cm along",
+            CM * setting.long_m.low,
+            CM * setting.long_m.high
+        );
+    }
+    if let Some(gap) = setting.gap_m {
+        out += &format!("; passes the obstacle by {:.0} cm", CM * gap.estimate);
+    }
+    out
+}
+
+/// Why a share and not the whole miss, in one sentence with what the whole miss would have been.
+fn why(corrected: &correct::Corrected, today: &Today, target_m: f64) -> Result<String, Error> {
+    let whole = |share: f64, shift: f64| if share > 0.0 { shift / share } else { 0.0 };
+    let along = today.shift_long_m;
+    let side = |x: f64, plus: &str, minus: &str| {
+        format!(
+            "{:.0} cm {}",
+            CM * x.abs(),
+            if x >= 0.0 { plus } else { minus }
+        )
+    };
+    let (turns, _) = dial::plain_setting(&corrected.before, target_m)?;
+    let (now, _) = dial::plain_setting(&corrected.situation, target_m)?;
+    let runs = if today.runs == 1 {
+        "1 run".to_string()
+    } else {
+        format!("{} runs", today.runs)
+    };
+    let mut text = format!(
+        "After {runs} today it comes out {} of the season; {:.0} % of what it missed by is taken out ({:+.2} turns; the whole of it, about {}, would chase chance)",
+        side(along, "longer", "shorter"),
+        CM * today.share_along,
+        now - turns,
+        side(whole(today.share_along, along), "long", "short"),
+    );
+    if let (Some(share), Some(shift)) = (today.share_across, today.shift_right_rad) {
+        text += &format!(
+            ", and {:.0} % across (today points {} at this distance)",
+            CM * share,
+            side(shift * target_m, "farther right", "farther left"),
+        );
+    }
+    text += ".";
+    Ok(text)
+}

@@ -1,0 +1,121 @@
+//! `haltmark fit`: the main job. Logs in; report, figures, calibration, settings and card out.
+
+use std::path::PathBuf;
+
+use super::args::{self, Common};
+use super::output::{Answer, NewFile};
+use crate::calibration::{self, Calibration, Rig, file, fit::Options};
+use crate::decide::{self, Choice, Situation};
+use crate::error::Error;
+use crate::log;
+
+/// Fits every rig of the logs and makes every file.
+///
+/// # Errors
+/// Faults of logs and set-up; data that cannot answer.
+pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
+    let setup = super::setup(common)?;
+    let options = log::Options {
+        sheet: args.logs.sheet.clone(),
+    };
+    let (season, warnings) = log::read(&args.logs.logs, &setup, &options)?;
+    let options = Options {
+        keep_all: args.keep_all,
+        since: args.since,
+    };
+    let mut calibration = calibration::fit::fit(&season, &setup, common.level, options)?;
+    decide::complete(&mut calibration)?;
+    let folder = args
+        .out
+        .clone()
+        .unwrap_or_else(|| default_folder(&args.logs.logs));
+    let json = file::write(&calibration);
+    let files = vec![NewFile {
+        path: folder.join("calibration.json"),
+        bytes: json.clone().into_bytes(),
+    }];
+    let mut inputs = args.logs.logs.clone();
+    inputs.extend(common.setup.clone());
+    Ok(Answer {
+        text: if common.quiet {
+            String::new()
+        } else {
+            summary(&calibration, &folder)?
+        },
+        json: Some(json.trim_end().to_string()),
+        files,
+        inputs,
+        warnings,
+        ..Answer::default()
+    })
+}
+
+/// `reports/` and the first log's name without its ending.
+fn default_folder(logs: &[PathBuf]) -> PathBuf {
+    let stem = logs
+        .first()
+        .and_then(|log| log.file_stem())
+        .unwrap_or_default();
+    PathBuf::from("reports").join(stem)
+}
+
+/// What a person wants to know at once, a few lines a rig.
+fn summary(calibration: &Calibration, folder: &std::path::Path) -> Result<String, Error> {
+    let mut lines = Vec::new();
+    for rig in &calibration.rigs {
+        lines.extend(rig_lines(calibration, rig)?);
+        lines.push(String::new());
+    }
+    lines.push(format!("Report: {}", folder.join("report.html").display()));
+    Ok(lines.join("\n"))
+}
+
+fn rig_lines(calibration: &Calibration, rig: &Rig) -> Result<Vec<String>, Error> {
+    let travel = &rig.travel;
+    let cm = |m: f64| format!("{:.1}", 100.0 * m);
+    let name = if rig.name.is_empty() {
+        "The vehicle"
+    } else {
+        &rig.name
+    };
+    let days = match rig.counts.sessions {
+        1 => "1 session".to_string(),
+        n => format!("{n} sessions"),
+    };
+    let mut lines = vec![format!("{name}: {} runs in {days}", rig.counts.fitted)];
+    let turn = travel.distance_per_turn_m;
+    lines.push(format!(
+        "  a turn carries it {} cm ({} to {})",
+        cm(turn.estimate),
+        cm(turn.low),
+        cm(turn.high)
+    ));
+    let newest = &travel.builds[travel.newest_build];
+    lines.push(format!(
+        "  roll-on after the turns are used up: {} cm ({} to {})",
+        cm(newest.overshoot_m.estimate),
+        cm(newest.overshoot_m.low),
+        cm(newest.overshoot_m.high)
+    ));
+    lines.push(format!(
+        "  differs by about {} cm from one run to the next and {} cm from one day to the next",
+        cm(travel.run_to_run_m.estimate),
+        cm(travel.between_sessions_m.estimate)
+    ));
+    let situation = Situation::of_rig(&calibration.setup, rig, &Choice::default())?;
+    let [shortest, middle, longest] = calibration.range()?.three_m();
+    let mut targets = vec![shortest, middle, longest];
+    targets.dedup();
+    for target in targets {
+        let setting = decide::dial::setting(&situation, target, calibration.level)?;
+        lines.push(format!("  {}", super::dial::line(&setting)));
+    }
+    for aside in &rig.set_aside {
+        lines.push(format!(
+            "  set aside: {}, line {}: {}",
+            aside.log, aside.line, aside.why
+        ));
+    }
+    lines.extend(rig.warnings.iter().map(|w| format!("  note: {w}")));
+    Ok(lines)
+}
