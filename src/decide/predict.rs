@@ -192,11 +192,16 @@ impl Prediction {
     /// The miss not exceeded with probability `p`, m; a miss counts at most the target's distance.
     pub fn miss_quantile(&self, p: f64, measure: Measure) -> Option<f64> {
         let target = self.hand.target_m;
-        if self.miss_cdf(target, measure)? <= p {
-            return Some(target);
+        // Outward from a typical miss: the quadrature is fine as long as the miss is not many spreads wide.
+        let mut high = 0.5 * self.arc_scale_m().max(self.direction_scale() * target);
+        while self.miss_cdf(high, measure)? < p {
+            high *= 1.5;
+            if high >= target {
+                return Some(target);
+            }
         }
         let excess = |q: f64| self.miss_cdf(q, measure).map_or(f64::NAN, |c| c - p);
-        optimise::root(excess, 0.0, target, 1e-6 * target).ok()
+        optimise::root(excess, 0.0, high, 1e-6 * target).ok()
     }
 
     /// A fixed set of runs as they may turn out, as (ahead, right) of the rest point, m; see [`cloud_scores`].
