@@ -41,7 +41,11 @@ pub fn correct(args: &args::Correct, common: &Common) -> Result<Answer, Error> {
     let options = log::Options {
         sheet: args.sheet.clone(),
     };
-    let (today, read) = log::read(&[args.today.clone()], &calibration.setup, &options)?;
+    let (today, read) = log::read(
+        std::slice::from_ref(&args.today),
+        &calibration.setup,
+        &options,
+    )?;
     let corrected = correct::correct(&calibration, &today, &choice(&args.rig, args.lead))?;
     let differs = corrected.today(args.target[0])?;
     let mut warnings = corrected.warnings.clone();

@@ -141,7 +141,7 @@ pub fn leave_chance(
         if f(0.0).is_finite() && free_m <= 0.0 {
             return 1.0;
         }
-        match optimise::root(&f, -HEADING_MAX, HEADING_MAX, 1e-9) {
+        match optimise::root(f, -HEADING_MAX, HEADING_MAX, 1e-9) {
             Ok(h) if side == 0 => 1.0 - upto(h),
             Ok(h) => upto(h),
             Err(_) => 0.0, // the lane is wider than the path is long

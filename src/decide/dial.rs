@@ -161,7 +161,7 @@ const LEAVE_ACCEPT: f64 = 0.02;
 pub fn plain_setting(situation: &Situation, target_m: f64) -> Result<(f64, f64), Error> {
     let travel = &situation.travel;
     let m_per_turn = travel.coefficient(situation.known_travel().turns_column);
-    if !(m_per_turn > 0.0) {
+    if m_per_turn <= 0.0 {
         let name = &situation.rig.name;
         return Err(Error::cannot_answer(
             format!(
@@ -349,9 +349,6 @@ pub fn exact(situation: &Situation, target_m: f64, level: Level) -> Result<Exact
 
 /// Where `f` changes sign between two ends, `None` where it does not.
 fn end(f: impl Fn(f64) -> f64, low: f64, high: f64) -> Option<f64> {
-    if !(low < high) {
-        return None;
-    }
     optimise::root(f, low, high, 1e-9 * high.abs().max(1.0)).ok()
 }
 
