@@ -353,7 +353,7 @@ pub fn read(name: &str, text: &str) -> Result<Calibration, Faults> {
                 crate::fault::shown(&head.format)
             )));
         }
-        Err(e) if e.is_eof() => {
+        Err(e) if text.contains(FORMAT) && !text.trim_end().ends_with('}') => {
             return Err(refuse(format!(
                 "the file is cut short (line {}); {advice}",
                 e.line()

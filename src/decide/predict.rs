@@ -5,6 +5,7 @@ use super::shape::Shape;
 use super::situation::Situation;
 use crate::geometry;
 use crate::setup::Measure;
+use crate::stats::distributions::normal_pdf;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::optimise;
 use std::f64::consts::FRAC_PI_2;
@@ -37,6 +38,9 @@ pub struct Prediction {
 
 /// Gauss–Legendre points on (−1, 1), enough for six digits of the miss's distribution.
 const GAUSS_POINTS: usize = 24;
+
+/// Scores beyond these hold a thousand-millionth of the runs.
+const SCORE_MAX: f64 = 6.0;
 
 /// Points and weights of Gauss–Legendre quadrature on (−1, 1), by Newton on the Legendre polynomial.
 fn gauss() -> &'static [(f64, f64)] {
@@ -134,41 +138,41 @@ impl Prediction {
         })
     }
 
-    /// P(miss ≤ q). For a point target an integral over the chord c of the arc's density times the chance of a
-    /// direction within reach: cos ψ ≥ (c² + T² − q²)/(2cT); c = T + q·sin θ makes the integrand smooth.
+    /// P(miss ≤ q). For a point target an integral over the arc's normal score z of the chance of a direction within
+    /// reach, cos ψ ≥ (c² + T² − q²)/(2cT) with c the chord; z between the scores of the chords T ± q goes as
+    /// middle + half·sin θ, which smooths the square-root ends. Scores, not metres: a mixture may have a core far
+    /// narrower than its tails.
     fn miss_cdf(&self, q_m: f64, measure: Measure) -> Option<f64> {
         let target = self.hand.target_m;
         let kappa = self.curvature_per_m;
-        let arc_of = |chord: f64| geometry::arc_of_chord(chord, kappa);
+        // Beyond the circle's diameter nothing can come to rest: all arcs are shorter.
+        let arc_of = |chord: f64| {
+            let arc = geometry::arc_of_chord(chord.max(0.0), kappa);
+            if arc.is_finite() { arc } else { f64::INFINITY }
+        };
         if measure == Measure::Line {
             let cos = self.direction_median().cos();
-            let upto = |x: f64| {
-                let arc = arc_of((x / cos).max(0.0));
-                // Beyond the circle's diameter nothing can come to rest: all arcs are shorter.
-                if arc.is_finite() {
-                    self.arc.cdf(arc)
-                } else {
-                    1.0
-                }
-            };
+            let upto = |x: f64| self.arc.cdf(arc_of(x / cos));
             return Some(upto(target + q_m) - upto(target - q_m));
         }
         let direction = self.direction.as_ref()?;
+        let bounded = |arc: f64| self.arc.score(arc).0.clamp(-SCORE_MAX, SCORE_MAX);
+        let (low, high) = (bounded(arc_of(target - q_m)), bounded(arc_of(target + q_m)));
+        let (middle, half) = (0.5 * (low + high), 0.5 * (high - low));
         let mut sum = 0.0;
         for &(x, weight) in gauss() {
             let theta = FRAC_PI_2 * x;
-            let chord = target + q_m * theta.sin();
-            let arc = arc_of(chord);
-            if chord <= 0.0 || !arc.is_finite() {
+            let z = middle + half * theta.sin();
+            let arc = self.arc.at_score(z);
+            let chord = geometry::chord_of_arc(arc, kappa);
+            if chord <= 0.0 {
                 continue;
             }
             let cos = (chord * chord + target * target - q_m * q_m) / (2.0 * chord * target);
             let reach = cos.clamp(-1.0, 1.0).acos();
             let turned = kappa * (arc - self.arc_mean_m) / 2.0;
             let within = direction.cdf(reach - turned) - direction.cdf(-reach - turned);
-            // ds/dc of an arc over its chord is 1/cos(κs/2).
-            let density = self.arc.pdf(arc) / (kappa * arc / 2.0).cos();
-            sum += weight * FRAC_PI_2 * q_m * theta.cos() * density * within;
+            sum += weight * FRAC_PI_2 * half * theta.cos() * normal_pdf(z) * within;
         }
         Some(sum.clamp(0.0, 1.0))
     }
@@ -192,16 +196,11 @@ impl Prediction {
     /// The miss not exceeded with probability `p`, m; a miss counts at most the target's distance.
     pub fn miss_quantile(&self, p: f64, measure: Measure) -> Option<f64> {
         let target = self.hand.target_m;
-        // Outward from a typical miss: the quadrature is fine as long as the miss is not many spreads wide.
-        let mut high = 0.5 * self.arc_scale_m().max(self.direction_scale() * target);
-        while self.miss_cdf(high, measure)? < p {
-            high *= 1.5;
-            if high >= target {
-                return Some(target);
-            }
+        if self.miss_cdf(target, measure)? <= p {
+            return Some(target);
         }
         let excess = |q: f64| self.miss_cdf(q, measure).map_or(f64::NAN, |c| c - p);
-        optimise::root(excess, 0.0, high, 1e-6 * target).ok()
+        optimise::root(excess, 0.0, target, 1e-6 * target).ok()
     }
 
     /// A fixed set of runs as they may turn out, as (ahead, right) of the rest point, m; see [`cloud_scores`].

@@ -1,0 +1,251 @@
+//! `dial`: settings for announced targets, on invented seasons; what must hold whatever the season.
+
+mod common;
+
+use common::Folder;
+use haltmark::simulate::{self, Truth};
+use serde_json::Value;
+
+fn number(v: &Value) -> f64 {
+    v.as_f64()
+        .unwrap_or_else(|| panic!("expected a number, got {v}"))
+}
+
+fn truth(sessions: usize) -> Truth {
+    let mut truth = Truth::default();
+    truth.season.sessions = sessions;
+    truth.season.runs_per_session = vec![8];
+    truth
+}
+
+const SETUP: &str = "[vehicle]\nwidth_cm = 16\n[event]\nshortest_m = 6\nlongest_m = 9\nstep_m = 0.5\n[obstacle]\nat = 0.5\nright_cm = 15\ndiameter_cm = 20\npass = \"left\"\n[lane]\nhalf_width_m = 1.5\n";
+
+fn season(truth: &Truth, seed: u64, setup: &str) -> Folder {
+    let folder = Folder::new();
+    folder.write("s.csv", simulate::season(truth, seed).to_csv());
+    folder.write("s.toml", setup);
+    folder
+        .run("fit s.csv --setup s.toml --out out")
+        .ended_with(0);
+    folder
+}
+
+fn dialled(folder: &Folder, more: &str) -> Vec<Value> {
+    let ran = folder
+        .run(&format!("dial out/calibration.json --json {more}"))
+        .ended_with(0);
+    ran.json()["settings"].as_array().expect("settings").clone()
+}
+
+#[test]
+fn a_longer_target_never_needs_fewer_turns() {
+    let folder = season(&truth(3), 1, SETUP);
+    let targets: Vec<String> = (60..=90)
+        .map(|t| format!("{:.2}", f64::from(t) / 10.0))
+        .collect();
+    let settings = dialled(&folder, &format!("--target {}", targets.join(",")));
+    for pair in settings.windows(2) {
+        assert!(number(&pair[1]["turns"]) >= number(&pair[0]["turns"]));
+    }
+    for s in &settings {
+        let turns = number(&s["whole_turns"]) + number(&s["ticks"]) / 20.0;
+        assert!((turns - number(&s["turns"])).abs() < 1e-12);
+        assert!((number(&s["turns"]) - number(&s["turns_exact"]["estimate"])).abs() <= 0.0251);
+        let aim = number(&s["aim_right_cm"]);
+        assert!((aim - number(&s["aim_exact_right_cm"]["estimate"])).abs() <= 0.2501);
+        assert!(
+            (aim * 2.0 - (aim * 2.0).round()).abs() < 1e-9,
+            "{aim} is no whole step of 0.5 cm"
+        );
+        for key in ["long_cm", "right_cm", "miss_cm", "turns_exact"] {
+            let i = &s[key];
+            assert!(
+                number(&i["low"]) <= number(&i["estimate"])
+                    && number(&i["estimate"]) <= number(&i["high"]),
+                "{key} {i}"
+            );
+        }
+        // Within half a tick and half an aim step the median run stops on the target.
+        assert!(
+            number(&s["long_cm"]["estimate"]).abs() < 0.8,
+            "{}",
+            s["long_cm"]
+        );
+        assert!(
+            number(&s["right_cm"]["estimate"]).abs() < 0.5,
+            "{}",
+            s["right_cm"]
+        );
+    }
+}
+
+#[test]
+fn a_higher_level_widens_intervals_and_moves_no_setting() {
+    let folder = season(&truth(4), 2, SETUP);
+    let narrow = dialled(&folder, "--target 7,8.5 --level 0.8");
+    let wide = dialled(&folder, "--target 7,8.5 --level 0.99");
+    for (a, b) in narrow.iter().zip(&wide) {
+        for key in ["turns", "aim_right_cm", "lead_turns"] {
+            assert_eq!(a[key], b[key]);
+        }
+        for key in ["long_cm", "right_cm", "turns_exact", "aim_exact_right_cm"] {
+            assert!(number(&a[key]["low"]) > number(&b[key]["low"]), "{key}");
+            assert!(number(&a[key]["high"]) < number(&b[key]["high"]), "{key}");
+        }
+        let gap = |s: &Value| {
+            number(&s["obstacle"]["gap_cm"]["high"]) - number(&s["obstacle"]["gap_cm"]["low"])
+        };
+        assert!(gap(a) < gap(b));
+        assert!(number(&a["miss_cm"]["high"]) < number(&b["miss_cm"]["high"]));
+    }
+}
+
+#[test]
+fn a_heavy_penalty_for_going_long_aims_short() {
+    let folder = season(&truth(4), 3, SETUP);
+    let plain = dialled(&folder, "--target 8");
+    folder.write(
+        "p.toml",
+        format!("{SETUP}[score]\nlong_limit_cm = 5\nlong_penalty = 200\n"),
+    );
+    let careful = dialled(&folder, "--target 8 --setup p.toml");
+    assert!(number(&careful[0]["turns"]) < number(&plain[0]["turns"]));
+    let expected = |s: &Value| number(&s["score"]["estimate"]);
+    // Its own score is what it keeps low: the plain setting would cost more under the same rules.
+    assert!(expected(&careful[0]) < 200.0 * 0.5 + expected(&plain[0]));
+    folder.write("t.toml", format!("{SETUP}[score]\ntouch_penalty = 500\n"));
+    let wide = dialled(&folder, "--target 8 --setup t.toml");
+    assert!(
+        number(&wide[0]["obstacle"]["touch_chance"])
+            <= number(&plain[0]["obstacle"]["touch_chance"])
+    );
+}
+
+#[test]
+fn with_a_line_measure_the_miss_is_the_size_of_long() {
+    let folder = season(&truth(4), 4, SETUP);
+    folder.write("l.toml", format!("{SETUP}[score]\nmeasure = \"line\"\n"));
+    let line = dialled(&folder, "--target 8 --setup l.toml");
+    let point = dialled(&folder, "--target 8");
+    assert_eq!(line[0]["turns"], point[0]["turns"]);
+    assert!(number(&line[0]["miss_cm"]["high"]) < number(&point[0]["miss_cm"]["high"]));
+    let long = &line[0]["long_cm"];
+    let widest = number(&long["high"]).max(-number(&long["low"]));
+    // P(|long| ≤ its central interval's wider end) is at least the level.
+    assert!(number(&line[0]["miss_cm"]["high"]) <= widest * 1.01);
+}
+
+#[test]
+fn time_is_priced_only_when_it_was_measured() {
+    let folder = season(&truth(3), 5, SETUP);
+    folder.write("t.toml", format!("{SETUP}[score]\nper_s = 2\n"));
+    let ran = folder
+        .run("dial out/calibration.json --target 8 --setup t.toml")
+        .ended_with(1);
+    assert!(ran.stderr.contains("time_s"), "{ran}");
+    let mut timed = truth(3);
+    timed.time = Some(simulate::TimeTruth {
+        noted: 1.0,
+        ..simulate::TimeTruth::default()
+    });
+    let folder = season(&timed, 5, SETUP);
+    assert!(number(&dialled(&folder, "--target 8")[0]["time_s"]) > 0.0);
+}
+
+#[test]
+fn warnings_name_what_is_wrong_with_a_setting() {
+    let folder = season(&truth(1), 6, SETUP);
+    let said = |more: &str| {
+        let settings = dialled(&folder, more);
+        settings[0]["warnings"]
+            .as_array()
+            .expect("a list")
+            .iter()
+            .map(|w| w.as_str().expect("words").to_string())
+            .collect::<Vec<_>>()
+            .join("\n")
+    };
+    assert!(said("--target 8").contains("one session"));
+    assert!(said("--target 25").contains("outside the distances run"));
+    assert!(said("--target 8 --lead 7").contains("never tried"));
+}
+
+#[test]
+fn a_setup_that_needs_another_fit_is_refused() {
+    let folder = season(&truth(2), 7, SETUP);
+    for (change, word) in [
+        ("[dial]\nticks_per_turn = 24\n", "ticks_per_turn"),
+        ("[prior]\ncurve_cm_per_m2 = 3\n", "prior"),
+        ("[wheels.any]\ndiameter_cm = 7\n", "wheels"),
+    ] {
+        folder.write("n.toml", format!("{SETUP}{change}"));
+        let ran = folder
+            .run("dial out/calibration.json --target 8 --setup n.toml")
+            .ended_with(2);
+        assert!(
+            ran.stderr.contains(word) && ran.stderr.contains("fit again"),
+            "{ran}"
+        );
+    }
+    for bad in [
+        "--target 8 --build nosuch",
+        "--target 8 --trim nosuch",
+        "--target 8 --lead -1",
+        "--target",
+        "--target x",
+    ] {
+        folder
+            .run(&format!("dial out/calibration.json {bad}"))
+            .ended_with(2);
+    }
+    folder
+        .run("dial out/calibration.json --target 8 --rig no/such")
+        .ended_with(1);
+    folder.run("dial nosuch.json --target 8").ended_with(2);
+}
+
+/// Mirror image of log and obstacle: aim and gaps mirrored, turns the same.
+#[test]
+fn a_mirrored_world_has_mirrored_settings() {
+    let folder = season(&truth(3), 8, SETUP);
+    let plain = dialled(&folder, "--target 6.5,8");
+    let log = folder.text("s.csv");
+    let mut names: Vec<String> = Vec::new();
+    let mut mirrored = String::new();
+    for line in log.lines() {
+        if !line.starts_with('#') && names.is_empty() {
+            names = line.split(',').map(str::to_string).collect();
+        } else if !line.starts_with('#') {
+            let cells: Vec<String> = line
+                .split(',')
+                .zip(&names)
+                .map(|(cell, name)| match (name.as_str(), cell.parse::<f64>()) {
+                    ("right_cm" | "aim_right_cm", Ok(x)) => format!("{}", -x),
+                    _ => cell.to_string(),
+                })
+                .collect();
+            mirrored += &format!("{}\n", cells.join(","));
+            continue;
+        }
+        mirrored += &format!("{line}\n");
+    }
+    let other = Folder::new();
+    other.write("s.csv", mirrored);
+    other.write(
+        "s.toml",
+        SETUP
+            .replace("right_cm = 15", "right_cm = -15")
+            .replace("left", "right"),
+    );
+    other
+        .run("fit s.csv --setup s.toml --out out")
+        .ended_with(0);
+    for (a, b) in plain.iter().zip(&dialled(&other, "--target 6.5,8")) {
+        assert_eq!(a["turns"], b["turns"]);
+        assert_eq!(number(&a["aim_right_cm"]), -number(&b["aim_right_cm"]));
+        let gap = |s: &Value| number(&s["obstacle"]["gap_cm"]["estimate"]);
+        assert!((gap(a) - gap(b)).abs() < 1e-4, "{} {}", gap(a), gap(b));
+        let touch = |s: &Value| number(&s["obstacle"]["touch_chance"]);
+        assert!((touch(a) - touch(b)).abs() < 1e-6);
+    }
+}
