@@ -17,6 +17,8 @@ use nalgebra::DMatrix;
 const OWN_RUNS_MIN: usize = 6;
 /// How far beyond the leads used an even chance is looked for, turns.
 const LOOK_BEYOND_TURNS: f64 = 20.0;
+/// A lead cannot be set finer than this, turns.
+const HALF_LEAD_WITHIN_TURNS: f64 = 1e-3;
 
 /// What is known of recoil for one build.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -145,22 +147,13 @@ fn curve(pairs: &[(f64, bool)], setup: &Setup, level: Level) -> Option<(RecoilCu
         });
     let half_lead_turns = (per_turn.estimate > 0.0).then(|| {
         let half = -at_zero / per_turn.estimate;
-        let crossing = |end: fn(&Interval) -> f64| {
-            let excess = |lead: f64| {
-                fit.chance_at(&[lead], level)
-                    .map_or(f64::NAN, |c| end(&c) - 0.5)
-            };
-            optimise::root(
-                excess,
-                low - LOOK_BEYOND_TURNS,
-                high + LOOK_BEYOND_TURNS,
-                1e-4,
-            )
-        };
+        // The leads at which an even chance lies inside the profile interval.
+        let room = |lead: f64| fit.room_at(&[lead], 0.0, level).unwrap_or(f64::NAN);
+        let end = |from: f64, to: f64| optimise::root(room, from, to, HALF_LEAD_WITHIN_TURNS);
         Interval::holding(
             half,
-            crossing(|c| c.high).unwrap_or(f64::NEG_INFINITY),
-            crossing(|c| c.low).unwrap_or(f64::INFINITY),
+            end(half.min(low) - LOOK_BEYOND_TURNS, half).unwrap_or(f64::NEG_INFINITY),
+            end(half, half.max(high) + LOOK_BEYOND_TURNS).unwrap_or(f64::INFINITY),
         )
     });
     let accept = setup.brake.recoil_accept;

@@ -9,8 +9,8 @@ use crate::geometry;
 /// |κ| looked at, over the longest target: nearly a half circle (the fit's own bound).
 const BEND_MAX: f64 = 1.6;
 /// Curvatures looked at before the ends are refined.
-const GRID: usize = 160;
-const REFINEMENTS: usize = 30;
+const GRID: usize = 48;
+const REFINEMENTS: usize = 16;
 /// Targets looked at between the shortest and the longest.
 const TARGETS: usize = 9;
 

@@ -175,13 +175,8 @@ impl Logistic {
         Ok(direction * f64::INFINITY)
     }
 
-    /// Chance of an event at covariates `at`, with its profile interval.
-    ///
-    /// The covariates are counted from `at` on, so that the intercept is the log-odds there; the fit stays the same.
-    ///
-    /// # Errors
-    /// [`Numerical::Shape`] for another number of covariates; otherwise as [`Logistic::fit`].
-    pub fn chance_at(&self, at: &[f64], level: Level) -> Result<Interval, Numerical> {
+    /// The same fit with the covariates counted from `at` on, so that the intercept is the log-odds there.
+    fn counted_from(&self, at: &[f64]) -> Result<Logistic, Numerical> {
         if at.len() + 1 != self.beta.len() || !at.iter().all(|value| value.is_finite()) {
             return Err(Numerical::Shape {
                 what: "a chance is asked for at one finite value a covariate",
@@ -194,18 +189,36 @@ impl Logistic {
             beta[0] += self.beta[k + 1] * value;
         }
         let top = outcomes.top(beta, None)?;
-        let there = Logistic {
+        Ok(Logistic {
             outcomes,
             beta: top.beta,
             covariance: top.covariance,
             penalised: top.penalised,
-        };
-        let log_odds = there.interval(0, level)?;
+        })
+    }
+
+    /// Chance of an event at covariates `at`, with its profile interval.
+    ///
+    /// # Errors
+    /// [`Numerical::Shape`] for another number of covariates; otherwise as [`Logistic::fit`].
+    pub fn chance_at(&self, at: &[f64], level: Level) -> Result<Interval, Numerical> {
+        let log_odds = self.counted_from(at)?.interval(0, level)?;
         Ok(Interval {
             estimate: chance(log_odds.estimate),
             low: chance(log_odds.low),
             high: chance(log_odds.high),
         })
+    }
+
+    /// How far l* may still fall before log-odds of `log_odds` at covariates `at` lie outside the level's profile
+    /// interval; negative outside it. One climb where [`Logistic::chance_at`] takes two searches.
+    ///
+    /// # Errors
+    /// As [`Logistic::chance_at`].
+    pub fn room_at(&self, at: &[f64], log_odds: f64, level: Level) -> Result<f64, Numerical> {
+        let there = self.counted_from(at)?;
+        let fallen = there.penalised - there.profile(0, log_odds)?;
+        Ok(0.5 * chi2_quantile(level.probability(), 1.0) - fallen)
     }
 }
 
