@@ -8,6 +8,7 @@ pub mod fault;
 pub mod geometry;
 pub mod keys;
 pub mod log;
+pub mod report;
 pub mod setup;
 pub mod simulate;
 pub mod stats;

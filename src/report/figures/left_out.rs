@@ -1,0 +1,127 @@
+//! Leave one session out: had the rest of the season been asked, would it have been right about that day?
+
+use super::frame::{Frame, Span, thinned};
+use super::legend::{Legend, Sign};
+use crate::error::Error;
+use crate::report::svg::{self, Figure, Mark, Pen, WIDTH};
+use crate::report::words;
+
+/// Every run as the other sessions foresaw it.
+#[derive(Debug, Clone)]
+pub struct LeftOut {
+    /// Runs in session order.
+    pub runs: Vec<LeftOutRun>,
+    /// The level of the intervals, in words.
+    pub level: String,
+    /// How many fell inside.
+    pub inside: usize,
+}
+
+/// One run against its forecast, m.
+#[derive(Debug, Clone, Copy)]
+pub struct LeftOutRun {
+    /// Its session, counted from 0.
+    pub session: usize,
+    /// How far beyond the forecast it went.
+    pub error_m: f64,
+    /// How far short it was allowed to stop (negative).
+    pub low_m: f64,
+    /// How far beyond.
+    pub high_m: f64,
+}
+
+/// Draws it.
+///
+/// # Errors
+/// As [`svg::draw`].
+pub fn draw(name: &str, view: &LeftOut) -> Result<Figure, Error> {
+    let legend = Legend::new([
+        (Sign::Mark(Mark::Dot, Pen::Run), "inside".to_string()),
+        (Sign::Mark(Mark::Cross, Pen::Warn), "outside".to_string()),
+        (
+            Sign::Band(Pen::Line, 0.22),
+            format!("{} should fall in here", view.level),
+        ),
+    ]);
+    let top = legend.height() + 34.0;
+    let ends = view
+        .runs
+        .iter()
+        .flat_map(|r| [r.error_m, r.low_m, r.high_m]);
+    let frame = Frame {
+        left: 46.0,
+        right: WIDTH - 8.0,
+        top,
+        bottom: top + 190.0,
+        x: Span {
+            from: 0.0,
+            to: view.runs.len().max(1) as f64,
+        },
+        y: Span::around(ends.map(|e| 100.0 * e), 0.05, 4.0).symmetric(),
+    };
+    let title = "Each session foretold by the others";
+    let description = format!(
+        "For every session, the rest of the season was asked where its runs would come to rest. {} of {} runs fell inside what was said.",
+        view.inside,
+        view.runs.len()
+    );
+    svg::draw(name, title, &description, frame.bottom + 42.0, |canvas| {
+        legend.draw(canvas, 0.0);
+        frame.side(canvas, "longer (+) or shorter (−) than foretold, cm", 6);
+        for (from, runs) in blocks(&view.runs) {
+            let steps: Vec<(f64, f64, f64)> = runs
+                .iter()
+                .enumerate()
+                .flat_map(|(i, r)| {
+                    let x = (from + i) as f64;
+                    [
+                        (x + 0.06, 100.0 * r.low_m, 100.0 * r.high_m),
+                        (x + 0.94, 100.0 * r.low_m, 100.0 * r.high_m),
+                    ]
+                })
+                .collect();
+            frame.band(canvas, &steps, Pen::Line, 0.22);
+            if from > 0 {
+                let edge = [
+                    frame.at(from as f64, frame.y.from),
+                    frame.at(from as f64, frame.y.to),
+                ];
+                canvas.line(&edge, Pen::Grid, 1.4);
+            }
+        }
+        frame.level(canvas, 0.0, Pen::Line, 1.4);
+        let points = view
+            .runs
+            .iter()
+            .enumerate()
+            .map(|(i, r)| (frame.at(i as f64 + 0.5, 100.0 * r.error_m), *r))
+            .collect();
+        for (at, run) in thinned(points).0 {
+            if run.error_m >= run.low_m && run.error_m <= run.high_m {
+                canvas.mark(at, Mark::Dot, 2.6, Pen::Run);
+            } else {
+                canvas.mark(at, Mark::Cross, 4.2, Pen::Warn);
+            }
+        }
+        frame.ground(canvas);
+        frame.foot_label(
+            canvas,
+            &format!(
+                "runs in order, {} side by side",
+                words::count(blocks(&view.runs).len(), "session", "sessions")
+            ),
+        );
+    })
+}
+
+/// Runs of one session each, with the index of their first run.
+fn blocks(runs: &[LeftOutRun]) -> Vec<(usize, &[LeftOutRun])> {
+    let mut from = 0;
+    runs.chunk_by(|a, b| a.session == b.session)
+        .map(|block| {
+            let at = from;
+            from += block.len();
+            (at, block)
+        })
+        .collect()
+}

@@ -1,0 +1,14 @@
+//! One figure a file: each takes a plain struct of numbers that came with the results, and computes nothing.
+
+pub mod bias;
+pub mod drift;
+pub mod floor;
+mod frame;
+pub mod left_out;
+mod legend;
+pub mod parts;
+pub mod recoil;
+pub mod rest;
+pub mod sessions;
+pub mod travel;
+pub mod wrong;

@@ -1,0 +1,542 @@
+//! The shared look of every figure, and the only door to plotters.
+//!
+//! A figure is drawn in its own units (about a pixel on a wide screen; text is 13 high) and comes out twice: once to
+//! stand inside a page, in the page's colours, and once as a file of its own on white paper. plotters knows neither
+//! themes nor dashes and works in whole pixels, so a figure is drawn [`FINER`] times larger, each [`Pen`] under a
+//! stand-in colour, and [`finish`] writes the pens out. Numbers that are not finite are refused here.
+
+use crate::error::Error;
+use plotters::backend::{DrawingBackend, SVGBackend};
+use plotters::style::text_anchor::{HPos, Pos, VPos};
+use plotters::style::{FontStyle, FontTransform, IntoFont, RGBAColor, ShapeStyle, TextStyle};
+
+/// plotters rounds to whole pixels (plotters-rs/plotters#128): at four times the size curves stay smooth.
+const FINER: f64 = 4.0;
+/// plotters divides text sizes by this when it writes them.
+const TEXT_SIZE_FACTOR: f64 = 1.24;
+/// Width of every figure, so that text is equally large in all of them.
+pub const WIDTH: f64 = 460.0;
+/// Height of ordinary text in a figure.
+pub const TEXT: f64 = 13.0;
+/// Height of remarks.
+pub const SMALL_TEXT: f64 = 11.5;
+/// Width of a letter of ordinary text as a part of its height: on the wide side for sans-serif fonts.
+const LETTER: f64 = 0.56;
+
+/// What a line, mark or area stands for; its colour in either theme and its dash follow from it.
+///
+/// Colours tell apart under the common colour-vision deficiencies (after Okabe & Ito 2008); each also has a mark, a
+/// dash or a label of its own in the figures that use several.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Pen {
+    /// Words, axes, outlines.
+    Ink,
+    /// Words of less weight.
+    Soft,
+    /// Help lines.
+    Grid,
+    /// The ground of the figure.
+    Paper,
+    /// Runs.
+    Run,
+    /// The line through them; what is expected.
+    Line,
+    /// A limit.
+    Limit,
+    /// What went wrong, what stands in the way.
+    Warn,
+    /// A second kind beside runs.
+    Second,
+    /// A third kind.
+    Third,
+    /// A fourth kind.
+    Fourth,
+}
+
+/// A pen's CSS variable, its colour on white paper, its dash in figure units.
+struct Look {
+    name: &'static str,
+    on_white: &'static str,
+    dash: Option<&'static str>,
+}
+
+impl Pen {
+    const ALL: [Pen; 11] = [
+        Pen::Ink,
+        Pen::Soft,
+        Pen::Grid,
+        Pen::Paper,
+        Pen::Run,
+        Pen::Line,
+        Pen::Limit,
+        Pen::Warn,
+        Pen::Second,
+        Pen::Third,
+        Pen::Fourth,
+    ];
+
+    fn look(self) -> Look {
+        let (name, on_white, dash) = match self {
+            Pen::Ink => ("ink", "#1c2733", None),
+            Pen::Soft => ("soft", "#55616e", None),
+            Pen::Grid => ("grid", "#dcd6c8", None),
+            Pen::Paper => ("paper", "#ffffff", None),
+            Pen::Run => ("run", "#1d63a5", None),
+            Pen::Line => ("line", "#b8480b", None),
+            Pen::Limit => ("line", "#b8480b", Some("28 20")),
+            Pen::Warn => ("warn", "#a3182e", None),
+            Pen::Second => ("second", "#0b7a5c", None),
+            Pen::Third => ("third", "#8a4c90", None),
+            Pen::Fourth => ("fourth", "#7a6a10", None),
+        };
+        Look {
+            name,
+            on_white,
+            dash,
+        }
+    }
+
+    /// The stand-in colour: red tells the pen, green and blue that it is one.
+    fn stand_in(self, opacity: f64) -> RGBAColor {
+        RGBAColor(self as u8, 250, 5, opacity)
+    }
+
+    fn from_stand_in(text: &str) -> Option<Pen> {
+        let number = text.strip_prefix('#')?.strip_suffix("FA05")?;
+        let index = usize::from(u8::from_str_radix(number, 16).ok()?);
+        Self::ALL.get(index).copied()
+    }
+
+    /// Pens for a number of kinds side by side, used over again beyond four.
+    pub fn of_kind(kind: usize) -> Pen {
+        [Pen::Run, Pen::Second, Pen::Third, Pen::Fourth][kind % 4]
+    }
+}
+
+/// The shape of a mark.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Mark {
+    /// A full circle.
+    Dot,
+    /// An empty circle.
+    Ring,
+    /// A full square standing on a corner.
+    Diamond,
+    /// A triangle, point up.
+    Triangle,
+    /// A full square.
+    Square,
+    /// An x.
+    Cross,
+}
+
+impl Mark {
+    /// Marks for a number of kinds side by side, used over again beyond four.
+    pub fn of_kind(kind: usize) -> Mark {
+        [Mark::Dot, Mark::Diamond, Mark::Triangle, Mark::Square][kind % 4]
+    }
+}
+
+/// Which end or middle of a text stands at its point.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Align {
+    /// The text starts there.
+    Start,
+    /// It is centred there.
+    Middle,
+    /// It ends there.
+    End,
+}
+
+/// How a text is set.
+#[derive(Debug, Clone, Copy)]
+pub struct Type {
+    /// Its height.
+    pub size: f64,
+    /// Its colour.
+    pub pen: Pen,
+    /// Which part of it stands at the point.
+    pub align: Align,
+    /// Whether it is bold.
+    pub bold: bool,
+}
+
+impl Type {
+    /// Ordinary text.
+    pub const fn plain(align: Align) -> Self {
+        Type {
+            size: TEXT,
+            pen: Pen::Ink,
+            align,
+            bold: false,
+        }
+    }
+
+    /// Remarks and the numbers of an axis.
+    pub const fn small(align: Align) -> Self {
+        Type {
+            size: SMALL_TEXT,
+            pen: Pen::Soft,
+            align,
+            bold: false,
+        }
+    }
+
+    /// The same with another pen.
+    pub const fn pen(self, pen: Pen) -> Self {
+        Type { pen, ..self }
+    }
+
+    /// The same in bold.
+    pub const fn bold(self) -> Self {
+        Type { bold: true, ..self }
+    }
+}
+
+/// About how wide a text comes out; for leaving room, never for meaning.
+pub fn text_width(text: &str, size: f64) -> f64 {
+    text.chars().count() as f64 * LETTER * size
+}
+
+/// A finished figure.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Figure {
+    /// What it shows, as its heading says.
+    pub title: String,
+    /// What is to be seen in it, for those who cannot see it.
+    pub description: String,
+    /// The `<svg>` for inside a page.
+    pub inline: String,
+    /// The same as a file of its own.
+    pub file: String,
+}
+
+/// What a figure is drawn on. Points are in figure units from the upper left corner.
+pub struct Canvas<'a> {
+    backend: SVGBackend<'a>,
+    not_finite: Option<&'static str>,
+}
+
+impl Canvas<'_> {
+    fn pixel(&mut self, (x, y): (f64, f64), what: &'static str) -> (i32, i32) {
+        if !(x.is_finite() && y.is_finite()) {
+            self.not_finite = Some(what);
+            return (0, 0);
+        }
+        // `as` saturates: a point far outside stays a legal number.
+        ((x * FINER).round() as i32, (y * FINER).round() as i32)
+    }
+
+    fn pixels(&mut self, points: &[(f64, f64)], what: &'static str) -> Vec<(i32, i32)> {
+        let mut all: Vec<(i32, i32)> = points.iter().map(|&p| self.pixel(p, what)).collect();
+        all.dedup();
+        all
+    }
+
+    /// A line through points.
+    pub fn line(&mut self, points: &[(f64, f64)], pen: Pen, width: f64) {
+        let points = self.pixels(points, "a line");
+        let style = stroke(pen, width, 1.0);
+        // Writing into a string cannot fail; plotters only passes on what its backend says.
+        let _ = self.backend.draw_path(points, &style);
+    }
+
+    /// An area with corners at points.
+    pub fn area(&mut self, points: &[(f64, f64)], pen: Pen, opacity: f64) {
+        let points = self.pixels(points, "an area");
+        let _ = self
+            .backend
+            .fill_polygon(points, &stroke(pen, 1.0, opacity));
+    }
+
+    /// A full rectangle between two corners.
+    pub fn block(&mut self, from: (f64, f64), to: (f64, f64), pen: Pen, opacity: f64) {
+        let low = (from.0.min(to.0), from.1.min(to.1));
+        let high = (from.0.max(to.0), from.1.max(to.1));
+        let (a, b) = (self.pixel(low, "a block"), self.pixel(high, "a block"));
+        let _ = self
+            .backend
+            .draw_rect(a, b, &stroke(pen, 1.0, opacity), true);
+    }
+
+    /// A circle, as an outline of a width or full.
+    pub fn circle(&mut self, centre: (f64, f64), radius: f64, pen: Pen, outline: Option<f64>) {
+        self.circle_of(centre, radius, pen, outline, 1.0);
+    }
+
+    /// A full circle that lets through what lies below.
+    pub fn disc(&mut self, centre: (f64, f64), radius: f64, pen: Pen, opacity: f64) {
+        self.circle_of(centre, radius, pen, None, opacity);
+    }
+
+    fn circle_of(
+        &mut self,
+        centre: (f64, f64),
+        radius: f64,
+        pen: Pen,
+        outline: Option<f64>,
+        opacity: f64,
+    ) {
+        let at = self.pixel(centre, "a circle");
+        if !radius.is_finite() {
+            self.not_finite = Some("a circle");
+            return;
+        }
+        let style = stroke(pen, outline.unwrap_or(1.0), opacity);
+        let radius = (radius * FINER).round().max(1.0) as u32;
+        let _ = self
+            .backend
+            .draw_circle(at, radius, &style, outline.is_none());
+    }
+
+    /// A mark of about `radius`.
+    pub fn mark(&mut self, at: (f64, f64), mark: Mark, radius: f64, pen: Pen) {
+        let (x, y) = at;
+        let r = radius;
+        match mark {
+            Mark::Dot => self.circle(at, r, pen, None),
+            Mark::Ring => self.circle(at, r, pen, Some(1.4)),
+            Mark::Diamond => {
+                let r = 1.25 * r;
+                self.area(&[(x, y - r), (x + r, y), (x, y + r), (x - r, y)], pen, 1.0);
+            }
+            Mark::Triangle => {
+                let r = 1.3 * r;
+                self.area(
+                    &[(x, y - r), (x + r, y + 0.8 * r), (x - r, y + 0.8 * r)],
+                    pen,
+                    1.0,
+                );
+            }
+            Mark::Square => {
+                let r = 0.9 * r;
+                self.block((x - r, y - r), (x + r, y + r), pen, 1.0);
+            }
+            Mark::Cross => {
+                self.line(&[(x - r, y - r), (x + r, y + r)], pen, 1.8);
+                self.line(&[(x - r, y + r), (x + r, y - r)], pen, 1.8);
+            }
+        }
+    }
+
+    /// A text whose middle height is at the point.
+    pub fn text(&mut self, at: (f64, f64), text: &str, how: Type) {
+        let at = self.pixel(at, "a text");
+        let h = match how.align {
+            Align::Start => HPos::Left,
+            Align::Middle => HPos::Center,
+            Align::End => HPos::Right,
+        };
+        let style = if how.bold {
+            FontStyle::Bold
+        } else {
+            FontStyle::Normal
+        };
+        let font = ("sans-serif", how.size * FINER * TEXT_SIZE_FACTOR)
+            .into_font()
+            .style(style)
+            .transform(FontTransform::None);
+        let color = how.pen.stand_in(1.0);
+        let style = TextStyle::from(font)
+            .color(&color)
+            .pos(Pos::new(h, VPos::Center));
+        let _ = self.backend.draw_text(text, &style, at);
+    }
+}
+
+/// A pen of a width, as plotters asks for it.
+fn stroke(pen: Pen, width: f64, opacity: f64) -> ShapeStyle {
+    ShapeStyle {
+        color: pen.stand_in(opacity),
+        filled: false,
+        stroke_width: (width * FINER).round().max(1.0) as u32,
+    }
+}
+
+/// Draws a figure [`WIDTH`] wide.
+///
+/// * `name` — file name without its end; also makes the ids inside a page, so it must be unique there
+/// * `title`, `description` — plain text, what it shows and what is to be seen in it
+///
+/// # Errors
+/// [`Error::Output`] when something to be drawn is not a finite number.
+pub fn draw(
+    name: &str,
+    title: &str,
+    description: &str,
+    height: f64,
+    paint: impl FnOnce(&mut Canvas),
+) -> Result<Figure, Error> {
+    let mut drawn = String::new();
+    let size = (
+        (WIDTH * FINER) as u32,
+        (height.clamp(10.0, 10_000.0) * FINER).round() as u32,
+    );
+    let not_finite = {
+        let mut canvas = Canvas {
+            backend: SVGBackend::with_string(&mut drawn, size),
+            not_finite: (!height.is_finite()).then_some("its height"),
+        };
+        paint(&mut canvas);
+        let _ = canvas.backend.present();
+        canvas.not_finite
+    };
+    if let Some(what) = not_finite {
+        return Err(Error::Output {
+            doing: format!("drawing {name}"),
+            cause: std::io::Error::other(format!("{what} is not a finite number")),
+        });
+    }
+    let elements = drawn
+        .find(">\n")
+        .map_or("", |end| &drawn[end + 2..])
+        .trim_end()
+        .trim_end_matches("</svg>");
+    let open = |extra: &str| {
+        format!(
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {} {}\" {extra} role=\"img\" aria-labelledby=\"{name}-title {name}-desc\" font-family=\"system-ui, sans-serif\">\n<title id=\"{name}-title\">{}</title>\n<desc id=\"{name}-desc\">{}</desc>\n",
+            size.0,
+            size.1,
+            escaped(title),
+            escaped(description)
+        )
+    };
+    let mut inline = open("class=\"figure\"");
+    finish(elements, &mut inline, |pen| {
+        format!("var(--{})", pen.look().name)
+    });
+    inline.push_str("</svg>");
+    let mut file = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
+    file.push_str(&open(&format!(
+        "width=\"{}\" height=\"{}\"",
+        f64::from(size.0) / FINER,
+        f64::from(size.1) / FINER
+    )));
+    file.push_str("<rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n");
+    finish(elements, &mut file, |pen| pen.look().on_white.to_string());
+    file.push_str("</svg>\n");
+    Ok(Figure {
+        title: title.to_string(),
+        description: description.to_string(),
+        inline,
+        file,
+    })
+}
+
+/// Copies drawn elements, with each stand-in colour written as `color_of` its pen, dashes added, and what only
+/// repeats a default left out.
+fn finish(elements: &str, out: &mut String, color_of: impl Fn(Pen) -> String) {
+    let mut rest = elements;
+    while let Some(open) = rest.find('<') {
+        // Between tags there is only text of the figure, escaped by plotters.
+        out.push_str(rest[..open].trim());
+        let close = rest[open..]
+            .find('>')
+            .map_or(rest.len(), |at| open + at + 1);
+        tag(&rest[open..close], out, &color_of);
+        rest = &rest[close..];
+    }
+    out.push('\n');
+}
+
+fn tag(tag: &str, out: &mut String, color_of: &impl Fn(Pen) -> String) {
+    let mut parts = tag.split('"');
+    let mut dash = None;
+    // Pieces alternate between ` name=` and a value.
+    while let Some(piece) = parts.next() {
+        let Some(value) = parts.next() else {
+            if let Some(dash) = dash {
+                out.push_str(&format!(" stroke-dasharray=\"{dash}\""));
+            }
+            out.push_str(piece);
+            break;
+        };
+        match piece.trim_start().trim_end_matches('=') {
+            "opacity" if value == "1" => continue,
+            "font-family" => continue,
+            "font-size" => {
+                let size = value.parse::<f64>().unwrap_or(TEXT * FINER);
+                out.push_str(&format!("{piece}\"{}\"", size.round()));
+            }
+            name => match Pen::from_stand_in(value) {
+                Some(pen) => {
+                    if name == "stroke" {
+                        dash = pen.look().dash;
+                    }
+                    out.push_str(&format!("{piece}\"{}\"", color_of(pen)));
+                }
+                None => out.push_str(&format!("{piece}\"{}\"", value.trim_end())),
+            },
+        }
+    }
+}
+
+/// Plain text as it may stand in XML.
+pub fn escaped(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
+        match c {
+            '&' => out.push_str("&amp;"),
+            '<' => out.push_str("&lt;"),
+            '>' => out.push_str("&gt;"),
+            '"' => out.push_str("&quot;"),
+            '\'' => out.push_str("&#39;"),
+            c => out.push(c),
+        }
+    }
+    out
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn square(x: f64, text: &str) -> Result<Figure, Error> {
+        draw("probe", "A <title>", "It's \"seen\"", 100.0, |canvas| {
+            canvas.line(&[(x, 10.0), (60.0, 20.0)], Pen::Limit, 2.0);
+            canvas.block((1.0, 2.0), (3.0, 4.0), Pen::Run, 0.5);
+            canvas.text((5.0, 5.0), text, Type::plain(Align::Start));
+        })
+    }
+
+    #[test]
+    fn a_number_that_is_not_finite_is_refused() {
+        assert!(square(1.0, "").is_ok());
+        for bad in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
+            assert!(matches!(square(bad, ""), Err(Error::Output { .. })));
+        }
+    }
+
+    #[test]
+    fn pens_become_theme_colours_inside_and_fixed_ones_in_the_file() {
+        let figure = square(1.0, "").unwrap();
+        assert!(figure.inline.contains("fill=\"var(--run)\""));
+        assert!(figure.inline.contains("stroke=\"var(--line)\""));
+        assert!(figure.inline.contains("stroke-dasharray=\"28 20\""));
+        assert!(figure.file.contains(Pen::Run.look().on_white));
+        for text in [&figure.inline, &figure.file] {
+            assert!(!text.contains("FA05"), "a stand-in colour was left: {text}");
+        }
+        assert!(!figure.file.contains("var("));
+    }
+
+    #[test]
+    fn text_stays_text_and_cannot_become_markup() {
+        let evil = "<script>&\"' opacity=\"1\" #00FA05";
+        let figure = square(1.0, evil).unwrap();
+        for text in [&figure.inline, &figure.file] {
+            assert!(!text.contains("<script"));
+            assert!(text.contains("&lt;script&gt;&amp;&quot;&apos; opacity=&quot;1&quot; #00FA05"));
+            assert!(text.contains("A &lt;title&gt;</title>"));
+        }
+    }
+
+    #[test]
+    fn every_pen_is_found_again_behind_its_stand_in() {
+        for (index, pen) in Pen::ALL.into_iter().enumerate() {
+            assert_eq!(pen as usize, index);
+            assert_eq!(Pen::from_stand_in(&format!("#{index:02X}FA05")), Some(pen));
+        }
+        assert_eq!(Pen::from_stand_in("#FFFA05"), None);
+    }
+}
