@@ -5,7 +5,7 @@ use super::heading::{self, HeadingFit};
 use super::rows::{self, RigRuns};
 use super::travel::{self, TravelFit};
 use super::{
-    Build, Calibration, EventRange, Heading, LateralBias, Rig, SetAside, Story, StoryRun,
+    Build, Calibration, Drift, EventRange, Heading, LateralBias, Rig, SetAside, Story, StoryRun,
     StorySession, Travel, Trim, checks, left_out, recoil,
 };
 use crate::error::Error;
@@ -14,6 +14,7 @@ use crate::geometry;
 use crate::log::group;
 use crate::log::run::{Season, Status};
 use crate::setup::Setup;
+use crate::stats::charts;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::Posterior;
 use jiff::civil::Date;
@@ -630,7 +631,36 @@ fn story(runs: &RigRuns, fits: &Fits, excluded: &[usize], level: Level) -> Story
         });
     }
     Story {
+        drift: drift(travel, &story_runs, sessions.len()),
         runs: story_runs,
         sessions: story_sessions,
     }
+}
+
+/// Fewest sessions that a drift chart says anything about.
+const DRIFT_SESSIONS_MIN: usize = 4;
+/// Weight of the newest value and width of the limits, the usual choice of the e-Handbook (6.3.2.4).
+const DRIFT_WEIGHT: f64 = 0.3;
+const DRIFT_SIGMAS: f64 = 3.0;
+
+/// The drift chart of the sessions' mean residuals, against their typical spread √(τ² + σ²/n).
+fn drift(travel: &TravelFit, runs: &[StoryRun], sessions: usize) -> Option<Drift> {
+    let mut sums = vec![(0.0, 0.0); sessions];
+    for run in runs.iter().filter(|r| r.in_travel) {
+        sums[run.session].0 += run.arc_m - run.arc_fitted_m;
+        sums[run.session].1 += 1.0;
+    }
+    sums.retain(|s| s.1 > 0.0);
+    if sums.len() < DRIFT_SESSIONS_MIN {
+        return None;
+    }
+    let values_m: Vec<f64> = sums.iter().map(|s| s.0 / s.1).collect();
+    let typical_runs = sums.len() as f64 / sums.iter().map(|s| 1.0 / s.1).sum::<f64>();
+    let sigma = (travel.reml.tau.powi(2) + travel.reml.sigma.powi(2) / typical_runs).sqrt();
+    let chart = charts::ewma(&values_m, DRIFT_WEIGHT, 0.0, sigma, DRIFT_SIGMAS).ok()?;
+    Some(Drift {
+        values_m,
+        averages_m: chart.averages,
+        limits_m: chart.half_widths,
+    })
 }

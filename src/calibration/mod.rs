@@ -383,6 +383,19 @@ pub struct Story {
     pub runs: Vec<StoryRun>,
     /// Sessions in season order.
     pub sessions: Vec<StorySession>,
+    /// Moving average of the sessions' mean residuals; `None` with fewer than four sessions.
+    pub drift: Option<Drift>,
+}
+
+/// A chart of the sessions' mean residuals in season order (EWMA; NIST/SEMATECH e-Handbook 6.3.2.4), m.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Drift {
+    /// Mean residual of each session with fitted runs.
+    pub values_m: Vec<f64>,
+    /// The moving average after each.
+    pub averages_m: Vec<f64>,
+    /// How far from 0 it may lie by chance after each.
+    pub limits_m: Vec<f64>,
 }
 
 /// One launch as the fit saw it. Lengths m, angles rad.

@@ -8,6 +8,7 @@ use crate::calibration::{self, Calibration, Rig, file, fit::Options};
 use crate::decide::{self, Choice, Situation};
 use crate::error::Error;
 use crate::log;
+use crate::report;
 
 /// Fits every rig of the logs and makes every file.
 ///
@@ -30,10 +31,15 @@ pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
         .clone()
         .unwrap_or_else(|| default_folder(&args.logs.logs));
     let json = file::write(&calibration);
-    let files = vec![NewFile {
+    let mut files = vec![NewFile {
         path: folder.join("calibration.json"),
         bytes: json.clone().into_bytes(),
     }];
+    let pages = report::files(&calibration)?;
+    files.extend(pages.into_iter().map(|(name, bytes)| NewFile {
+        path: folder.join(name),
+        bytes,
+    }));
     let mut inputs = args.logs.logs.clone();
     inputs.extend(common.setup.clone());
     Ok(Answer {

@@ -151,6 +151,35 @@ impl std::fmt::Display for Warning {
     }
 }
 
+impl Warning {
+    /// What it warns of, without numbers that change from target to target: for one remark below a whole table.
+    pub fn kind(&self) -> &'static str {
+        match self {
+            Warning::Extrapolated { .. } => {
+                "outside the distances run so far: a guess until a run was made near it"
+            }
+            Warning::TooNear => "rolls past this target even with no turns wound on",
+            Warning::Recoil { .. } => {
+                "this brake lead rolls back more often than you accept; less lead is safer"
+            }
+            Warning::LeadNotTried { .. } => "this brake lead was never tried",
+            Warning::FlatCalibration => "the log hardly tells how far a turn carries the vehicle",
+            Warning::OneSession => {
+                "all runs were made in one session: how much another day differs is a guess"
+            }
+            Warning::Touch { .. } => {
+                "touches the obstacle more often than you accept: re-trim for more bend, or practise it"
+            }
+            Warning::LeavesLane { .. } => "leaves the lane more often than you accept",
+            Warning::NothingAcross => "no aim mark: the log does not tell left from right",
+            Warning::TrimBarelyRun { .. } => "this trim has a single run: its aim mark is a guess",
+            Warning::WidthUnknown => {
+                "the set-up does not say how wide the vehicle is: the gap is from its measuring point"
+            }
+        }
+    }
+}
+
 /// A touch or leaving the lane is warned of from this chance on where the set-up has no obstacle to say otherwise.
 const LEAVE_ACCEPT: f64 = 0.02;
 

@@ -3,7 +3,9 @@
 pub mod bend;
 pub mod clearance;
 pub mod correct;
+pub mod curves;
 pub mod dial;
+pub mod paper;
 pub mod parts;
 pub mod predict;
 pub mod rounding;

@@ -1,13 +1,10 @@
 //! Rounding to what a hand can set. The event-day card rounds by the same rule.
 
-/// Exact halves do occur (a tick of 0.05 turns); a little more than a half keeps them on one side in every program
-/// that adds the same numbers (`model.md` §3).
-const HALF: f64 = 0.5 + 1e-7;
+use crate::units;
 
-/// How many steps `x` is nearest to: sign(x)·⌊|x|/step + 0.5 + 1e-7⌋.
+/// How many steps `x` is nearest to, as a whole number; see [`units::steps`].
 pub fn steps(x: f64, step: f64) -> i64 {
-    let whole = (x.abs() / step + HALF).floor() as i64;
-    if x < 0.0 { -whole } else { whole }
+    units::steps(x, step) as i64
 }
 
 /// A setting of the dial.

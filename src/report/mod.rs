@@ -1,5 +1,85 @@
 //! Results in, pages and figures out as names and bytes; computes nothing and writes nothing.
 
 pub mod figures;
+mod page;
+mod rig_figures;
+mod settings_csv;
 pub mod svg;
+mod view;
 pub mod words;
+
+use crate::calibration::{Calibration, EventRange, Rig};
+use crate::decide::dial::{self, Setting};
+use crate::decide::{Choice, Situation};
+use crate::error::Error;
+
+/// The parts of one rig's settings that pages and tables show.
+pub struct RigSettings<'a> {
+    /// The rig, with its newest build and trim and the lead in use.
+    pub situation: Situation<'a>,
+    /// Every target that can be announced.
+    pub settings: Vec<Setting>,
+}
+
+/// Settings of every rig of a calibration.
+///
+/// # Errors
+/// As [`dial::table`].
+pub fn settings(calibration: &Calibration) -> Result<Vec<RigSettings<'_>>, Error> {
+    let range = calibration.range()?;
+    calibration
+        .rigs
+        .iter()
+        .map(|rig| rig_settings(calibration, rig, range))
+        .collect()
+}
+
+fn rig_settings<'a>(
+    calibration: &'a Calibration,
+    rig: &'a Rig,
+    range: EventRange,
+) -> Result<RigSettings<'a>, Error> {
+    let situation = Situation::of_rig(&calibration.setup, rig, &Choice::default())?;
+    let settings = dial::table(&situation, range, calibration.level)?;
+    Ok(RigSettings {
+        situation,
+        settings,
+    })
+}
+
+/// Every file of a report: names below its folder, and their bytes.
+///
+/// # Errors
+/// As [`settings`]; [`Error::Output`] when a figure would hold a number that is not finite.
+pub fn files(calibration: &Calibration) -> Result<Vec<(String, Vec<u8>)>, Error> {
+    let rigs = settings(calibration)?;
+    let mut files = vec![(
+        "settings.csv".to_string(),
+        settings_csv::write(&rigs).into_bytes(),
+    )];
+    let mut parts = Vec::new();
+    for (i, rig) in rigs.iter().enumerate() {
+        // Labels never become file names.
+        let prefix = if rigs.len() == 1 {
+            String::new()
+        } else {
+            format!("rig{}-", i + 1)
+        };
+        let drawn = rig_figures::all(calibration, rig, &prefix)?;
+        for figure in &drawn {
+            files.push((
+                format!("figures/{}.svg", figure.name),
+                figure.figure.file.clone().into_bytes(),
+            ));
+        }
+        parts.push(view::rig(calibration, rig, i, drawn)?);
+    }
+    files.insert(
+        0,
+        (
+            "report.html".to_string(),
+            page::report(calibration, parts)?.into_bytes(),
+        ),
+    );
+    Ok(files)
+}

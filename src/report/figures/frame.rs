@@ -102,16 +102,6 @@ impl Frame {
         )
     }
 
-    /// Points of a curve given at evenly spaced places along the foot.
-    pub fn curve(&self, count: usize, y: impl Fn(f64) -> f64) -> Vec<(f64, f64)> {
-        (0..=count)
-            .map(|i| {
-                let x = self.x.from + (self.x.to - self.x.from) * i as f64 / count as f64;
-                self.at(x, y(x))
-            })
-            .collect()
-    }
-
     /// Help lines and numbers along the foot, with what they count below them.
     pub fn foot(&self, canvas: &mut Canvas, label: &str, count: usize) {
         let (values, decimals) = self.x.ticks(count);

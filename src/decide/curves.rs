@@ -1,0 +1,71 @@
+//! The season's lines with their bands, as figures show them: numbers only, so that pictures and tables agree.
+
+use super::situation::Situation;
+use crate::geometry;
+use crate::stats::interval::Level;
+use crate::stats::mixed::Mixture;
+
+/// Points of a line.
+const POINTS: usize = 24;
+
+/// A line at one place, with the band of the line itself and that of one run on a new day.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Point {
+    /// Turns, or distance in m.
+    pub x: f64,
+    /// The line.
+    pub y: f64,
+    /// Ends for the line itself.
+    pub line: (f64, f64),
+    /// Ends for a run on a new day.
+    pub run: (f64, f64),
+}
+
+fn ends(known: &Mixture, level: Level) -> (f64, f64) {
+    let tail = level.lower_tail();
+    (known.quantile(tail), known.quantile(1.0 - tail))
+}
+
+fn places(from: f64, to: f64) -> impl Iterator<Item = f64> {
+    (0..POINTS).map(move |i| from + (to - from) * i as f64 / (POINTS - 1) as f64)
+}
+
+/// Arc against turns for the situation's build and lead, m.
+pub fn travel(situation: &Situation, turns: (f64, f64), level: Level) -> Vec<Point> {
+    let posterior = &situation.known_travel().posterior;
+    places(turns.0, turns.1)
+        .map(|x| {
+            let row = situation.travel_row(x);
+            Point {
+                x,
+                y: posterior.mean(&row),
+                line: ends(&posterior.mean_distribution(&row), level),
+                run: ends(&posterior.new_group_distribution(&row), level),
+            }
+        })
+        .collect()
+}
+
+/// Where a vehicle of the situation's trim, aimed at the target, lies to the right after a distance, m; `None` where
+/// nothing is known across.
+pub fn bias(situation: &Situation, distance_m: (f64, f64), level: Level) -> Option<Vec<Point>> {
+    let (known, trim, _) = situation.known_heading()?;
+    let kappa = situation.curvature_per_m();
+    let points = places(distance_m.0, distance_m.1)
+        .map(|d| {
+            let row = known.row(trim, geometry::arc_of_chord(d, kappa));
+            let right = |heading: f64| d * heading.sin();
+            let (line, run) = (
+                ends(&known.posterior.mean_distribution(&row), level),
+                ends(&known.posterior.new_group_distribution(&row), level),
+            );
+            Point {
+                x: d,
+                y: right(known.posterior.mean(&row)),
+                line: (right(line.0), right(line.1)),
+                run: (right(run.0), right(run.1)),
+            }
+        })
+        .collect();
+    Some(points)
+}

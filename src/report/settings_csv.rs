@@ -1,0 +1,70 @@
+//! `settings.csv`: a row for every target that can be announced. Columns are the contract's.
+
+use super::RigSettings;
+use crate::units;
+
+const HEADER: &str = "rig,build,trim,target_m,whole_turns,ticks,turns,aim_right_cm,lead_turns,long_low_cm,long_high_cm,right_low_cm,right_high_cm,miss_high_cm,gap_low_cm,touch_chance,warning";
+
+/// The text of the file.
+pub fn write(rigs: &[RigSettings]) -> String {
+    let mut out = format!("{HEADER}\n");
+    let cm = |m: f64| units::at_most_decimals(100.0 * m, 2);
+    for rig in rigs {
+        let situation = &rig.situation;
+        for s in &rig.settings {
+            let maybe = |m: Option<f64>| m.map_or_else(String::new, cm);
+            let warnings: Vec<String> = s.warnings.iter().map(ToString::to_string).collect();
+            let cells = [
+                text(&situation.rig.name),
+                text(&situation.build().label),
+                text(situation.trim().map_or("", |t| &t.label)),
+                units::at_most_decimals(s.target_m, 4),
+                s.dial.whole_turns().to_string(),
+                s.dial.ticks().to_string(),
+                units::at_most_decimals(s.dial.turns(), 6),
+                maybe(s.aim_right_m),
+                s.lead_turns
+                    .map_or_else(String::new, |l| units::at_most_decimals(l, 6)),
+                cm(s.long_m.low),
+                cm(s.long_m.high),
+                maybe(s.right_m.map(|i| i.low)),
+                maybe(s.right_m.map(|i| i.high)),
+                maybe(s.miss_m.map(|i| i.high)),
+                maybe(s.gap_m.map(|i| i.low)),
+                s.touch_chance
+                    .map_or_else(String::new, |p| units::at_most_decimals(p, 6)),
+                text(&warnings.join("; ")),
+            ];
+            out.push_str(&cells.join(","));
+            out.push('\n');
+        }
+    }
+    out
+}
+
+/// A text cell: quoted where it must be, and never one that a spreadsheet would take for a formula.
+fn text(label: &str) -> String {
+    let harmless = match label.trim_start().chars().next() {
+        Some('=' | '+' | '-' | '@') => format!("'{label}"),
+        _ => label.to_string(),
+    };
+    if harmless.contains([',', '"', '\n', '\r']) {
+        format!("\"{}\"", harmless.replace('"', "\"\""))
+    } else {
+        harmless
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_label_cannot_become_a_formula_or_break_a_row() {
+        assert_eq!(text("=1+1"), "'=1+1");
+        assert_eq!(text("@x"), "'@x");
+        assert_eq!(text("a,b"), "\"a,b\"");
+        assert_eq!(text("say \"hi\""), "\"say \"\"hi\"\"\"");
+        assert_eq!(text("plain"), "plain");
+    }
+}
