@@ -40,6 +40,8 @@ pub enum Command {
     Dial(Dial),
     /// The settings after today's runs
     Correct(Correct),
+    /// How many more runs and sessions would be enough, and where to make them
+    Plan(Plan),
     /// Write an invented log from a known truth, or print a truth file to edit
     Simulate(Simulate),
 }

@@ -5,6 +5,7 @@ mod check;
 mod dial;
 mod fit;
 pub mod output;
+mod plan;
 mod simulate;
 
 use std::ffi::OsString;
@@ -43,6 +44,7 @@ fn answer(arguments: &Arguments) -> Result<Answer, Error> {
         Command::Fit(args) => fit::run(args, common),
         Command::Dial(args) => dial::run(args, common),
         Command::Correct(args) => dial::correct(args, common),
+        Command::Plan(args) => plan::run(args, common),
         Command::Simulate(args) => simulate::run(args, common),
     }
 }

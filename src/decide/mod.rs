@@ -7,6 +7,7 @@ pub mod curves;
 pub mod dial;
 pub mod paper;
 pub mod parts;
+pub mod plan;
 pub mod predict;
 pub mod rounding;
 pub mod score;

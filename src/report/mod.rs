@@ -2,6 +2,7 @@
 
 pub mod figures;
 mod page;
+pub mod plan_words;
 mod rig_figures;
 mod settings_csv;
 pub mod svg;

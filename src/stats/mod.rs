@@ -2,6 +2,7 @@
 
 pub mod charts;
 pub mod distributions;
+pub mod exchange;
 pub mod interval;
 pub mod inverse;
 pub mod least_squares;
@@ -9,6 +10,7 @@ pub mod linalg;
 pub mod logistic;
 pub mod mixed;
 pub mod optimise;
+pub mod radial;
 pub mod resample;
 mod rows;
 

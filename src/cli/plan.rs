@@ -1,0 +1,166 @@
+//! `haltmark plan`: how many more runs, where, and what they would bring.
+
+use serde::Serialize;
+
+use super::args::{self, Common};
+use super::dial;
+use super::output::{self, Answer};
+use crate::decide::Situation;
+use crate::decide::plan::{self, Outlook, Plan, PlanOption, Question};
+use crate::error::Error;
+use crate::report::{plan_words, words};
+
+const CM: f64 = 100.0;
+
+/// Plans the next sessions of one rig.
+///
+/// # Errors
+/// Faults of calibration and set-up; data that cannot answer.
+pub fn run(args: &args::Plan, common: &Common) -> Result<Answer, Error> {
+    let calibration = dial::calibration(&args.calibration, common)?;
+    let situation = Situation::new(&calibration, &dial::choice(&args.rig, None))?;
+    let question = Question {
+        within_m: args.within / CM,
+        chance: args.chance.probability(),
+        asked: args.sessions.zip(args.runs),
+    };
+    let plan = plan::plan(&situation, calibration.range()?, question)?;
+    Ok(Answer {
+        text: text(&situation, &plan),
+        json: Some(output::json(&PlanJson::of(&plan, args, common))),
+        ..Answer::default()
+    })
+}
+
+#[derive(Serialize)]
+struct PlanJson {
+    level: f64,
+    within_cm: f64,
+    chance: f64,
+    now: OutlookJson,
+    limit: OutlookJson,
+    event_day: Vec<DayJson>,
+    event_chance: f64,
+    options: Vec<OptionJson>,
+    reach: Option<ReachJson>,
+    parts_cm: PartsJson,
+    targets_m: Vec<f64>,
+}
+
+#[derive(Serialize)]
+struct OutlookJson {
+    chance: f64,
+    miss_cm: f64,
+}
+
+#[derive(Serialize)]
+struct DayJson {
+    runs_before: usize,
+    chance: f64,
+}
+
+#[derive(Serialize)]
+struct OptionJson {
+    sessions: u32,
+    runs_per_session: u32,
+    chance: f64,
+    miss_cm: f64,
+}
+
+#[derive(Serialize)]
+struct ReachJson {
+    sessions: u32,
+    runs_per_session: u32,
+}
+
+#[derive(Serialize)]
+struct PartsJson {
+    run_to_run: f64,
+    between_sessions: f64,
+    calibration: f64,
+    steps: f64,
+}
+
+impl OutlookJson {
+    fn of(outlook: &Outlook) -> Self {
+        OutlookJson {
+            chance: outlook.chance,
+            miss_cm: CM * outlook.miss_m,
+        }
+    }
+}
+
+impl PlanJson {
+    fn of(plan: &Plan, args: &args::Plan, common: &Common) -> Self {
+        let parts = &plan.parts;
+        PlanJson {
+            level: common.level.probability(),
+            within_cm: args.within,
+            chance: plan.question.chance,
+            now: OutlookJson::of(&plan.now),
+            limit: OutlookJson::of(&plan.limit),
+            event_day: plan
+                .event_day
+                .iter()
+                .enumerate()
+                .map(|(runs_before, &chance)| DayJson {
+                    runs_before,
+                    chance,
+                })
+                .collect(),
+            event_chance: plan.event_chance,
+            options: plan
+                .options
+                .iter()
+                .map(|o| OptionJson {
+                    sessions: o.sessions,
+                    runs_per_session: o.runs_per_session,
+                    chance: o.outlook.chance,
+                    miss_cm: CM * o.outlook.miss_m,
+                })
+                .collect(),
+            reach: plan.reach.map(|(sessions, runs_per_session)| ReachJson {
+                sessions,
+                runs_per_session,
+            }),
+            parts_cm: PartsJson {
+                run_to_run: CM * parts.run_to_run_m,
+                between_sessions: CM * parts.between_sessions_m,
+                calibration: CM * parts.calibration_m,
+                steps: CM * parts.steps_m,
+            },
+            targets_m: plan.targets_m.clone(),
+        }
+    }
+}
+
+fn text(situation: &Situation, plan: &Plan) -> String {
+    let mut lines = plan_words::advice(situation, plan);
+    lines.push(String::new());
+    let row = |what: &str, outlook: &Outlook| {
+        format!(
+            "  {what:<26} {:<20} {} stop within {:.0} cm",
+            words::chance(outlook.chance),
+            words::level(plan.question.chance),
+            CM * outlook.miss_m
+        )
+    };
+    lines.push(row("now", &plan.now));
+    // Without a question of their own, the options for sessions of one size are enough for a terminal.
+    let shown = |o: &&PlanOption| plan.options.len() == 1 || o.runs_per_session == 8;
+    for option in plan.options.iter().filter(shown) {
+        let what = format!(
+            "{} of {} more",
+            words::count(option.sessions as usize, "session", "sessions"),
+            words::count(option.runs_per_session as usize, "run", "runs")
+        );
+        lines.push(row(&what, &option.outlook));
+    }
+    lines.push(row("no number of runs beats", &plan.limit));
+    let targets: Vec<String> = plan.targets_m.iter().map(|t| words::metres(*t)).collect();
+    lines.push(format!(
+        "Make the runs of a session at {} m, in mixed order.",
+        targets.join(", ")
+    ));
+    lines.join("\n")
+}

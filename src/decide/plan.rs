@@ -1,0 +1,412 @@
+//! How many more runs and sessions until the event's miss is small enough, and where to make them (`model.md` §8).
+//!
+//! For each state of the spreads that the log leaves possible, long and right are normal and centred with variance
+//! σ²(h + r² + 1) + step²/12; chances are averages over those states and over the targets that can be announced.
+
+mod chance;
+mod way;
+
+use super::parts;
+use super::{Situation, dial};
+use crate::calibration::EventRange;
+use crate::error::Error;
+use crate::setup::Measure;
+use crate::stats::exchange;
+use crate::stats::optimise;
+use chance::{Known, Place};
+use way::{NewRuns, Way};
+
+/// Sessions and runs of each that are offered without being asked for.
+pub const OPTION_SESSIONS: std::ops::RangeInclusive<u32> = 1..=8;
+/// Runs in each of these sessions.
+pub const OPTION_RUNS: [u32; 4] = [4, 6, 8, 12];
+/// How many more sessions anybody would look at.
+pub const REACH_SESSIONS: u32 = 20;
+/// The chance is averaged over this many targets spread evenly over the range where more can be announced: it changes
+/// smoothly with the target.
+const TARGETS_MAX: usize = 12;
+/// Places offered for new runs: the ends, the middle and half way between.
+const PLACES: usize = 5;
+/// One run in this many is kept at the middle of the range, so that a bend can be seen.
+const ONE_IN_THE_MIDDLE: usize = 4;
+/// Runs of a session where neither the question nor the answer says how many.
+const USUAL_RUNS: u32 = 8;
+/// Runs on the day before the one that counts that are looked at.
+const DAY_RUNS: usize = 2;
+/// A miss is given to this part of it.
+const MISS_TOLERANCE: f64 = 1e-4;
+
+/// What is asked.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Question {
+    /// The miss to stay within, m, above 0.
+    pub within_m: f64,
+    /// How often, between 0 and 1.
+    pub chance: f64,
+    /// Sessions and runs of each, where asked for.
+    pub asked: Option<(u32, u32)>,
+}
+
+/// How a first run of a new day comes out.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Outlook {
+    /// Chance of stopping within the distance asked for.
+    pub chance: f64,
+    /// The miss not exceeded with the chance asked for, m.
+    pub miss_m: f64,
+}
+
+/// More sessions, and the outlook after them.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PlanOption {
+    /// How many more sessions.
+    pub sessions: u32,
+    /// Runs in each.
+    pub runs_per_session: u32,
+    /// What they would bring.
+    pub outlook: Outlook,
+}
+
+/// Root mean squares of the miss's parts over the targets, m: straight distance, or along where only that counts.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MissParts {
+    /// From one run to the next.
+    pub run_to_run_m: f64,
+    /// From one day to the next.
+    pub between_sessions_m: f64,
+    /// What is not known of the calibration.
+    pub calibration_m: f64,
+    /// Rounding of dial and aim mark.
+    pub steps_m: f64,
+}
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Plan {
+    /// The question.
+    pub question: Question,
+    /// As things stand.
+    pub now: Outlook,
+    /// With the calibration perfectly known.
+    pub limit: Outlook,
+    /// Chance after 0, 1, 2 … runs made and corrected for on the day.
+    pub event_day: Vec<f64>,
+    /// Chance that what counts at the event is within; a sum counts as its mean.
+    pub event_chance: f64,
+    /// Every option of [`OPTION_SESSIONS`] × [`OPTION_RUNS`], or the one asked for.
+    pub options: Vec<PlanOption>,
+    /// The least that gets there, as (sessions, runs in each): (0, 0) when it is reached now, `None` beyond
+    /// [`REACH_SESSIONS`].
+    pub reach: Option<(u32, u32)>,
+    /// What the miss is made of.
+    pub parts: MissParts,
+    /// Where to make the runs of a new session, shortest first.
+    pub targets_m: Vec<f64>,
+}
+
+/// The event's targets on both lines, and what is known of these.
+struct Scene {
+    known: Known,
+    /// Targets the chance is averaged over.
+    places: Vec<Place>,
+    /// Where new runs may be made.
+    candidates: Vec<Place>,
+}
+
+/// Answers the question for a situation without runs of today.
+///
+/// # Errors
+/// As [`dial::plain_setting`]; [`Error::CannotAnswer`] when the miss is a straight distance and the log does not tell
+/// left from right.
+pub fn plan(situation: &Situation, range: EventRange, question: Question) -> Result<Plan, Error> {
+    let scene = Scene::new(situation, range)?;
+    let now = scene.outlook(&scene.known, &question)?;
+    let limit = scene.outlook(&scene.known.limit(), &question)?;
+    let options = match question.asked {
+        Some((sessions, runs)) => vec![scene.option(sessions, runs, &question)?],
+        None => {
+            let mut options = Vec::new();
+            for sessions in OPTION_SESSIONS {
+                for runs in OPTION_RUNS {
+                    options.push(scene.option(sessions, runs, &question)?);
+                }
+            }
+            options
+        }
+    };
+    let reach = scene.reach(&question, &now, &limit);
+    let (sessions, runs) = match (question.asked, reach) {
+        (Some(asked), _) => asked,
+        (None, Some((sessions, runs))) if runs > 0 => (sessions, runs),
+        _ => (1, USUAL_RUNS),
+    };
+    let event = &situation.setup.event;
+    let mean = |f: &dyn Fn(Place) -> f64| {
+        scene.places.iter().map(|p| f(*p)).sum::<f64>() / scene.places.len() as f64
+    };
+    Ok(Plan {
+        question,
+        now,
+        limit,
+        event_day: (0..=DAY_RUNS)
+            .map(|k| {
+                mean(&|p| {
+                    scene
+                        .known
+                        .day(p, DAY_RUNS + 1)
+                        .chance(k, question.within_m)
+                })
+            })
+            .collect(),
+        event_chance: mean(&|p| {
+            scene
+                .known
+                .event_chance(p, event.runs as usize, event.counts, question.within_m)
+        }),
+        options,
+        reach,
+        parts: miss_parts(situation, &scene)?,
+        targets_m: scene.targets_m(sessions as usize, runs as usize),
+    })
+}
+
+impl Known {
+    fn limit(&self) -> Known {
+        Known {
+            along: self.along.perfectly_known(),
+            across: self.across.as_ref().map(Way::perfectly_known),
+            dial_variance: 0.0,
+            aim_variance: 0.0,
+        }
+    }
+}
+
+/// A line's z from its own quantity (turns, or half the arc): 0 at the middle of the range, ±1 at its ends, or less
+/// where the range is so narrow that `least` is more than half of it.
+fn scale(low: f64, high: f64, least: f64) -> (f64, f64) {
+    (0.5 * (low + high), (0.5 * (high - low).abs()).max(least))
+}
+
+impl Scene {
+    fn new(situation: &Situation, range: EventRange) -> Result<Self, Error> {
+        let setup = situation.setup;
+        let point = setup.score.measure == Measure::Point;
+        if point && situation.known_heading().is_none() {
+            return Err(Error::cannot_answer(
+                "the log does not tell how far to the right or left runs come to rest, so nothing can be said of the straight distance to the target",
+                "write right_cm for some runs, or set measure = \"line\" under [score] if only the distance along counts",
+            ));
+        }
+        let turns_at = |target: f64| dial::plain_setting(situation, target).map(|(turns, _)| turns);
+        let half_arc = |target: f64| 0.5 * situation.arc_to_m(target);
+        let (low, high) = (range.shortest_m, range.longest_m);
+        let (turns_mid, turns_unit) = scale(turns_at(low)?, turns_at(high)?, 1.0);
+        let (arc_mid, arc_unit) = scale(half_arc(low), half_arc(high), 0.1);
+        let place = |target_m: f64| -> Result<Place, Error> {
+            Ok(Place {
+                target_m,
+                z_along: (turns_at(target_m)? - turns_mid) / turns_unit,
+                z_across: (half_arc(target_m) - arc_mid) / arc_unit,
+            })
+        };
+        let middle = situation.travel_row(turns_mid);
+        let unit = difference(&situation.travel_row(turns_mid + turns_unit), &middle);
+        let along = Way::new(&situation.known_travel().posterior, &middle, &unit);
+        let across = situation
+            .known_heading()
+            .filter(|_| point)
+            .map(|(known, trim, _)| {
+                let middle = known.row(trim, 2.0 * arc_mid);
+                let unit = difference(&known.row(trim, 2.0 * (arc_mid + arc_unit)), &middle);
+                Way::new(&known.posterior, &middle, &unit)
+            });
+        let travel = situation.known_travel();
+        let tick_m = travel.posterior.coefficient(travel.turns_column)
+            / f64::from(setup.dial.ticks_per_turn);
+        let targets = range.targets_m();
+        let spread = |count: usize| -> Vec<f64> {
+            // Middles of equal blocks of the announced targets, each of which is as likely as the others.
+            let blocks = count.min(targets.len());
+            if blocks == targets.len() {
+                return targets.clone();
+            }
+            let width = targets.len() as f64 * range.step_m / blocks as f64;
+            (0..blocks)
+                .map(|i| targets[0] - 0.5 * range.step_m + (i as f64 + 0.5) * width)
+                .collect()
+        };
+        let last = targets.len() - 1;
+        let mut candidates: Vec<f64> = (0..PLACES)
+            .map(|i| targets[(i * last + (PLACES - 1) / 2) / (PLACES - 1)])
+            .collect();
+        candidates.dedup();
+        Ok(Scene {
+            known: Known {
+                along,
+                across,
+                dial_variance: tick_m * tick_m / 12.0,
+                aim_variance: setup.aim.step_m * setup.aim.step_m / 12.0,
+            },
+            places: spread(TARGETS_MAX)
+                .into_iter()
+                .map(place)
+                .collect::<Result<_, _>>()?,
+            candidates: candidates
+                .into_iter()
+                .map(place)
+                .collect::<Result<_, _>>()?,
+        })
+    }
+
+    /// How many runs of a session to make at each candidate: the worst variance of the line over the event's range is
+    /// least (G-optimality), with some kept in the middle.
+    fn counts(&self, sessions: usize, runs: usize) -> Vec<usize> {
+        let mut least = vec![0; self.candidates.len()];
+        // The middle is worth a run as soon as both ends have one.
+        least[self.candidates.len() / 2] = if runs < 3 {
+            0
+        } else {
+            (runs / ONE_IN_THE_MIDDLE).max(1)
+        };
+        exchange::share_out(runs, &least, |counts| {
+            let known = self.after(sessions, counts);
+            self.candidates
+                .iter()
+                .map(|p| {
+                    let across = known.across.as_ref().map_or(0.0, |way| {
+                        p.target_m * p.target_m * way.line_variance(p.z_across)
+                    });
+                    known.along.line_variance(p.z_along) + across
+                })
+                .fold(0.0, f64::max)
+        })
+    }
+
+    /// What is known after new sessions with these counts at the candidates.
+    fn after(&self, sessions: usize, counts: &[usize]) -> Known {
+        let at = |z: &dyn Fn(&Place) -> f64| -> Vec<(f64, usize)> {
+            self.candidates
+                .iter()
+                .map(z)
+                .zip(counts.iter().copied())
+                .collect()
+        };
+        let mut known = self.known.clone();
+        known.along = known.along.with(NewRuns {
+            sessions,
+            places: &at(&|p| p.z_along),
+        });
+        known.across = known.across.map(|way| {
+            way.with(NewRuns {
+                sessions,
+                places: &at(&|p| p.z_across),
+            })
+        });
+        known
+    }
+
+    fn known_after(&self, sessions: u32, runs: u32) -> Known {
+        let counts = self.counts(sessions as usize, runs as usize);
+        self.after(sessions as usize, &counts)
+    }
+
+    fn chance(&self, known: &Known, within_m: f64) -> f64 {
+        let sum: f64 = self
+            .places
+            .iter()
+            .map(|p| known.day(*p, 1).chance(0, within_m))
+            .sum();
+        sum / self.places.len() as f64
+    }
+
+    fn outlook(&self, known: &Known, question: &Question) -> Result<Outlook, Error> {
+        let days: Vec<_> = self.places.iter().map(|p| known.day(*p, 1)).collect();
+        let chance =
+            |within: f64| days.iter().map(|d| d.chance(0, within)).sum::<f64>() / days.len() as f64;
+        let mut high = question.within_m;
+        // A miss is never farther than the place the run started from; the bound only ends a hopeless search.
+        while chance(high) < question.chance && high < 1e6 {
+            high *= 2.0;
+        }
+        let miss_m = optimise::root(
+            |x| chance(x) - question.chance,
+            0.0,
+            high,
+            MISS_TOLERANCE * high,
+        )?;
+        Ok(Outlook {
+            chance: chance(question.within_m),
+            miss_m,
+        })
+    }
+
+    fn option(&self, sessions: u32, runs: u32, question: &Question) -> Result<PlanOption, Error> {
+        Ok(PlanOption {
+            sessions,
+            runs_per_session: runs,
+            outlook: self.outlook(&self.known_after(sessions, runs), question)?,
+        })
+    }
+
+    /// The fewest runs in all, then the fewest sessions, with which the chance is reached.
+    fn reach(&self, question: &Question, now: &Outlook, limit: &Outlook) -> Option<(u32, u32)> {
+        if now.chance >= question.chance {
+            return Some((0, 0));
+        }
+        let reaches = |sessions: u32, runs: u32| {
+            self.chance(&self.known_after(sessions, runs), question.within_m) >= question.chance
+        };
+        let most = OPTION_RUNS[OPTION_RUNS.len() - 1];
+        // No number of runs beats the limit, and no fewer runs beat the most that is looked at.
+        if limit.chance < question.chance || !reaches(REACH_SESSIONS, most) {
+            return None;
+        }
+        let mut all: Vec<(u32, u32)> = (1..=REACH_SESSIONS)
+            .flat_map(|s| OPTION_RUNS.iter().map(move |&r| (s, r)))
+            .collect();
+        all.sort_by_key(|&(sessions, runs)| (sessions * runs, sessions));
+        all.into_iter()
+            .find(|&(sessions, runs)| reaches(sessions, runs))
+    }
+
+    fn targets_m(&self, sessions: usize, runs: usize) -> Vec<f64> {
+        self.candidates
+            .iter()
+            .zip(self.counts(sessions, runs))
+            .flat_map(|(place, count)| std::iter::repeat_n(place.target_m, count))
+            .collect()
+    }
+}
+
+fn difference(a: &[f64], b: &[f64]) -> Vec<f64> {
+    a.iter().zip(b).map(|(a, b)| a - b).collect()
+}
+
+fn miss_parts(situation: &Situation, scene: &Scene) -> Result<MissParts, Error> {
+    let mut sums = [0.0; 4];
+    for place in &scene.places {
+        let (turns, _) = dial::plain_setting(situation, place.target_m)?;
+        let along = parts::along(situation, turns);
+        let across =
+            parts::across(situation, place.target_m).filter(|_| scene.known.across.is_some());
+        for p in [Some(along), across].into_iter().flatten() {
+            let each = [
+                p.run_to_run_m,
+                p.between_sessions_m,
+                p.calibration_m,
+                p.step_m,
+            ];
+            for (sum, part) in sums.iter_mut().zip(each) {
+                *sum += part * part;
+            }
+        }
+    }
+    let [run_to_run_m, between_sessions_m, calibration_m, steps_m] =
+        sums.map(|s| (s / scene.places.len() as f64).sqrt());
+    Ok(MissParts {
+        run_to_run_m,
+        between_sessions_m,
+        calibration_m,
+        steps_m,
+    })
+}

@@ -1,0 +1,236 @@
+//! The chance of a miss within a distance, averaged over what is not known of the spreads and over the targets.
+
+use super::way::{State, Way};
+use crate::setup::Counts;
+use crate::stats::radial;
+
+/// The states of each direction are gathered into this many by their variance. Halving the number moves no chance by
+/// more than 0.001.
+const BINS: usize = 12;
+/// For the sum of several misses, which needs a whole distribution for each pair of states.
+const BINS_OF_SUM: usize = 6;
+/// Cells of that distribution for each run, up to the limit.
+const CELLS: usize = 24;
+
+/// One target as a place on both lines.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Place {
+    /// The target.
+    pub target_m: f64,
+    /// On the travel line.
+    pub z_along: f64,
+    /// On the heading line.
+    pub z_across: f64,
+}
+
+/// What is known in both directions, and how finely dial and aim mark can be set.
+#[derive(Debug, Clone)]
+pub struct Known {
+    /// Along, m.
+    pub along: Way,
+    /// Across, rad; `None` where only the distance along counts.
+    pub across: Option<Way>,
+    /// Variance of the dial's rounding, m².
+    pub dial_variance: f64,
+    /// Variance of the aim mark's rounding, m².
+    pub aim_variance: f64,
+}
+
+/// A state of the spreads that stands for many alike: its weight, and the variance of the miss of each run of a day.
+#[derive(Debug, Clone)]
+struct Atom {
+    weight: f64,
+    by_run: Vec<f64>,
+}
+
+/// The misses of the first runs of a new day at one target, run k + 1 made after k runs were corrected for.
+#[derive(Debug, Clone)]
+pub struct Day {
+    along: Vec<Atom>,
+    across: Vec<Atom>,
+}
+
+impl Known {
+    /// The first `runs` runs of a new day at a place.
+    pub fn day(&self, place: Place, runs: usize) -> Day {
+        self.day_of(place, runs, BINS)
+    }
+
+    fn day_of(&self, place: Place, runs: usize, bins: usize) -> Day {
+        let t2 = place.target_m * place.target_m;
+        let exact = || {
+            vec![Atom {
+                weight: 1.0,
+                by_run: vec![0.0; runs],
+            }]
+        };
+        Day {
+            along: atoms(
+                self.along.states(place.z_along),
+                1.0,
+                self.dial_variance,
+                runs,
+                bins,
+            ),
+            across: self.across.as_ref().map_or_else(exact, |way| {
+                atoms(
+                    way.states(place.z_across),
+                    t2,
+                    self.aim_variance,
+                    runs,
+                    bins,
+                )
+            }),
+        }
+    }
+
+    /// Chance that what counts of an event's runs at a place is within: the best, the last, or the mean of all
+    /// (a sum of n misses counts as within n times the distance), with `correct` used between the runs.
+    ///
+    /// Given the spreads, what each run misses by after correcting for those before it is independent of them: these
+    /// are the innovations of the day's runs.
+    pub fn event_chance(&self, place: Place, runs: usize, counts: Counts, within_m: f64) -> f64 {
+        match counts {
+            Counts::Best => self.day(place, runs).mean(|a, c| {
+                1.0 - (0..runs).fold(1.0, |all_miss, k| {
+                    all_miss * (1.0 - radial::chance_within(within_m, a[k], c[k]))
+                })
+            }),
+            Counts::Last => self.day(place, runs).chance(runs - 1, within_m),
+            Counts::Sum => self.day_of(place, runs, BINS_OF_SUM).mean(|a, c| {
+                let misses: Vec<(f64, f64)> = a.iter().copied().zip(c.iter().copied()).collect();
+                sum_within(&misses, within_m)
+            }),
+        }
+    }
+}
+
+impl Day {
+    /// Chance that run `run` (from 0) stops within a distance.
+    pub fn chance(&self, run: usize, within_m: f64) -> f64 {
+        self.mean(|a, c| radial::chance_within(within_m, a[run], c[run]))
+    }
+
+    fn mean(&self, f: impl Fn(&[f64], &[f64]) -> f64) -> f64 {
+        let mut sum = 0.0;
+        for a in &self.along {
+            for c in &self.across {
+                sum += a.weight * c.weight * f(&a.by_run, &c.by_run);
+            }
+        }
+        sum.clamp(0.0, 1.0)
+    }
+}
+
+/// Gathers states by the logarithm of their first run's variance; weights and mean variances are kept.
+fn atoms(
+    states: impl Iterator<Item = State>,
+    lever2: f64,
+    step_variance: f64,
+    runs: usize,
+    bins: usize,
+) -> Vec<Atom> {
+    let variance = |s: &State, k: usize| {
+        let left = s.shared / (1.0 + k as f64 * s.shared);
+        (s.sigma2 * (left + 1.0)).mul_add(lever2, step_variance)
+    };
+    let all: Vec<(State, f64)> = states
+        .map(|s| {
+            let ln = variance(&s, 0).max(f64::MIN_POSITIVE).ln();
+            (s, ln)
+        })
+        .collect();
+    let (low, high) = all
+        .iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), (_, ln)| {
+            (l.min(*ln), h.max(*ln))
+        });
+    let mut out = vec![
+        Atom {
+            weight: 0.0,
+            by_run: vec![0.0; runs],
+        };
+        bins
+    ];
+    for (state, ln) in &all {
+        let at = if high > low {
+            (((ln - low) / (high - low) * bins as f64) as usize).min(bins - 1)
+        } else {
+            0
+        };
+        out[at].weight += state.weight;
+        for (k, sum) in out[at].by_run.iter_mut().enumerate() {
+            *sum += state.weight * variance(state, k);
+        }
+    }
+    out.retain(|a| a.weight > 0.0);
+    for atom in &mut out {
+        for v in &mut atom.by_run {
+            *v /= atom.weight;
+        }
+    }
+    out
+}
+
+/// P(mean of independent misses ≤ `within_m`), by adding up the misses' distributions on a grid of cells.
+fn sum_within(misses: &[(f64, f64)], within_m: f64) -> f64 {
+    let n = misses.len();
+    let cells = CELLS * n;
+    let width = within_m / CELLS as f64;
+    let mut total = vec![1.0];
+    for &(a, c) in misses {
+        let mut below = 0.0;
+        let masses: Vec<f64> = (1..=cells)
+            .map(|g| {
+                let upto = radial::chance_within(g as f64 * width, a, c);
+                let mass = upto - below;
+                below = upto;
+                mass
+            })
+            .collect();
+        let mut next = vec![0.0; (total.len() + cells - 1).min(cells)];
+        for (i, p) in total.iter().enumerate() {
+            for (g, mass) in masses.iter().enumerate().take(next.len() - i) {
+                next[i + g] += p * mass;
+            }
+        }
+        total = next;
+    }
+    // The sum of n cell middles, in half cells, against twice the number of cells; on the limit, half counts.
+    total
+        .iter()
+        .enumerate()
+        .map(|(i, p)| match (2 * i + n).cmp(&(2 * cells)) {
+            std::cmp::Ordering::Less => *p,
+            std::cmp::Ordering::Equal => 0.5 * p,
+            std::cmp::Ordering::Greater => 0.0,
+        })
+        .sum()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_sum_of_one_miss_is_the_miss() {
+        for (a, c) in [(1.0, 1.0), (4.0, 0.3)] {
+            let one = sum_within(&[(a, c)], 1.4);
+            assert!(
+                (one - radial::chance_within(1.4, a, c)).abs() < 1e-12,
+                "{one}"
+            );
+        }
+    }
+
+    /// Two along-only misses of sd 1: |X| + |Y| ≤ s is a square turned by 45°, so its chance is (2Φ(s/√2) − 1)².
+    #[test]
+    fn the_sum_of_two_misses_is_a_turned_square() {
+        use crate::stats::distributions::normal_cdf;
+        for within in [0.5, 1.0, 2.0f64] {
+            let exact = (2.0 * normal_cdf(2.0 * within / 2f64.sqrt()) - 1.0).powi(2);
+            let ours = sum_within(&[(1.0, 0.0), (1.0, 0.0)], within);
+            assert!((ours - exact).abs() < 1e-3, "{ours} for {exact}");
+        }
+    }
+}

@@ -1,0 +1,172 @@
+//! What a plan comes to, in sentences: for the terminal and the page alike.
+
+use super::words;
+use crate::decide::Situation;
+use crate::decide::plan::{MissParts, Plan, REACH_SESSIONS};
+use crate::setup::Counts;
+
+/// A lead's recoil chance is an open question when its upper end is this many times what the set-up accepts.
+const OPEN_FROM: f64 = 2.0;
+/// What more runs can take away matters from this part of the whole on.
+const CALIBRATION_MATTERS: f64 = 0.25;
+
+/// The answer in one sentence, and what to do, in a few.
+pub fn advice(situation: &Situation, plan: &Plan) -> Vec<String> {
+    let question = &plan.question;
+    let goal = format!(
+        "within {} {}",
+        words::cm_unit(question.within_m),
+        times(question.chance)
+    );
+    let mut out = Vec::new();
+    match plan.reach {
+        Some((0, _)) => out.push(format!(
+            "You are there: the first run of a new day stops {goal} or better ({} now).",
+            words::chance(plan.now.chance)
+        )),
+        Some((sessions, runs)) => out.push(format!(
+            "{} of {} more would get the first run of a new day {goal} ({} now, at best {}).",
+            words::count(sessions as usize, "session", "sessions"),
+            words::count(runs as usize, "run", "runs"),
+            words::chance(plan.now.chance),
+            words::chance(plan.limit.chance)
+        )),
+        None if plan.limit.chance < question.chance => out.push(format!(
+            "None of these will get you there: however many runs you make, this vehicle as it is stops within {} {} at best ({} now), not {}.",
+            words::cm_unit(question.within_m),
+            words::chance(plan.limit.chance),
+            words::chance(plan.now.chance),
+            times(question.chance)
+        )),
+        None => out.push(format!(
+            "Even {REACH_SESSIONS} more sessions would not quite get the first run of a new day {goal}: you are nearly at the limit of {} already ({} now).",
+            words::chance(plan.limit.chance),
+            words::chance(plan.now.chance)
+        )),
+    }
+    out.push(cure(plan));
+    if let Some((before, chance)) = plan
+        .event_day
+        .iter()
+        .enumerate()
+        .skip(1)
+        .find(|(_, c)| **c >= question.chance)
+        && plan.now.chance < question.chance
+    {
+        out.push(format!(
+            "On the day itself, {} made and corrected for before the one that counts would do it: {}.",
+            words::count(before, "practice run", "practice runs"),
+            words::chance(*chance)
+        ));
+    }
+    out.push(what_counts(situation, plan));
+    out.extend(lead(situation));
+    out
+}
+
+/// `9 times in 10`.
+pub fn times(chance: f64) -> String {
+    words::level(chance).replacen(" of ", " times in ", 1)
+}
+
+/// Which cure the parts ask for.
+fn cure(plan: &Plan) -> String {
+    let MissParts {
+        run_to_run_m: run,
+        between_sessions_m: day,
+        calibration_m: line,
+        steps_m: step,
+    } = plan.parts;
+    let all = (run * run + day * day + line * line + step * step).sqrt();
+    let size = |m: f64| super::figures::parts::small_cm(m);
+    let largest = run.max(day).max(line).max(step);
+    let first = if largest == run {
+        format!(
+            "The largest part of the miss is from one run to the next ({}): only building can make it smaller (string, launcher, axles, brake, how the dial is set)",
+            size(run)
+        )
+    } else if largest == day {
+        format!(
+            "The largest part of the miss is from one day to the next ({}): practise on other days and floors, find out what changes between them, and correct after the first run of the day",
+            size(day)
+        )
+    } else if largest == line {
+        format!(
+            "The largest part of the miss is what is not yet known of the vehicle ({}): make more runs",
+            size(line)
+        )
+    } else {
+        format!(
+            "The largest part of the miss is the coarseness of dial and aim mark ({}): make them finer",
+            size(step)
+        )
+    };
+    let more = if largest == line {
+        format!("; from one run to the next it is {}.", size(run))
+    } else if line > CALIBRATION_MATTERS * all {
+        format!("; more runs can still take away {}.", size(line))
+    } else {
+        format!(
+            "; what more runs could take away is small ({}).",
+            size(line)
+        )
+    };
+    first + &more
+}
+
+fn what_counts(situation: &Situation, plan: &Plan) -> String {
+    let event = &situation.setup.event;
+    let within = words::cm_unit(plan.question.within_m);
+    let chance = words::chance(plan.event_chance);
+    let n = event.runs as usize;
+    match (n, event.counts) {
+        (1, _) => format!("One run counts at your event: it stops within {within} {chance}."),
+        (_, Counts::Best) => format!(
+            "The best of {n} runs counts at your event, corrected in between: it is within {within} {chance}."
+        ),
+        (_, Counts::Last) => format!(
+            "The last of {n} runs counts at your event, corrected after each: it is within {within} {chance}."
+        ),
+        (_, Counts::Sum) => format!(
+            "All {n} runs count at your event, corrected in between: their mean is within {within} {chance}."
+        ),
+    }
+}
+
+/// At which leads to make the new runs, where recoil is the open question.
+fn lead(situation: &Situation) -> Option<String> {
+    let recoil = &situation.build().recoil;
+    let accept = situation.setup.brake.recoil_accept;
+    let used = situation.lead_turns?;
+    if recoil.watched == 0 {
+        return Some(format!(
+            "Nobody has written down yet whether it rolls back: watch for it in the new runs, at a lead of {} and half a turn less.",
+            words::lead(used)
+        ));
+    }
+    let at = recoil.by_lead.iter().find(|l| l.lead_turns == used)?;
+    if at.chance.high <= OPEN_FROM * accept {
+        return None;
+    }
+    let less = recoil.by_lead.iter().rev().find(|l| l.lead_turns < used);
+    let second = less.map_or_else(
+        || {
+            format!(
+                "half of them at half a turn less than {}",
+                words::lead(used)
+            )
+        },
+        |l| {
+            format!(
+                "half of them at {}, half at {}",
+                words::lead(l.lead_turns),
+                words::lead(used)
+            )
+        },
+    );
+    Some(format!(
+        "Whether it rolls back at a lead of {} is still open (up to {} with what was seen): watch for it, and make {second}.",
+        words::lead(used),
+        words::chance(at.chance.high)
+    ))
+}

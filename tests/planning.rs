@@ -1,0 +1,182 @@
+//! `plan`: against published and independently computed values, closed forms, and what then happens in simulated
+//! seasons.
+
+mod common;
+
+use common::Folder;
+use haltmark::simulate::{self, Truth};
+use haltmark::stats::exchange::share_out;
+use haltmark::stats::linalg::Factor;
+use haltmark::stats::optimise;
+use haltmark::stats::radial::chance_within;
+use nalgebra::{DMatrix, DVector};
+use serde_json::Value;
+
+const DATA: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/reference/data/");
+
+fn number(v: &Value) -> f64 {
+    v.as_f64()
+        .unwrap_or_else(|| panic!("expected a number, got {v}"))
+}
+
+/// Chance within 15 and quantiles of the distance of two independent normals: `planning.json`, "Radial miss" (mpmath
+/// 1.4.1, checked there with Rayleigh's closed form). A plan's misses are centred, so the centred rows apply.
+#[test]
+fn the_chance_of_a_miss_agrees_with_independent_integration() {
+    let text = std::fs::read_to_string(format!("{DATA}planning.json")).expect("the values");
+    let group: Value = serde_json::from_str(&text).expect("valid JSON");
+    let cases = group["cases"].as_array().expect("cases");
+    let case = cases
+        .iter()
+        .find(|c| c["name"] == "Radial miss")
+        .expect("the case");
+    let mut seen = 0;
+    for row in case["expected"]["rows"].as_array().expect("rows") {
+        if number(&row["long_mean"]) != 0.0 || number(&row["right_mean"]) != 0.0 {
+            continue;
+        }
+        seen += 1;
+        let variance = |key: &str| number(&row[key]).powi(2);
+        let (a, b) = (variance("long_sd"), variance("right_sd"));
+        let p = chance_within(15.0, a, b);
+        assert!(
+            (p - number(&row["p_within_15"])).abs() < 1e-9,
+            "{p} for {row}"
+        );
+        for (key, p) in [
+            ("quantile_50", 0.5),
+            ("quantile_90", 0.9),
+            ("quantile_95", 0.95),
+        ] {
+            let q =
+                optimise::root(|x| chance_within(x, a, b) - p, 0.0, 100.0, 1e-9).expect("a root");
+            let wanted = number(&row[key]);
+            assert!((q / wanted - 1.0).abs() < 1e-8, "{key}: {q} for {row}");
+        }
+    }
+    assert_eq!(seen, 2);
+}
+
+/// The largest variance of prediction at `places` for runs shared out as `counts`, polynomial of a degree; +∞ where the
+/// counts leave it open.
+fn worst(places: &[f64], degree: usize, counts: &[usize]) -> f64 {
+    let row = |x: f64| DVector::from_fn(degree + 1, |k, _| x.powi(k as i32));
+    let mut information = DMatrix::zeros(degree + 1, degree + 1);
+    for (&x, &count) in places.iter().zip(counts) {
+        information += count as f64 * row(x) * row(x).transpose();
+    }
+    Factor::new(&information).map_or(f64::INFINITY, |f| {
+        places
+            .iter()
+            .map(|&x| f.quadratic(&row(x)))
+            .fold(0.0, f64::max)
+    })
+}
+
+/// Kiefer & Wolfowitz (1960), Canad. J. Math. 12, 363–366: the design whose worst variance is least has the same worst
+/// variance as the D-optimal one, number of coefficients over runs. For a straight line that is half the runs at
+/// either end; for a quadratic a third at either end and at the middle.
+#[test]
+fn without_the_middle_rule_a_straight_line_wants_both_ends_and_a_quadratic_the_middle_too() {
+    let places: Vec<f64> = (0..9).map(|i| f64::from(i) / 4.0 - 1.0).collect();
+    let line = share_out(12, &[0; 9], |c| worst(&places, 1, c));
+    assert_eq!(line, [6, 0, 0, 0, 0, 0, 0, 0, 6]);
+    assert!((worst(&places, 1, &line) - 2.0 / 12.0).abs() < 1e-12);
+    let quadratic = share_out(12, &[0; 9], |c| worst(&places, 2, c));
+    assert_eq!(quadratic, [4, 0, 0, 0, 4, 0, 0, 0, 4]);
+    assert!((worst(&places, 2, &quadratic) - 3.0 / 12.0).abs() < 1e-12);
+    // With some held in the middle, the rest of a straight line's runs still go to the ends.
+    let mut least = [0; 9];
+    least[4] = 3;
+    let kept = share_out(11, &least, |c| worst(&places, 1, c));
+    assert_eq!(kept, [4, 0, 0, 0, 3, 0, 0, 0, 4]);
+}
+
+/// An invented season, fitted; the set-up text is given as well.
+fn fitted(truth: &Truth, seed: u64, setup: &str) -> Folder {
+    let folder = Folder::new();
+    folder.write("s.csv", simulate::season(truth, seed).to_csv());
+    folder.write("setup.toml", setup);
+    folder
+        .run("fit s.csv --setup setup.toml --out out")
+        .ended_with(0);
+    folder
+}
+
+fn plan(folder: &Folder, flags: &str) -> Value {
+    folder
+        .run(&format!("plan out/calibration.json {flags} --json"))
+        .ended_with(0)
+        .json()
+}
+
+fn plain(sessions: usize, runs: usize) -> Truth {
+    let mut truth = Truth::default();
+    truth.season.sessions = sessions;
+    truth.season.runs_per_session = vec![runs];
+    truth
+}
+
+/// With days that do not differ and hundreds of runs, nothing is left but the run-to-run spreads: the limit is the
+/// distance of two independent normals, Rayleigh's 1 − exp(−w²/2σ²) where the two are equal (here: made equal at the only
+/// target). The estimate of a spread from 3,000 runs is good to 1.3 %.
+#[test]
+fn with_no_day_to_day_spread_and_very_many_runs_the_limit_is_rayleigh() {
+    let mut truth = plain(30, 100);
+    truth.travel.run_to_run_m = 0.06;
+    truth.travel.between_sessions_m = 0.0;
+    truth.heading.run_to_run_rad = 0.06 / 8.0;
+    truth.heading.between_sessions_rad = 0.0;
+    let folder = fitted(
+        &truth,
+        3,
+        "[event]\nshortest_m = 8\nlongest_m = 8\n[aim]\nstep_cm = 0.1\n[prior]\nbetween_sessions_cm = 0.1\nbetween_sessions_cm_per_m = 0.01\n",
+    );
+    for within in [6.0f64, 12.0] {
+        let p = plan(&folder, &format!("--within {within} --chance 0.9"));
+        let rayleigh = 1.0 - (-0.5 * (within / 6.0).powi(2)).exp();
+        let limit = number(&p["limit"]["chance"]);
+        // d(chance)/d(ln σ) = (w/σ)²·exp(−w²/2σ²) ≤ 0.74: four standard errors.
+        assert!(
+            (limit - rayleigh).abs() < 4.0 * 0.013 * 0.74,
+            "{limit} for {rayleigh}"
+        );
+        // Rayleigh's quantile: σ√(−2 ln 0.1).
+        let miss = number(&p["limit"]["miss_cm"]);
+        let quantile = 6.0 * (-2.0 * 0.1f64.ln()).sqrt();
+        assert!(
+            (miss / quantile - 1.0).abs() < 4.0 * 0.013,
+            "{miss} for {quantile}"
+        );
+        // So many runs leave little to learn.
+        assert!(limit - number(&p["now"]["chance"]) < 0.02);
+    }
+}
+
+/// Runs needed for the mean of one line to be known to ±δ: n = (z σ/δ)² (NIST/SEMATECH e-Handbook, 7.2.2.2, two-sided,
+/// σ known; from memory, the handbook was not at hand). A rig run at one target, days all alike, learns of that target
+/// by this law: z = 1.96, σ = 6 cm, δ = 2 cm need 34.6, so 35 runs.
+#[test]
+fn what_runs_leave_unknown_of_a_mean_is_the_handbooks_sample_size() {
+    let (z, sigma, delta) = (1.959_963_985f64, 6.0, 2.0);
+    let needed = (z * sigma / delta).powi(2);
+    let half_width = |runs: usize| {
+        let mut truth = plain(1, runs);
+        truth.season.targets_m = vec![8.0];
+        truth.season.leads_turns = vec![1.5];
+        truth.recoil.half_lead_turns = 30.0;
+        truth.travel.between_sessions_m = 0.0;
+        // Runs at one number of turns tell nothing of the slope: the wheel diameter does.
+        let setup = "[vehicle]\nwheel_diameter_cm = 7.5\n[event]\nshortest_m = 8\nlongest_m = 8\n[score]\nmeasure = \"line\"\n[prior]\nbetween_sessions_cm = 0.01\n";
+        let p = plan(&fitted(&truth, 5, setup), "--within 10");
+        let parts = &p["parts_cm"];
+        z * sigma * number(&parts["calibration"]) / number(&parts["run_to_run"])
+    };
+    let (enough, one_less) = (needed.ceil() as usize, needed.floor() as usize);
+    assert_eq!((enough, one_less), (35, 34));
+    let (with, without) = (half_width(enough), half_width(one_less));
+    assert!(
+        with <= delta && delta < without,
+        "{with} and {without} around {delta}"
+    );
+}
