@@ -5,6 +5,8 @@
 //! through zero curvature, so that a fit may pass through it. Source: `model.md` §1 (tangent–chord angle); checked
 //! against closed forms at 50 digits in `tests/reference/geometry.rs`.
 
+use crate::setup::Side;
+
 /// Below this |κ·length/2| the quotient series are used; their first term left out is under 1e-17 there.
 const SERIES_BELOW: f64 = 1e-2;
 
@@ -100,6 +102,40 @@ pub fn offset_from_path(
     (distance.copysign(right), along)
 }
 
+/// A round obstacle, and how much room the vehicle takes to get by.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Passing {
+    /// The obstacle's centre, as `(ahead_m, right_m)` from the start mark.
+    pub centre_m: (f64, f64),
+    /// The obstacle's radius and half the vehicle's width together.
+    pub reach_m: f64,
+    /// The side of the obstacle that the vehicle must go by.
+    pub pass: Side,
+}
+
+impl Passing {
+    /// Free room between vehicle and obstacle at closest approach before rest, and the arc at which that is.
+    ///
+    /// * `heading`, `curvature_per_m`, `arc_m` — the path of the vehicle's middle from the start mark to rest
+    /// * returns `(gap_m, along_m)`; a gap of 0 or less is a touch, and the wrong side is always negative
+    ///
+    /// Source: `model.md` §7.
+    pub fn gap_m(&self, heading: f64, curvature_per_m: f64, arc_m: f64) -> (f64, f64) {
+        let (centre_to_the_right_m, along_m) =
+            offset_from_path(self.centre_m, heading, curvature_per_m, arc_m);
+        let gap_m = self.side() * centre_to_the_right_m - self.reach_m;
+        (gap_m, along_m)
+    }
+
+    /// +1 where the path must have the obstacle on its right (to pass it on the left), −1 on its left.
+    pub fn side(&self) -> f64 {
+        match self.pass {
+            Side::Left => 1.0,
+            Side::Right => -1.0,
+        }
+    }
+}
+
 /// The largest distance right and left of the line that a path reaches, as `(right_m, left_m)`, both ≥ 0.
 pub fn widest(heading: f64, curvature_per_m: f64, arc_m: f64) -> (f64, f64) {
     let (_, end) = arc_end(arc_m, heading, curvature_per_m);
@@ -159,6 +195,48 @@ mod tests {
         let (right, along) = offset_from_path((3.0, 1.0), 0.0, 0.2, 10.0);
         assert!(right.abs() < 1e-12);
         assert!((along - 5.0 * (0.6f64).asin()).abs() < 1e-12);
+    }
+
+    #[test]
+    fn passing_left_needs_the_obstacle_on_the_right() {
+        let mut post = Passing {
+            centre_m: (4.0, 0.5),
+            reach_m: 0.2,
+            pass: Side::Left,
+        };
+        assert!((post.gap_m(0.0, 0.0, 8.0).0 - 0.3).abs() < 1e-12);
+        post.pass = Side::Right;
+        assert!((post.gap_m(0.0, 0.0, 8.0).0 + 0.7).abs() < 1e-12);
+        post.centre_m = (4.0, -0.5);
+        assert!((post.gap_m(0.0, 0.0, 8.0).0 - 0.3).abs() < 1e-12);
+    }
+
+    #[test]
+    fn a_run_that_stops_before_the_obstacle_is_measured_from_where_it_stops() {
+        let post = Passing {
+            centre_m: (7.0, 4.0),
+            reach_m: 0.5,
+            pass: Side::Left,
+        };
+        // 3 ahead and 4 to the right of rest: 5 away.
+        assert!((post.gap_m(0.0, 0.0, 4.0).0 - 4.5).abs() < 1e-12);
+    }
+
+    /// Bow of a circle of radius R over half its chord: R − √(R² − (T/2)²), to the left here; the obstacle stands on
+    /// the line.
+    #[test]
+    fn a_bowed_path_clears_an_obstacle_on_the_line_by_its_bow() {
+        let (radius, target): (f64, f64) = (20.0, 8.0);
+        let post = Passing {
+            centre_m: (target / 2.0, 0.0),
+            reach_m: 0.25,
+            pass: Side::Left,
+        };
+        let arc = arc_of_chord(target, 1.0 / radius);
+        let bow = radius - (radius * radius - target * target / 4.0).sqrt();
+        let (gap, along) = post.gap_m(-arc / radius / 2.0, 1.0 / radius, arc);
+        assert!((along - arc / 2.0).abs() < 1e-12);
+        assert!((gap - (bow - 0.25)).abs() < 1e-12);
     }
 
     #[test]

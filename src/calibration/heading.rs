@@ -90,6 +90,18 @@ pub fn obstacle_at(obstacle: &Obstacle, target_m: f64) -> f64 {
     }
 }
 
+/// The set-up's obstacle as a vehicle on its way to a target meets it (a point where the set-up does not say how
+/// wide it is); `None` without an obstacle.
+pub fn passing(setup: &Setup, target_m: f64) -> Option<geometry::Passing> {
+    let obstacle = setup.obstacle.as_ref()?;
+    let width_m = setup.vehicle.width_m.unwrap_or(0.0);
+    Some(geometry::Passing {
+        centre_m: (obstacle_at(obstacle, target_m), obstacle.right_m),
+        reach_m: (obstacle.diameter_m + width_m) / 2.0,
+        pass: obstacle.pass,
+    })
+}
+
 /// Chord and heading excess of a launch whose rest point and aim are written.
 pub fn chord_and_excess(launch: &Launch) -> Option<(f64, f64)> {
     let run = launch.run;

@@ -1,6 +1,8 @@
 //! General statistics; knows nothing of vehicles, logs or files.
 
 pub mod charts;
+pub mod correlation;
+pub mod counting;
 pub mod distributions;
 pub mod exchange;
 pub mod interval;
@@ -9,6 +11,8 @@ pub mod least_squares;
 pub mod linalg;
 pub mod logistic;
 pub mod mixed;
+pub mod nested;
+pub mod normality;
 pub mod optimise;
 pub mod radial;
 pub mod resample;

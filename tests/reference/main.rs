@@ -9,5 +9,6 @@ mod linear_regression;
 mod logistic;
 mod optimiser;
 mod outliers;
+mod nested;
 mod quantiles;
 mod read;
