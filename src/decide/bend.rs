@@ -32,8 +32,9 @@ pub fn wanted(situation: &Situation, range: EventRange) -> Option<(f64, f64)> {
                 + (range.longest_m - range.shortest_m) * k as f64 / (TARGETS - 1) as f64;
             let arc = geometry::arc_of_chord(target, curvature);
             let start = -curvature * arc / 2.0;
-            let placed = Placed::new(obstacle, setup, target, curvature);
-            let touch = placed.touch_chance(arc, |h| spread.cdf(h - start));
+            let touch = Placed::new(setup, target, curvature).map_or(0.0, |placed| {
+                placed.touch_chance(arc, |h| spread.cdf(h - start))
+            });
             let leave = setup.lane.as_ref().map_or(0.0, |lane| {
                 leave_chance(lane.half_width_m - half_width, curvature, arc, |h| {
                     spread.cdf(h - start)

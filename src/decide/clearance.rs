@@ -7,9 +7,9 @@
 use super::predict::Hand;
 use super::shape::Shape;
 use super::situation::Situation;
-use crate::calibration::heading::obstacle_at;
+use crate::calibration::heading::passing;
 use crate::geometry;
-use crate::setup::{Obstacle, Setup, Side};
+use crate::setup::Setup;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::optimise;
 
@@ -39,33 +39,24 @@ struct Passing {
 /// An obstacle at its place for one target.
 #[derive(Debug, Clone, Copy)]
 pub struct Placed {
-    centre: (f64, f64),
-    side: f64,
-    reach_m: f64,
+    passing: geometry::Passing,
     curvature_per_m: f64,
 }
 
 impl Placed {
-    /// Places the obstacle for a target and a trim's curvature.
-    pub fn new(obstacle: &Obstacle, setup: &Setup, target_m: f64, curvature_per_m: f64) -> Self {
-        Placed {
-            centre: (obstacle_at(obstacle, target_m), obstacle.right_m),
-            // The path must have the obstacle on its right to pass left of it.
-            side: match obstacle.pass {
-                Side::Left => 1.0,
-                Side::Right => -1.0,
-            },
-            reach_m: obstacle.diameter_m / 2.0 + half_width_m(setup),
+    /// Places the set-up's obstacle for a target and a trim's curvature; `None` without an obstacle.
+    pub fn new(setup: &Setup, target_m: f64, curvature_per_m: f64) -> Option<Self> {
+        Some(Placed {
+            passing: passing(setup, target_m)?,
             curvature_per_m,
-        }
+        })
     }
 
-    /// Gap between vehicle and obstacle for a start heading and an arc to rest, m; 0 or less is a touch, and the
-    /// wrong side is always negative. With it the arc of closest approach.
+    /// Gap between vehicle and obstacle for a start heading and an arc to rest, m, with the arc of closest approach;
+    /// see [`geometry::Passing::gap_m`].
     pub fn gap_m(&self, start_heading: f64, arc_m: f64) -> (f64, f64) {
-        let (right, along) =
-            geometry::offset_from_path(self.centre, start_heading, self.curvature_per_m, arc_m);
-        (self.side * right - self.reach_m, along)
+        self.passing
+            .gap_m(start_heading, self.curvature_per_m, arc_m)
     }
 
     /// The start heading at which the gap closes, if there is one; on the obstacle's side of it the vehicle touches.
@@ -78,7 +69,7 @@ impl Placed {
     pub fn touch_chance(&self, arc_m: f64, upto: impl Fn(f64) -> f64) -> f64 {
         match self.closing_heading(arc_m) {
             // An obstacle to the right of the path is met by heading more to the right.
-            Some(h) if self.side > 0.0 => 1.0 - upto(h),
+            Some(h) if self.passing.side() > 0.0 => 1.0 - upto(h),
             Some(h) => upto(h),
             None if self.gap_m(0.0, arc_m).0 > 0.0 => 0.0,
             None => 1.0,
@@ -100,8 +91,7 @@ pub fn of(situation: &Situation, hand: Hand, arc_m: f64) -> Option<Clearance> {
     let alpha = geometry::aim_heading(hand.target_m, hand.aim_right_m);
     let curvature = situation.curvature_per_m();
     let start_mean = alpha + today.mean(&known.row(trim, 0.0));
-    let gap = setup.obstacle.as_ref().map(|obstacle| {
-        let place = Placed::new(obstacle, setup, hand.target_m, curvature);
+    let gap = Placed::new(setup, hand.target_m, curvature).map(|place| {
         let (_, along) = place.gap_m(start_mean, arc_m);
         let heading = Shape::new(&today.next_distribution(&known.row(trim, along))).shifted(alpha);
         let turned = curvature * along / 2.0;

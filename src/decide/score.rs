@@ -149,10 +149,7 @@ pub fn least(
         m_per_turn: situation
             .travel
             .coefficient(situation.known_travel().turns_column),
-        obstacle: setup
-            .obstacle
-            .as_ref()
-            .map(|o| Placed::new(o, setup, target_m, situation.curvature_per_m())),
+        obstacle: Placed::new(setup, target_m, situation.curvature_per_m()),
     };
     let tick = 1.0 / f64::from(per_turn);
     let turns_reach = LOOK_SD * plain.arc_scale_m() / cloud.m_per_turn + LOOK_TURNS;
@@ -249,10 +246,7 @@ pub fn expected(
     if setup.score.measure == Measure::Point && !prediction.knows_across() {
         return Ok(None);
     }
-    let obstacle = setup
-        .obstacle
-        .as_ref()
-        .map(|o| Placed::new(o, setup, target_m, situation.curvature_per_m()));
+    let obstacle = Placed::new(setup, target_m, situation.curvature_per_m());
     let mut costs: Vec<f64> = cloud_scores()
         .iter()
         .map(|&(along, across)| {
