@@ -12,7 +12,7 @@ use crate::units;
 use serde::Serialize;
 
 /// Rows of settings side by side in one block: what fits on a printed page below the heading.
-const BLOCK_ROWS: usize = 44;
+const BLOCK_ROWS: usize = 24;
 /// Share of a prior in an estimate from which on a reader is told.
 const PRIOR_TOLD: f64 = 0.10;
 
@@ -30,7 +30,7 @@ pub struct RigPage {
     has_gap: bool,
     level: String,
     flags: Vec<Flag>,
-    paper: Vec<PaperRow>,
+    paper: Vec<Vec<PaperRow>>,
     sections: Vec<Section>,
     checks: Vec<CheckRow>,
     set_aside: Vec<AsideRow>,
@@ -113,13 +113,6 @@ pub fn rig(
         .iter()
         .map(|s| setting_row(s, &mut flags))
         .collect();
-    let blocks = rows.len().div_ceil(BLOCK_ROWS).max(1);
-    let per_block = rows.len().div_ceil(blocks);
-    let mut rows = rows.into_iter().peekable();
-    let mut chunks = Vec::new();
-    while rows.peek().is_some() {
-        chunks.push(rows.by_ref().take(per_block).collect());
-    }
     let any = |f: &dyn Fn(&Setting) -> bool| rig.settings.iter().any(f);
     let paper = rig
         .settings
@@ -132,13 +125,13 @@ pub fn rig(
         summary: summary(rig),
         facts: facts(calibration, rig),
         notes: notes(rig),
-        blocks: chunks,
+        blocks: blocks(rows),
         has_aim: any(&|s| s.aim_right_m.is_some()),
         has_miss: any(&|s| s.miss_m.is_some()),
         has_gap: any(&|s| s.gap_m.is_some()),
         level: words::level(calibration.level.probability()),
         flags,
-        paper,
+        paper: blocks(paper),
         sections: sections(calibration, rig, drawn),
         checks: known
             .checks
@@ -159,6 +152,18 @@ pub fn rig(
             })
             .collect(),
     })
+}
+
+/// Rows in even blocks of at most [`BLOCK_ROWS`].
+fn blocks<T>(rows: Vec<T>) -> Vec<Vec<T>> {
+    let count = rows.len().div_ceil(BLOCK_ROWS).max(1);
+    let per_block = rows.len().div_ceil(count).max(1);
+    let mut rows = rows.into_iter().peekable();
+    let mut out = Vec::new();
+    while rows.peek().is_some() {
+        out.push(rows.by_ref().take(per_block).collect());
+    }
+    out
 }
 
 /// A rig's name for a heading.
@@ -672,28 +677,29 @@ fn bias_caption(rig: &RigSettings) -> String {
     let Some(trim) = rig.situation.trim() else {
         return String::new();
     };
-    let point = |x: f64, verb: &str| {
-        if x.abs() < 5e-4 {
-            format!("hardly {verb} off to either side")
-        } else {
-            format!(
-                "{verb}s {}",
-                if x > 0.0 {
-                    "to the right"
-                } else {
-                    "to the left"
-                }
-            )
-        }
-    };
+    let side = |x: f64| if x > 0.0 { "right" } else { "left" };
     let straight = trim.straight_rad.estimate;
     let curve = 0.5 * trim.curvature_per_m.estimate;
+    let points = if straight.abs() < 5e-4 {
+        "points straight on".to_string()
+    } else {
+        format!(
+            "points off to the {} by {} cm a metre",
+            side(straight),
+            units::decimals(100.0 * straight.abs(), 1)
+        )
+    };
+    let bends = if curve.abs() * 64.0 < 0.01 {
+        "hardly bends".to_string()
+    } else {
+        format!(
+            "bends to the {} by {} cm at 8 m",
+            side(curve),
+            units::decimals(100.0 * 64.0 * curve.abs(), 0)
+        )
+    };
     format!(
-        "Where it would come to rest if it were aimed straight at the target. It {} off by {} cm a metre and {} (by {} cm at 8 m).",
-        point(straight, "point"),
-        units::decimals(100.0 * straight.abs(), 1),
-        point(curve * 8.0, "bend"),
-        units::decimals(100.0 * 64.0 * curve.abs(), 0)
+        "Where it would come to rest if it were aimed straight at the target. It {points} and {bends}."
     )
 }
 
@@ -711,7 +717,7 @@ fn retrim(calibration: &Calibration, rig: &RigSettings) -> String {
         Some((low, high)) if now >= low && now <= high => "Its bend clears the obstacle at every target often enough.".to_string(),
         Some((low, high)) => {
             let (a, b) = if now < low { (low - now, high - now) } else { (now - high, now - low) };
-            let side = if (now < low) == (rig.situation.setup.obstacle.as_ref().is_some_and(|_| true)) { "right" } else { "left" };
+            let side = if now < low { "right" } else { "left" };
             let upto = if b.is_finite() { format!(" to {}", units::decimals(at_8_m(b), 0)) } else { " or more".to_string() };
             format!(
                 "Re-trim it to bend {}{upto} cm more to the {side} at 8 m: then it clears the obstacle at every target. Moving the aim mark cannot do that.",

@@ -101,7 +101,7 @@ pub fn chance(p: f64) -> String {
 
 /// The level as people count: `19 of 20`, `9 of 10`, else per hundred.
 pub fn level(probability: f64) -> String {
-    for whole in [20u32, 10, 5, 4, 3, 2] {
+    for whole in [20u32, 10, 40, 5, 4, 3, 2] {
         let part = probability * f64::from(whole);
         if (part - part.round()).abs() < 1e-9 && part.round() == f64::from(whole - 1) {
             return format!("{} of {whole}", whole - 1);

@@ -92,7 +92,9 @@ pub fn draw(name: &str, travel: &Travel) -> Result<Figure, Error> {
         x,
         y: Span::around(travel.runs.iter().map(|r| r.arc_m), 0.08, 0.1),
     };
-    let beyond = travel.runs.iter().map(|r| 100.0 * r.beyond_m);
+    // A run that was set aside would press all others flat: it is shown at the edge, with how far it lies.
+    let fitted = travel.runs.iter().filter(|r| !r.set_aside);
+    let beyond = fitted.map(|r| 100.0 * r.beyond_m);
     let bands = travel
         .line
         .iter()
@@ -134,7 +136,25 @@ pub fn draw(name: &str, travel: &Travel) -> Result<Figure, Error> {
         lower.band(canvas, &wide, Pen::Line, 0.14);
         lower.band(canvas, &narrow, Pen::Line, 0.35);
         lower.level(canvas, 0.0, Pen::Line, 1.8);
-        marks(canvas, &lower, travel, |r| 100.0 * r.beyond_m);
+        let edge = lower.y.to;
+        marks(canvas, &lower, travel, |r| {
+            (100.0 * r.beyond_m).clamp(-edge, edge)
+        });
+        for run in travel
+            .runs
+            .iter()
+            .filter(|r| 100.0 * r.beyond_m.abs() > edge)
+        {
+            let (x, y) = lower.at(run.turns, edge.copysign(run.beyond_m));
+            let below = if run.beyond_m > 0.0 { 12.0 } else { -12.0 };
+            let align = if x > 0.5 * WIDTH {
+                Align::End
+            } else {
+                Align::Start
+            };
+            let far = words::long_or_short(run.beyond_m).replace("long", "beyond");
+            canvas.text((x, y + below), &far, Type::small(align).pen(Pen::Warn));
+        }
         lower.foot(canvas, "turns wound on", 7);
         if thin {
             canvas.text(
