@@ -42,6 +42,8 @@ pub enum Command {
     Correct(Correct),
     /// How many more runs and sessions would be enough, and where to make them
     Plan(Plan),
+    /// After the event: did the runs land where the calibration said, does it still hold
+    Review(Review),
     /// Write an invented log from a known truth, or print a truth file to edit
     Simulate(Simulate),
 }

@@ -6,6 +6,7 @@ mod dial;
 mod fit;
 pub mod output;
 mod plan;
+mod review;
 mod simulate;
 
 use std::ffi::OsString;
@@ -45,6 +46,7 @@ fn answer(arguments: &Arguments) -> Result<Answer, Error> {
         Command::Dial(args) => dial::run(args, common),
         Command::Correct(args) => dial::correct(args, common),
         Command::Plan(args) => plan::run(args, common),
+        Command::Review(args) => review::run(args, common),
         Command::Simulate(args) => simulate::run(args, common),
     }
 }

@@ -94,6 +94,102 @@ pub fn correct<'a>(
     })
 }
 
+/// What one new run tells, in the fits' own terms.
+#[derive(Debug, Clone)]
+pub(super) struct Told {
+    /// Row of travel and the arc rolled, m.
+    pub travel: Option<(Vec<f64>, f64)>,
+    /// Row of heading and the heading excess, rad.
+    pub heading: Option<(Vec<f64>, f64)>,
+    /// Build of the run.
+    pub build: Option<usize>,
+    /// Trim of the run.
+    pub trim: Option<usize>,
+}
+
+/// Reads a new run against what is known of the rig; `None`, with the reason in `warnings` where it needs one, for a run
+/// that tells nothing: another rig's, a hand roll, touched, void, not measured. Labels left blank mean the chosen ones.
+pub(super) fn told(
+    situation: &Situation,
+    season: &Season,
+    run: &Run,
+    warnings: &mut Vec<String>,
+) -> Option<Told> {
+    let rig = situation.rig;
+    if run.kind != Kind::Launch || !matches!(run.status, Status::Ok | Status::Recoil) {
+        return None;
+    }
+    let line = run.line;
+    let (vehicle, wheels) = (
+        &season.vehicles[run.vehicle as usize],
+        &season.wheels[run.wheels as usize],
+    );
+    if (!vehicle.is_empty() && *vehicle != rig.vehicle)
+        || (!wheels.is_empty() && *wheels != rig.wheels)
+    {
+        warnings.push(format!(
+            "line {line}: a run of {vehicle}/{wheels}, not of {}; left out",
+            rig.name
+        ));
+        return None;
+    }
+    let build = match season.builds[run.build as usize].as_str() {
+        "" => Some(situation.build),
+        label => rig.travel.builds.iter().position(|b| b.label == label),
+    };
+    let trim_label = season.trims[run.trim as usize].as_str();
+    let trim = match (trim_label, &rig.heading) {
+        ("", _) => situation.trim,
+        (label, Some(h)) => h.trims.iter().position(|t| t.label == label),
+        (_, None) => None,
+    };
+    let (rest, target) = (run.rest_m?, run.target_m?);
+    let curvature = trim
+        .zip(rig.heading.as_ref())
+        .map_or(0.0, |(k, h)| h.trims[k].curvature_point_per_m);
+    let (chord, psi) = geometry::chord_and_heading(rest, run.right_m.unwrap_or(0.0));
+    let arc = geometry::arc_of_chord(chord, curvature);
+    if !arc.is_finite() || chord <= 0.0 {
+        warnings.push(format!(
+            "line {line}: this rest point cannot be reached; left out"
+        ));
+        return None;
+    }
+    let mut told = Told {
+        travel: None,
+        heading: None,
+        build,
+        trim,
+    };
+    if run.status == Status::Ok
+        && let Some(turns) = run.turns
+    {
+        match build {
+            Some(build) => {
+                let lead = run.lead_turns.or(situation.lead_turns);
+                told.travel = Some((rig.travel.row(build, turns, lead), arc));
+            }
+            None => warnings.push(format!(
+                "line {line}: the calibration has no build called {}; how far it went says nothing about this build",
+                season.builds[run.build as usize]
+            )),
+        }
+    }
+    if let (Some(_), Some(aim)) = (run.right_m, run.aim_right_m) {
+        match (trim, &rig.heading) {
+            (Some(trim), Some(h)) => {
+                let excess = psi - geometry::aim_heading(target, aim);
+                told.heading = Some((h.row(trim, arc), excess));
+            }
+            (None, Some(_)) => warnings.push(format!(
+                "line {line}: the calibration has no trim called {trim_label}; nothing can be said about its aim mark"
+            )),
+            (_, None) => {}
+        }
+    }
+    (told.travel.is_some() || told.heading.is_some()).then_some(told)
+}
+
 fn rows(situation: &Situation, today: &Season, warnings: &mut Vec<String>) -> Rows {
     let rig = situation.rig;
     let mut rows = Rows {
@@ -104,88 +200,25 @@ fn rows(situation: &Situation, today: &Season, warnings: &mut Vec<String>) -> Ro
     let mut runs: Vec<&Run> = today.runs.iter().collect();
     runs.sort_by(|a, b| a.order.total_cmp(&b.order));
     for run in runs {
-        let tells = run.kind == Kind::Launch && matches!(run.status, Status::Ok | Status::Recoil);
-        if !tells {
+        let Some(told) = told(situation, today, run, warnings) else {
             continue;
-        }
+        };
         let line = run.line;
-        let (vehicle, wheels) = (
-            &today.vehicles[run.vehicle as usize],
-            &today.wheels[run.wheels as usize],
-        );
-        if (!vehicle.is_empty() && *vehicle != rig.vehicle)
-            || (!wheels.is_empty() && *wheels != rig.wheels)
-        {
-            warnings.push(format!(
-                "line {line}: a run of {vehicle}/{wheels}, not of {}; left out",
-                rig.name
-            ));
-            continue;
-        }
-        let build = match today.builds[run.build as usize].as_str() {
-            "" => Some(situation.build),
-            label => rig.travel.builds.iter().position(|b| b.label == label),
-        };
-        let trim_label = today.trims[run.trim as usize].as_str();
-        let trim = match (trim_label, &rig.heading) {
-            ("", _) => situation.trim,
-            (label, Some(h)) => h.trims.iter().position(|t| t.label == label),
-            (_, None) => None,
-        };
-        let (Some(rest), Some(target)) = (run.rest_m, run.target_m) else {
-            continue;
-        };
-        let curvature = trim
-            .zip(rig.heading.as_ref())
-            .map_or(0.0, |(k, h)| h.trims[k].curvature_point_per_m);
-        let (chord, psi) = geometry::chord_and_heading(rest, run.right_m.unwrap_or(0.0));
-        let arc = geometry::arc_of_chord(chord, curvature);
-        if !arc.is_finite() || chord <= 0.0 {
-            warnings.push(format!(
-                "line {line}: this rest point cannot be reached; left out"
-            ));
-            continue;
-        }
-        let mut of_use = false;
-        if run.status == Status::Ok
-            && let Some(turns) = run.turns
-        {
-            match build {
-                Some(build) => {
-                    let lead = run.lead_turns.or(situation.lead_turns);
-                    let row = rig.travel.row(build, turns, lead);
-                    let known = rig.travel.posterior.new_group_distribution(&row);
-                    if let Some(words) = impossible(known.cdf(arc), "long", "short") {
-                        warnings.push(format!("line {line}: {words}"));
-                    }
-                    rows.travel.push((row, arc));
-                    of_use = true;
-                }
-                None => warnings.push(format!(
-                    "line {line}: the calibration has no build called {}; how far it went says nothing about this build",
-                    today.builds[run.build as usize]
-                )),
+        if let Some((row, arc)) = told.travel {
+            let known = rig.travel.posterior.new_group_distribution(&row);
+            if let Some(words) = impossible(known.cdf(arc), "long", "short") {
+                warnings.push(format!("line {line}: {words}"));
             }
+            rows.travel.push((row, arc));
         }
-        if let (Some(_), Some(aim)) = (run.right_m, run.aim_right_m) {
-            match (trim, &rig.heading) {
-                (Some(trim), Some(h)) => {
-                    let row = h.row(trim, arc);
-                    let excess = psi - geometry::aim_heading(target, aim);
-                    let known = h.posterior.new_group_distribution(&row);
-                    if let Some(words) = impossible(known.cdf(excess), "to the right", "to the left") {
-                        warnings.push(format!("line {line}: {words}"));
-                    }
-                    rows.heading.push((row, excess));
-                    of_use = true;
-                }
-                (None, Some(_)) => warnings.push(format!(
-                    "line {line}: the calibration has no trim called {trim_label}; no correction of the aim mark"
-                )),
-                (_, None) => {}
+        if let (Some((row, excess)), Some(h)) = (told.heading, &rig.heading) {
+            let known = h.posterior.new_group_distribution(&row);
+            if let Some(words) = impossible(known.cdf(excess), "to the right", "to the left") {
+                warnings.push(format!("line {line}: {words}"));
             }
+            rows.heading.push((row, excess));
         }
-        rows.used += usize::from(of_use);
+        rows.used += 1;
     }
     rows
 }

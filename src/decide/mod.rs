@@ -9,6 +9,7 @@ pub mod paper;
 pub mod parts;
 pub mod plan;
 pub mod predict;
+pub mod review;
 pub mod rounding;
 pub mod score;
 pub mod shape;

@@ -3,6 +3,7 @@
 pub mod figures;
 mod page;
 pub mod plan_words;
+pub mod review_words;
 mod rig_figures;
 mod settings_csv;
 pub mod svg;

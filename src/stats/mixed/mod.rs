@@ -9,6 +9,7 @@
 pub mod deletion;
 pub mod design;
 pub mod mixture;
+pub mod new_groups;
 pub mod objective;
 pub mod posterior;
 pub mod reml;

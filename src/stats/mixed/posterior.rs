@@ -204,9 +204,12 @@ impl Posterior {
         self.mixture(x, |r| r * r + 1.0)
     }
 
-    /// Distribution of the mean of `m` rows of a new group whose mean row is x.
-    pub fn new_group_mean_distribution(&self, x: &[f64], m: f64) -> Mixture {
-        self.mixture(x, |r| r * r + 1.0 / m)
+    /// Distribution of the mean of the rows of new groups of these sizes, whose mean row is x: each group has a shift of
+    /// its own.
+    pub fn new_groups_mean_distribution(&self, x: &[f64], sizes: &[usize]) -> Mixture {
+        let m: f64 = sizes.iter().map(|&s| s as f64).sum();
+        let shares = sizes.iter().map(|&s| (s as f64 / m).powi(2)).sum::<f64>();
+        self.mixture(x, |r| r * r * shares + 1.0 / m)
     }
 
     fn mixture(&self, x: &[f64], extra: impl Fn(f64) -> f64) -> Mixture {

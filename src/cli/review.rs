@@ -1,0 +1,96 @@
+//! `haltmark review`: after the event, did the runs land where the calibration said?
+
+use serde::Serialize;
+
+use super::args::{self, Common};
+use super::dial;
+use super::output::{self, Answer};
+use crate::calibration::Calibration;
+use crate::calibration::file::Ends;
+use crate::decide::Situation;
+use crate::decide::review::{self, Inside, Review};
+use crate::error::Error;
+use crate::log::{self, group, run::Season};
+use crate::report::review_words;
+
+const CM: f64 = 100.0;
+
+/// Holds the runs of logs against a calibration.
+///
+/// # Errors
+/// Faults of calibration, set-up and logs; data that cannot answer.
+pub fn run(args: &args::Review, common: &Common) -> Result<Answer, Error> {
+    let calibration = dial::calibration(&args.calibration, common)?;
+    let options = log::Options {
+        sheet: args.logs.sheet.clone(),
+    };
+    let (season, read) = log::read(&args.logs.logs, &calibration.setup, &options)?;
+    let mut choice = dial::choice(&args.rig, None);
+    if choice.rig.is_none() {
+        choice.rig = only_rig(&calibration, &season);
+    }
+    let situation = Situation::new(&calibration, &choice)?;
+    let review = review::review(&situation, &season, common.level)?;
+    let mut lines = review_words::advice(&review);
+    lines.extend(review.warnings.iter().map(|w| format!("note: {w}")));
+    Ok(Answer {
+        text: lines.join("\n"),
+        json: Some(output::json(&ReviewJson::of(&situation, &review))),
+        warnings: read,
+        ..Answer::default()
+    })
+}
+
+#[derive(Serialize)]
+struct ReviewJson<'a> {
+    level: f64,
+    rig: &'a str,
+    runs: usize,
+    inside: InsideJson,
+    expected: f64,
+    shift_long_cm: Option<Ends>,
+    shift_right_cm_per_m: Option<Ends>,
+    spread_ratio: Option<Ends>,
+    verdict: &'static str,
+    #[serde(skip_serializing_if = "<[String]>::is_empty")]
+    warnings: &'a [String],
+}
+
+/// `null` for what could not be predicted of any run.
+#[derive(Serialize)]
+struct InsideJson {
+    long: Option<usize>,
+    right: Option<usize>,
+    miss: Option<usize>,
+}
+
+impl<'a> ReviewJson<'a> {
+    fn of(situation: &'a Situation, review: &'a Review) -> Self {
+        let inside = |i: Inside| (i.of > 0).then_some(i.inside);
+        ReviewJson {
+            level: review.level.probability(),
+            rig: &situation.rig.name,
+            runs: review.counted(),
+            inside: InsideJson {
+                long: inside(review.inside_long),
+                right: inside(review.inside_right),
+                miss: inside(review.inside_miss),
+            },
+            expected: review.expected(),
+            shift_long_cm: review.shift_long_m.map(|s| Ends::of(s.by, CM)),
+            shift_right_cm_per_m: review.shift_right_rad.map(|s| Ends::of(s.by, CM)),
+            spread_ratio: review.spread_ratio.map(|r| Ends::of(r, 1.0)),
+            verdict: review.verdict.name(),
+            warnings: &review.warnings,
+        }
+    }
+}
+
+/// Where a calibration holds several rigs: the one that the log names, if it names one only.
+fn only_rig(calibration: &Calibration, season: &Season) -> Option<String> {
+    let mut named = group::rigs(season)
+        .into_iter()
+        .filter_map(|g| calibration.rigs.iter().find(|r| r.name == g.name));
+    let first = named.next()?;
+    named.next().is_none().then(|| first.name.clone())
+}

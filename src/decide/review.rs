@@ -1,0 +1,341 @@
+//! After the event: do new runs fit what the calibration said of the settings they were really made with?
+//! (`model.md` §9, review.) Every session has some shift of its own; several are pooled, each with its own.
+
+use super::correct::{Told, told};
+use super::predict::{Hand, Prediction};
+use super::situation::Situation;
+use crate::error::Error;
+use crate::geometry;
+use crate::log::run::{Run, Season, Status};
+use crate::setup::Measure;
+use crate::stats::interval::{Interval, Level};
+use crate::stats::mixed::mixture::Mixture;
+use crate::stats::mixed::new_groups::{NewGroups, SpreadRatio};
+
+/// With fewer runs than this no verdict is given.
+const RUNS_MIN: usize = 3;
+
+/// Whether the calibration still holds.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Verdict {
+    /// Nothing speaks against it.
+    Holds,
+    /// The middle has moved by more than days differ.
+    Shifted,
+    /// Runs differ from each other more than they did.
+    Wider,
+    /// Both.
+    ShiftedAndWider,
+    /// Fewer than three runs.
+    TooFew,
+}
+
+impl Verdict {
+    /// The contract's word.
+    pub fn name(self) -> &'static str {
+        match self {
+            Verdict::Holds => "holds",
+            Verdict::Shifted => "shifted",
+            Verdict::Wider => "wider",
+            Verdict::ShiftedAndWider => "shifted_and_wider",
+            Verdict::TooFew => "too_few",
+        }
+    }
+}
+
+/// One new run against its prediction, m.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReviewedRun {
+    /// Log and line.
+    pub log: String,
+    /// Line in it.
+    pub line: usize,
+    /// Session, as an index into [`Review::sessions`].
+    pub session: usize,
+    /// Target.
+    pub target_m: f64,
+    /// Past the target (+) or before it, with the interval for it.
+    pub long_m: Option<(f64, Interval)>,
+    /// To the right (+) or left, with the interval for it.
+    pub right_m: Option<(f64, Interval)>,
+    /// Miss with the value not to be exceeded.
+    pub miss_m: Option<(f64, f64)>,
+}
+
+/// How many runs were predicted and how many fell inside.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct Inside {
+    /// Runs.
+    pub of: usize,
+    /// Inside.
+    pub inside: usize,
+}
+
+/// How far the new runs' mean lies from where it was expected.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Shift {
+    /// Observed less expected, with an interval in which 0 lies when the mean fell inside its prediction.
+    pub by: Interval,
+    /// Two-sided p value of the prediction.
+    pub p: f64,
+}
+
+/// The answer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Review {
+    /// Of every interval.
+    pub level: Level,
+    /// Labels of the sessions, in order of appearance.
+    pub sessions: Vec<String>,
+    /// Every run that tells something.
+    pub runs: Vec<ReviewedRun>,
+    /// Along.
+    pub inside_long: Inside,
+    /// Across.
+    pub inside_right: Inside,
+    /// The miss.
+    pub inside_miss: Inside,
+    /// Along, m.
+    pub shift_long_m: Option<Shift>,
+    /// Heading, rad.
+    pub shift_right_rad: Option<Shift>,
+    /// SD within sessions over the calibration's, along and across together.
+    pub spread_ratio: Option<Interval>,
+    /// One-sided p value of a spread as wide as this.
+    pub spread_p: Option<f64>,
+    /// Verdict.
+    pub verdict: Verdict,
+    /// Runs of the log that tell nothing: touched, void, hand rolls, other rigs.
+    pub passed_over: usize,
+    /// In words.
+    pub warnings: Vec<String>,
+}
+
+impl Review {
+    /// Runs predicted along.
+    pub fn counted(&self) -> usize {
+        self.inside_long.of
+    }
+
+    /// How many of them should have fallen inside.
+    pub fn expected(&self) -> f64 {
+        // 19 of 20, not 18.999999999999996.
+        (1e9 * self.level.probability() * self.counted() as f64).round() / 1e9
+    }
+}
+
+/// Holds new runs against a situation without runs of today.
+///
+/// # Errors
+/// [`Error::CannotAnswer`] when no run of the log is of use.
+pub fn review(situation: &Situation, season: &Season, level: Level) -> Result<Review, Error> {
+    let mut warnings: Vec<String> = season
+        .sessions
+        .iter()
+        .filter(|l| situation.rig.session_labels.contains(l))
+        .map(|l| {
+            format!(
+                "the calibration was made with a session called {l}: runs that it has seen cannot test it"
+            )
+        })
+        .collect();
+    let mut runs: Vec<&Run> = season.runs.iter().collect();
+    runs.sort_by(|a, b| a.session.cmp(&b.session).then(a.order.total_cmp(&b.order)));
+    let mut reviewed = Vec::new();
+    let mut along: Vec<Vec<(Vec<f64>, f64)>> = vec![Vec::new(); season.sessions.len()];
+    let mut across = along.clone();
+    for run in &runs {
+        let Some(told) = told(situation, season, run, &mut warnings) else {
+            continue;
+        };
+        reviewed.push(against(situation, season, run, &told, level));
+        let session = run.session as usize;
+        along[session].extend(told.travel);
+        across[session].extend(told.heading);
+    }
+    if reviewed.is_empty() {
+        return Err(Error::cannot_answer(
+            "no run of these logs can be held against the calibration",
+            "add runs of this rig, neither touched nor void, with target, turns and where they came to rest",
+        ));
+    }
+    let rig = situation.rig;
+    let along = NewGroups::new(along);
+    let across = NewGroups::new(across);
+    let travel = &rig.travel.posterior;
+    let shift_long_m = along.mean(travel).map(|m| shift(m, level));
+    let heading = rig.heading.as_ref().map(|h| &h.posterior);
+    let shift_right_rad = heading
+        .and_then(|known| across.mean(known))
+        .map(|m| shift(m, level));
+    let mut ratios: Vec<SpreadRatio> = along.spread(travel)?.into_iter().collect();
+    if let Some(known) = heading {
+        ratios.extend(across.spread(known)?);
+    }
+    let ratio = pooled(&ratios);
+    let spread_ratio = ratio.map(|r| r.sd_ratio(level));
+    let spread_p = ratio.map(|r| r.p_wider());
+    let mut result = Review {
+        level,
+        sessions: season.sessions.clone(),
+        inside_long: inside(
+            reviewed
+                .iter()
+                .filter_map(|r| r.long_m)
+                .map(|(x, i)| within(x, &i)),
+        ),
+        inside_right: inside(
+            reviewed
+                .iter()
+                .filter_map(|r| r.right_m)
+                .map(|(x, i)| within(x, &i)),
+        ),
+        inside_miss: inside(
+            reviewed
+                .iter()
+                .filter_map(|r| r.miss_m)
+                .map(|(x, high)| x <= high),
+        ),
+        passed_over: season.runs.len() - reviewed.len(),
+        runs: reviewed,
+        shift_long_m,
+        shift_right_rad,
+        spread_ratio,
+        spread_p,
+        verdict: Verdict::TooFew,
+        warnings,
+    };
+    result.verdict = verdict(&result);
+    Ok(result)
+}
+
+/// Mean and spread are each tested at half of what the level leaves; the mean's half is shared by along and across.
+fn verdict(review: &Review) -> Verdict {
+    if review.counted() < RUNS_MIN {
+        return Verdict::TooFew;
+    }
+    let each = review.level.lower_tail();
+    let means: Vec<f64> = [review.shift_long_m, review.shift_right_rad]
+        .into_iter()
+        .flatten()
+        .map(|s| s.p)
+        .collect();
+    let shifted = means.iter().any(|p| *p < each / means.len() as f64);
+    let wider = review.spread_p.is_some_and(|p| p < each);
+    match (shifted, wider) {
+        (false, false) => Verdict::Holds,
+        (true, false) => Verdict::Shifted,
+        (false, true) => Verdict::Wider,
+        (true, true) => Verdict::ShiftedAndWider,
+    }
+}
+
+fn within(x: f64, interval: &Interval) -> bool {
+    x >= interval.low && x <= interval.high
+}
+
+fn inside(all: impl Iterator<Item = bool>) -> Inside {
+    all.fold(Inside::default(), |sum, is_inside| Inside {
+        of: sum.of + 1,
+        inside: sum.inside + usize::from(is_inside),
+    })
+}
+
+fn shift((mean, expected): (f64, Mixture), level: Level) -> Shift {
+    let tail = level.lower_tail();
+    let below = expected.cdf(mean);
+    Shift {
+        by: Interval::holding(
+            mean - expected.centre(),
+            mean - expected.quantile(1.0 - tail),
+            mean - expected.quantile(tail),
+        ),
+        p: 2.0 * below.min(1.0 - below),
+    }
+}
+
+/// Both directions' ratios as one: weighted by their degrees of freedom above; below, the degrees of freedom that give
+/// the weighted mean of two independent variances its own (Satterthwaite 1946). One alone stays as it is.
+fn pooled(ratios: &[SpreadRatio]) -> Option<SpreadRatio> {
+    let df_new: f64 = ratios.iter().map(|r| r.df_new).sum();
+    if df_new <= 0.0 {
+        return None;
+    }
+    let share = |r: &SpreadRatio| r.df_new / df_new;
+    let f: f64 = ratios.iter().map(|r| share(r) * r.f).sum();
+    let below: f64 = ratios.iter().map(|r| share(r).powi(2) / r.df_known).sum();
+    Some(SpreadRatio {
+        f,
+        df_new,
+        df_known: 1.0 / below,
+    })
+}
+
+/// One run against the prediction for the setting it was made with.
+fn against(
+    situation: &Situation,
+    season: &Season,
+    run: &Run,
+    told: &Told,
+    level: Level,
+) -> ReviewedRun {
+    let mut own = situation.clone();
+    own.build = told.build.unwrap_or(own.build);
+    own.trim = told.trim;
+    own.lead_turns = run.lead_turns.or(own.lead_turns);
+    let target_m = run.target_m.unwrap_or_default();
+    let rest_m = run.rest_m.unwrap_or_default();
+    let long = rest_m - target_m;
+    let mut out = ReviewedRun {
+        log: season.files[run.file as usize].clone(),
+        line: run.line as usize,
+        session: run.session as usize,
+        target_m,
+        long_m: None,
+        right_m: None,
+        miss_m: None,
+    };
+    let right = run.right_m.filter(|_| told.heading.is_some());
+    let measure = situation.setup.score.measure;
+    match run.turns.filter(|_| told.travel.is_some()) {
+        Some(turns) => {
+            let prediction = Prediction::new(
+                &own,
+                Hand {
+                    target_m,
+                    turns,
+                    aim_right_m: run.aim_right_m.unwrap_or_default(),
+                },
+            );
+            out.long_m = Some((long, prediction.long_m(level)));
+            out.right_m = right.zip(prediction.right_m(level));
+            let high = prediction.miss_quantile(level.probability(), measure);
+            let miss = match measure {
+                Measure::Line => Some(long.abs()),
+                Measure::Point => right.map(|r| long.hypot(r)),
+            };
+            out.miss_m = miss.zip(high);
+        }
+        // A run that rolled back tells of its direction only, at the distance it came to.
+        None => {
+            if let (Some(right), Some((row, _)), Some(h)) =
+                (right, &told.heading, &situation.rig.heading)
+            {
+                let (chord, _) = geometry::chord_and_heading(rest_m, right);
+                let alpha = geometry::aim_heading(target_m, run.aim_right_m.unwrap_or_default());
+                let known = h.posterior.new_group_distribution(row).central(level);
+                let at = |psi: f64| chord * (alpha + psi).sin();
+                out.right_m = Some((
+                    right,
+                    Interval {
+                        estimate: at(known.estimate),
+                        low: at(known.low),
+                        high: at(known.high),
+                    },
+                ));
+            }
+        }
+    }
+    debug_assert!(out.long_m.is_none() || run.status == Status::Ok);
+    out
+}

@@ -1,0 +1,109 @@
+//! What a review comes to, in sentences: for the terminal and the page alike.
+
+use super::words;
+use crate::decide::review::{Inside, Review, Verdict};
+
+/// The verdict, what it rests on, and what to do.
+pub fn advice(review: &Review) -> Vec<String> {
+    let mut out = vec![verdict(review), counted(review)];
+    if let Some(shift) = review.shift_long_m {
+        out.push(format!(
+            "On average it came {} the calibration expected; days differ, so anything from {} to {} would have been ordinary.",
+            words::sided(shift.by.estimate, "farther than", "less far than", "as far as"),
+            words::long_or_short(shift.by.estimate - shift.by.high),
+            words::long_or_short(shift.by.estimate - shift.by.low),
+        ));
+    }
+    if let Some(ratio) = review.spread_ratio {
+        out.push(format!(
+            "From one run to the next it differed {} times as much as in the season ({} to {}).",
+            words::figures((100.0 * ratio.estimate).round() / 100.0),
+            words::figures((100.0 * ratio.low).round() / 100.0),
+            words::figures((100.0 * ratio.high).round() / 100.0),
+        ));
+    }
+    if review.sessions.len() > 1 {
+        out.push(format!(
+            "{} sessions are pooled here: each is allowed a shift of its own, and runs are compared within their session.",
+            review.sessions.len()
+        ));
+    }
+    out.push(next(review.verdict).to_string());
+    out
+}
+
+/// The verdict in one sentence.
+fn verdict(review: &Review) -> String {
+    let where_to = || {
+        let along = review
+            .shift_long_m
+            .map(|s| words::long_or_short(s.by.estimate));
+        let across = review.shift_right_rad.map(|s| {
+            format!(
+                "{} for each metre",
+                words::sided(s.by.estimate, "to the right", "to the left", "straight on")
+            )
+        });
+        [along, across]
+            .into_iter()
+            .flatten()
+            .collect::<Vec<_>>()
+            .join(", ")
+    };
+    match review.verdict {
+        Verdict::Holds => "The calibration holds: these runs look like the season's.".to_string(),
+        Verdict::Shifted => format!(
+            "The calibration has shifted: these runs lie farther off than days of the season did ({}).",
+            where_to()
+        ),
+        Verdict::Wider => {
+            "The vehicle has become wider: runs differ from each other more than they did in the season.".to_string()
+        }
+        Verdict::ShiftedAndWider => format!(
+            "The calibration has shifted and the vehicle become wider: these runs lie farther off than days of the season did ({}), and differ more from each other.",
+            where_to()
+        ),
+        Verdict::TooFew => {
+            "Too few runs to tell: three at least are needed before the calibration can be judged.".to_string()
+        }
+    }
+}
+
+fn counted(review: &Review) -> String {
+    let part = |what: &str, inside: Inside| format!("{} of {} {what}", inside.inside, inside.of);
+    let mut parts = Vec::new();
+    for (what, inside) in [
+        ("along", review.inside_long),
+        ("across", review.inside_right),
+        ("in the miss", review.inside_miss),
+    ] {
+        if inside.of > 0 {
+            parts.push(part(what, inside));
+        }
+    }
+    format!(
+        "Inside what was promised for the settings used: {}; about {} of {} were to be expected.",
+        parts.join(", "),
+        words::figures((10.0 * review.expected()).round() / 10.0),
+        review.counted()
+    )
+}
+
+/// What to do.
+fn next(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Holds => {
+            "Keep using it, and add these runs to the log: every session makes the next forecast better."
+        }
+        Verdict::Shifted => {
+            "Look for what has changed (dial zero, string, mass, wheels, floor). If you know it, write a new build or trim and fit again with these runs; if not, fit again with these runs as one more session."
+        }
+        Verdict::Wider => {
+            "Look for what has become loose or worn (axle, string, launcher, brake line) and mend it before you fit again; a wider vehicle needs a wider forecast, so fit again with these runs."
+        }
+        Verdict::ShiftedAndWider => {
+            "Something has changed: look for it and mend it, write a new build or trim from there on, and make a session of practice before you trust any setting."
+        }
+        Verdict::TooFew => "Make more runs, or add those of another day, and ask again.",
+    }
+}

@@ -1,0 +1,272 @@
+//! `review`: new runs held against a calibration.
+
+mod common;
+
+use common::Folder;
+use haltmark::simulate::{self, Truth};
+use haltmark::stats::interval::Level;
+use haltmark::stats::mixed::new_groups::NewGroups;
+use haltmark::stats::mixed::{Node, Posterior};
+use serde_json::Value;
+
+const DATA: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/reference/data/");
+
+fn number(v: &Value) -> f64 {
+    v.as_f64()
+        .unwrap_or_else(|| panic!("expected a number, got {v}"))
+}
+
+/// The ratio of two spreads with its F interval: `compare_groups.json` (NIST/SEMATECH e-Handbook 1.3.5.9, ceramic
+/// strength; Student 1908), limits by R 4.2.2 var.test. Group 2 is what is known, group 1 is new: one group about
+/// its mean.
+#[test]
+fn the_spread_ratio_has_the_published_f_interval() {
+    let read = |name: &str| std::fs::read_to_string(format!("{DATA}{name}")).expect("the file");
+    let group: Value = serde_json::from_str(&read("compare_groups.json")).expect("valid JSON");
+    let mut seen = 0;
+    for case in group["cases"].as_array().expect("cases") {
+        let expected = &case["expected"];
+        let Some(wanted) = expected.get("sd_ratio") else {
+            continue;
+        };
+        seen += 1;
+        let table = read(case["data"].as_str().expect("a file"));
+        let mut lines = table.lines().filter(|l| !l.starts_with('#'));
+        let header: Vec<&str> = lines.next().expect("a header").split(',').collect();
+        let y = header.iter().position(|h| *h == "y").expect("y");
+        let label = 1 - y.min(1);
+        let label = header
+            .iter()
+            .position(|h| ["batch", "group"].contains(h))
+            .unwrap_or(label);
+        let of = |wanted: &str| -> Vec<f64> {
+            let rows = table.lines().filter(|l| !l.starts_with('#')).skip(1);
+            rows.map(|l| l.split(',').collect::<Vec<_>>())
+                .filter(|c| c[label].trim_matches('"') == wanted)
+                .map(|c| c[y].parse().expect("a number"))
+                .collect()
+        };
+        let (new, known) = (of("1"), of("2"));
+        let nu = known.len() as f64 - 1.0;
+        let mean = known.iter().sum::<f64>() / known.len() as f64;
+        let rss = known.iter().map(|v| (v - mean).powi(2)).sum();
+        let node = Node {
+            r: 0.0,
+            weight: 1.0,
+            rss,
+            beta: vec![mean],
+            covariance: vec![1.0 / known.len() as f64],
+        };
+        let posterior = Posterior::from_nodes(nu, vec![node]);
+        let rows = new.iter().map(|v| (vec![1.0], *v)).collect();
+        let ratio = NewGroups::new([rows])
+            .spread(&posterior)
+            .expect("a covariance")
+            .expect("runs");
+        let interval = ratio.sd_ratio(Level::default());
+        for (got, want) in [
+            (interval.estimate, &wanted["estimate"]),
+            (interval.low, &wanted["ci95"][0]),
+            (interval.high, &wanted["ci95"][1]),
+        ] {
+            assert!(
+                (got / number(want) - 1.0).abs() < 1e-7,
+                "{got} for {want} in {}",
+                case["name"]
+            );
+        }
+    }
+    assert_eq!(seen, 2);
+}
+
+fn truth(sessions: usize) -> Truth {
+    let mut truth = Truth::default();
+    truth.season.sessions = sessions;
+    truth.season.runs_per_session = vec![8];
+    truth.recoil.half_lead_turns = 30.0;
+    truth
+}
+
+fn season(seed: u64) -> Folder {
+    let folder = Folder::new();
+    folder.write("s.csv", simulate::season(&truth(5), seed).to_csv());
+    folder.run("fit s.csv --out out").ended_with(0);
+    folder
+}
+
+/// Runs of new sessions at settings that `dial` prints, with what they missed by (cm) given by hand.
+fn event(folder: &Folder, sessions: &[&[(f64, f64)]]) {
+    let targets = [6.0, 7.0, 8.0, 9.0];
+    let dial = folder
+        .run("dial out/calibration.json --target 6,7,8,9 --json")
+        .ended_with(0)
+        .json();
+    let mut log = "session,target_m,turns,aim_right_cm,long_cm,right_cm\n".to_string();
+    for (s, runs) in sessions.iter().enumerate() {
+        for (i, (long, right)) in runs.iter().enumerate() {
+            let setting = &dial["settings"][i % 4];
+            log += &format!(
+                "event {s},{},{},{},{long},{right}\n",
+                targets[i % 4],
+                setting["turns"],
+                setting["aim_right_cm"]
+            );
+        }
+    }
+    folder.write("event.csv", log);
+}
+
+fn review(folder: &Folder, flags: &str) -> Value {
+    folder
+        .run(&format!(
+            "review out/calibration.json event.csv {flags} --json"
+        ))
+        .ended_with(0)
+        .json()
+}
+
+const ORDINARY: [(f64, f64); 4] = [(4.0, 2.0), (-3.0, -4.0), (5.0, 3.0), (-6.0, -1.0)];
+
+#[test]
+fn ordinary_runs_hold_and_the_counts_are_those_of_the_log() {
+    let folder = season(1);
+    event(&folder, &[&ORDINARY]);
+    let r = review(&folder, "");
+    assert_eq!(r["verdict"], "holds", "{r}");
+    assert_eq!(
+        (r["runs"].as_u64(), r["inside"]["long"].as_u64()),
+        (Some(4), Some(4))
+    );
+    assert!((number(&r["expected"]) - 3.8).abs() < 1e-12);
+    // The mean of what was written, against predictions that are centred near 0 at the printed settings.
+    assert!(number(&r["shift_long_cm"]["estimate"]).abs() < 1.5, "{r}");
+}
+
+#[test]
+fn a_day_far_beyond_all_others_is_a_shift_whichever_way_and_is_not_wider() {
+    let folder = season(2);
+    for side in [1.0, -1.0] {
+        let far: Vec<(f64, f64)> = ORDINARY
+            .iter()
+            .map(|(l, r)| (l + side * 90.0, *r))
+            .collect();
+        event(&folder, &[&far]);
+        let r = review(&folder, "");
+        assert_eq!(r["verdict"], "shifted", "{r}");
+        let shift = &r["shift_long_cm"];
+        assert!(
+            (number(&shift["estimate"]) - side * 90.0).abs() < 4.0,
+            "{shift}"
+        );
+        assert!(
+            number(&shift["low"]) * number(&shift["high"]) > 0.0,
+            "{shift}"
+        );
+        assert_eq!(r["inside"]["long"], 0);
+    }
+    // The same direction for all: 8 cm for each metre.
+    let right: Vec<(f64, f64)> = ORDINARY
+        .iter()
+        .zip([6.0, 7.0, 8.0, 9.0])
+        .map(|((l, r), target)| (*l, r + 8.0 * target))
+        .collect();
+    event(&folder, &[&right]);
+    let r = review(&folder, "");
+    assert_eq!(r["verdict"], "shifted", "{r}");
+    // 60 cm at 6 to 9 m: about 8 cm for each metre.
+    assert!(
+        (number(&r["shift_right_cm_per_m"]["estimate"]) - 8.2).abs() < 1.0,
+        "{r}"
+    );
+}
+
+#[test]
+fn runs_that_scatter_are_wider_and_a_wide_day_far_off_is_both() {
+    let folder = season(3);
+    let wide: Vec<(f64, f64)> = ORDINARY
+        .iter()
+        .cycle()
+        .take(8)
+        .map(|(l, r)| (6.0 * l, 6.0 * r))
+        .collect();
+    event(&folder, &[&wide]);
+    let r = review(&folder, "");
+    assert_eq!(r["verdict"], "wider", "{r}");
+    assert!(number(&r["spread_ratio"]["low"]) > 1.0, "{r}");
+    let both: Vec<(f64, f64)> = wide.iter().map(|(l, r)| (l + 150.0, *r)).collect();
+    event(&folder, &[&both]);
+    assert_eq!(review(&folder, "")["verdict"], "shifted_and_wider");
+}
+
+#[test]
+fn two_runs_are_too_few_and_still_counted() {
+    let folder = season(4);
+    event(&folder, &[&[(90.0, 0.0), (91.0, 0.0)]]);
+    let r = review(&folder, "");
+    assert_eq!(r["verdict"], "too_few");
+    assert_eq!(
+        (r["runs"].as_u64(), r["inside"]["long"].as_u64()),
+        (Some(2), Some(0))
+    );
+}
+
+/// Each session has a shift of its own: two sessions on either side of the season are no wider for it, and their common
+/// mean is known no better than two days' shifts let it be.
+#[test]
+fn several_sessions_each_have_their_own_shift() {
+    let folder = season(5);
+    let moved = |by: f64| ORDINARY.map(|(l, r)| (l + by, r));
+    event(&folder, &[&moved(15.0), &moved(-15.0)]);
+    let r = review(&folder, "");
+    assert_eq!(r["verdict"], "holds", "{r}");
+    assert!(number(&r["spread_ratio"]["estimate"]) < 1.6, "{r}");
+    event(&folder, &[&ORDINARY]);
+    let one = review(&folder, "");
+    let width =
+        |v: &Value| number(&v["shift_long_cm"]["high"]) - number(&v["shift_long_cm"]["low"]);
+    assert!(width(&r) < width(&one) && width(&r) > 0.6 * width(&one));
+    let text = folder
+        .run("review out/calibration.json event.csv")
+        .ended_with(0);
+    assert!(
+        text.stdout.contains("holds") && !text.stdout.contains("pooled"),
+        "{text}"
+    );
+}
+
+#[test]
+fn a_log_that_tells_nothing_ends_with_1_and_says_what_would() {
+    let folder = season(6);
+    folder.write(
+        "event.csv",
+        "session,target_m,turns,long_cm,right_cm,status\ne,8,33,,,void\n",
+    );
+    let ran = folder
+        .run("review out/calibration.json event.csv")
+        .ended_with(1);
+    assert!(ran.stderr.contains("add runs of this rig"), "{ran}");
+}
+
+#[test]
+fn the_demo_event_is_reviewed_for_the_rig_it_names() {
+    let folder = Folder::new();
+    for name in ["bramble.csv", "bramble-event.csv", "bramble-setup.toml"] {
+        let from = format!("{}/data/{name}", env!("CARGO_MANIFEST_DIR"));
+        folder.write(name, std::fs::read(from).expect("the demo"));
+    }
+    folder
+        .run("fit bramble.csv --setup bramble-setup.toml --out out")
+        .ended_with(0);
+    let r = folder
+        .run("review out/calibration.json bramble-event.csv --json")
+        .ended_with(0)
+        .json();
+    assert_eq!(r["rig"], "Bramble/wide");
+    assert_eq!(r["runs"], 6);
+    // Made from the season's own truth: nothing has changed.
+    assert_eq!(r["verdict"], "holds", "{r}");
+    // The wheels it was not run on cannot be reviewed with it.
+    folder
+        .run("review out/calibration.json bramble-event.csv --rig Bramble/narrow")
+        .ended_with(1);
+}
