@@ -1,6 +1,8 @@
 //! Builds logs, reads them, and runs the program in a fresh folder.
 #![allow(dead_code)] // Each test file uses its own part.
 
+pub mod browser;
+
 use std::path::{Path, PathBuf};
 
 use haltmark::error::Error;

@@ -1,0 +1,192 @@
+//! The report: its files, what is in the page, and how a browser shows it.
+
+mod common;
+
+use common::Folder;
+use common::browser;
+use haltmark::simulate::{self, Truth};
+
+const ROOT: &str = env!("CARGO_MANIFEST_DIR");
+
+/// The example season, fitted in a folder of its own.
+fn example() -> Folder {
+    let folder = Folder::new();
+    for name in ["bramble.csv", "bramble-setup.toml"] {
+        let bytes = std::fs::read(format!("{ROOT}/data/{name}")).expect("the example data");
+        folder.write(&format!("data/{name}"), bytes);
+    }
+    folder
+        .run("fit data/bramble.csv --setup data/bramble-setup.toml")
+        .ended_with(0);
+    folder
+}
+
+fn files_below(path: &std::path::Path) -> Vec<String> {
+    let mut names = Vec::new();
+    let mut open = vec![path.to_path_buf()];
+    while let Some(folder) = open.pop() {
+        for entry in std::fs::read_dir(&folder).expect("a folder") {
+            let at = entry.expect("an entry").path();
+            if at.is_dir() {
+                open.push(at);
+            } else {
+                let name = at.strip_prefix(path).expect("below the folder");
+                names.push(name.to_str().expect("a plain name").to_string());
+            }
+        }
+    }
+    names.sort();
+    names
+}
+
+/// `reports/bramble` is what the README's first command writes: make it again with that command.
+#[test]
+fn the_example_report_is_what_the_program_writes_today() {
+    let folder = example();
+    let (ours, kept) = (
+        folder.path().join("reports/bramble"),
+        format!("{ROOT}/reports/bramble"),
+    );
+    let names = files_below(&ours);
+    assert_eq!(
+        names,
+        files_below(std::path::Path::new(&kept)),
+        "other files"
+    );
+    for name in names {
+        let written = std::fs::read(ours.join(&name)).expect("a file");
+        let committed = std::fs::read(format!("{kept}/{name}")).expect("a file");
+        assert!(
+            written == committed,
+            "reports/bramble/{name} is not what fit writes today"
+        );
+    }
+}
+
+/// Rooms of the page in the order in which a reader needs them.
+#[test]
+fn the_page_goes_from_what_to_set_to_why() {
+    let page = example().text("reports/bramble/report.html");
+    let order = [
+        "what to set",
+        "Before every run",
+        "On the day, with paper only",
+        "How far from the target it stops",
+        "How sure this is",
+        "Why: what the log says",
+        "What went wrong",
+        "What to look at next",
+    ];
+    let places: Vec<usize> = order
+        .iter()
+        .map(|w| {
+            page.find(w)
+                .unwrap_or_else(|| panic!("no \"{w}\" in the page"))
+        })
+        .collect();
+    assert!(places.is_sorted(), "{places:?}");
+    // Self-contained: nothing is fetched, nothing runs.
+    for outside in [
+        "<script", "<link", "src=", "url(", "@import", "http://", "https://",
+    ] {
+        let allowed = page.matches("http://www.w3.org/2000/svg").count();
+        let found = page.matches(outside).count() - if outside == "http://" { allowed } else { 0 };
+        assert_eq!(found, 0, "{outside} in the page");
+    }
+    assert!(page.contains("Roll-on is not the same as long"));
+    assert!(page.contains("supervising adult") && page.contains("rule book"));
+    assert!(
+        page.contains("bramble.csv, line 95"),
+        "the run that was set aside is not named"
+    );
+}
+
+#[test]
+fn every_target_has_a_row_of_settings() {
+    let csv = example().text("reports/bramble/settings.csv");
+    let mut lines = csv.lines();
+    assert_eq!(
+        lines.next(),
+        Some(
+            "rig,build,trim,target_m,whole_turns,ticks,turns,aim_right_cm,lead_turns,long_low_cm,long_high_cm,right_low_cm,right_high_cm,miss_high_cm,gap_low_cm,touch_chance,warning"
+        )
+    );
+    // 6.5 to 10.5 m by 0.1 m for two rigs.
+    assert_eq!(lines.count(), 2 * 41);
+}
+
+#[test]
+fn labels_never_become_markup_or_file_names() {
+    let mut truth = Truth {
+        vehicle: "<script>alert(1)</script>".to_string(),
+        ..Truth::default()
+    };
+    truth.wheels = "../../up & \"over\"".to_string();
+    truth.season.sessions = 4;
+    truth.season.session_labels = vec!["<img src=x>".to_string(), "=1+1".to_string()];
+    let folder = Folder::new();
+    folder.write("s.csv", simulate::season(&truth, 3).to_csv());
+    folder.run("fit s.csv --out out").ended_with(0);
+    let page = folder.text("out/report.html");
+    assert!(!page.contains("<script>alert") && !page.contains("<img src"));
+    assert!(page.contains("&lt;script&gt;alert"));
+    let names = files_below(folder.path());
+    assert!(
+        names
+            .iter()
+            .all(|n| !n.contains("up") && !n.contains("alert")),
+        "{names:?}"
+    );
+}
+
+/// A short log, one session, nothing across: the page is still made.
+#[test]
+fn a_short_log_still_gets_its_page() {
+    let folder = Folder::new();
+    folder.write(
+        "s.csv",
+        "session,target_m,turns,long_cm\n1,8,34,10\n,7,30,-5\n,9,38,3\n",
+    );
+    folder.run("fit s.csv --out out").ended_with(0);
+    let page = folder.text("out/report.html");
+    assert!(page.contains("write right_cm") && page.contains("one session"));
+}
+
+/// Through Debian's Chromium: figures are named, nothing scrolls sideways on a phone, settings and cautions print on
+/// the first sheet.
+#[test]
+fn a_browser_shows_the_page_as_meant() {
+    let Some(browser) = browser::find() else {
+        return;
+    };
+    let folder = example();
+    let page = folder.text("reports/bramble/report.html");
+    let figures = page.matches("<figure>").count();
+    assert!(figures >= 18, "{figures}");
+    assert_eq!(
+        page.matches("role=\"img\" aria-labelledby").count(),
+        figures
+    );
+    // The page inside a frame as wide as a phone; a script of the test's own measures it from outside.
+    let escaped = page.replace('&', "&amp;").replace('"', "&quot;");
+    let outer = format!(
+        "<!doctype html><body style='margin:0'><iframe id=f width=390 height=800 srcdoc=\"{escaped}\"></iframe><pre id=out></pre><script>f.onload=()=>{{const d=f.contentDocument;const wide=d.documentElement.scrollWidth-d.documentElement.clientWidth;let cut=[];for(const s of d.querySelectorAll('svg.figure')){{const b=s.getBoundingClientRect();for(const t of s.querySelectorAll('text')){{const r=t.getBoundingClientRect();if(r.left<b.left-1||r.right>b.right+1||r.top<b.top-1||r.bottom>b.bottom+1)cut.push(t.textContent)}}}};out.textContent='wide='+wide+' cut='+JSON.stringify(cut)}}</script>"
+    );
+    let outer = folder.write("outer.html", outer);
+    let dom = browser.dump(&outer);
+    let said = dom
+        .split("<pre id=\"out\">")
+        .nth(1)
+        .and_then(|s| s.split("</pre>").next())
+        .unwrap_or("");
+    assert!(
+        said.contains("wide=0 "),
+        "sideways scrolling or no answer: {said}"
+    );
+    assert!(said.ends_with("cut=[]"), "text outside its figure: {said}");
+    let pdf = browser.print(
+        &folder.path().join("reports/bramble/report.html"),
+        &folder.path().join("r.pdf"),
+    );
+    assert!(pdf.len() > 10_000, "no PDF");
+}
