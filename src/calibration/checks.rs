@@ -1,28 +1,64 @@
 //! Is the model enough? Each check: a name, a p value where there is one, whether to worry, and what to do.
 
-use super::heading::HeadingFit;
-use super::rows::RigRuns;
-use super::travel::TravelFit;
-use super::{Check, LeftOut, Story};
-use crate::setup::Setup;
+mod across;
+mod days;
+mod evidence;
+mod line;
+mod order;
+mod wrong;
 
-/// What the checks look at.
-pub struct Evidence<'a> {
-    /// The rig's runs.
-    pub runs: &'a RigRuns<'a>,
-    /// Arc on turns.
-    pub travel: &'a TravelFit,
-    /// Heading excess on arc.
-    pub heading: Option<&'a HeadingFit>,
-    /// Runs and sessions with their residuals.
-    pub story: &'a Story,
-    /// Leave-one-session-out.
-    pub left_out: &'a LeftOut,
-    /// The set-up in force.
-    pub setup: &'a Setup,
+pub use evidence::Evidence;
+
+use super::Check;
+
+/// A check worries where chance alone would do this in fewer than this part of logs (`model.md` §2, §6).
+const P_MAX: f64 = 0.01;
+
+/// Every check that the log can make, in the order in which a reader should look.
+pub fn all(evidence: &Evidence) -> Vec<Check> {
+    let mut checks = vec![wrong::days_can_be_told(evidence)];
+    checks.extend(wrong::went_wrong(evidence));
+    let travel = evidence.along();
+    let heading = evidence.across();
+    if let Some(travel) = &travel {
+        checks.extend(line::straight(travel));
+        checks.extend(line::repeats(travel));
+        checks.extend(line::spread(travel));
+        checks.extend(line::normal(travel));
+        checks.extend(order::all(travel));
+        checks.extend(days::floors(evidence, travel));
+        checks.extend(days::stretch(travel));
+    }
+    if let Some(heading) = &heading {
+        checks.extend(line::normal(heading));
+        checks.extend(order::all(heading));
+        checks.extend(days::floors(evidence, heading));
+    }
+    if let (Some(travel), Some(heading)) = (&travel, &heading) {
+        checks.extend(across::together(travel, heading));
+    }
+    checks.extend(across::gap(evidence));
+    checks.extend(days::left_out(evidence));
+    checks
 }
 
-/// Every check that the log can make.
-pub fn all(_evidence: &Evidence) -> Vec<Check> {
-    Vec::new()
+/// A check with a p value, worded for either outcome.
+fn tested(name: &str, p: f64, fine: &str, worry: impl FnOnce() -> String) -> Check {
+    let ok = p >= P_MAX;
+    Check {
+        name: name.to_string(),
+        p: Some(p),
+        ok,
+        means: if ok { fine.to_string() } else { worry() },
+    }
+}
+
+/// A check without a p value.
+fn said(name: &str, ok: bool, means: impl Into<String>) -> Check {
+    Check {
+        name: name.to_string(),
+        p: None,
+        ok,
+        means: means.into(),
+    }
 }

@@ -16,7 +16,7 @@ pub mod normality;
 pub mod optimise;
 pub mod radial;
 pub mod resample;
-mod rows;
+pub mod rows;
 
 /// What a calculation in this room can fail of. Callers turn it into words about runs and columns.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,0 +1,77 @@
+//! Along against across, and the gap measured against the gap expected.
+
+use super::evidence::{Evidence, Fitted};
+use super::{said, tested};
+use crate::calibration::Check;
+use crate::calibration::heading::passing;
+use crate::stats::correlation::correlation;
+use crate::stats::distributions::t_sf;
+
+/// Fewest runs with a gap that say anything.
+const GAPS_MIN: usize = 4;
+/// A tape held to an obstacle is no better than this, m.
+const GAP_TAPE_M: f64 = 0.01;
+
+/// Arc and heading residuals uncorrelated.
+pub fn together(travel: &Fitted, heading: &Fitted) -> Option<Check> {
+    let pairs: Vec<(f64, f64)> = travel
+        .launches
+        .iter()
+        .zip(&travel.studentised)
+        .filter_map(|(launch, along)| {
+            let i = heading.launches.iter().position(|l| l == launch)?;
+            Some((*along, heading.studentised[i]))
+        })
+        .collect();
+    let (along, across): (Vec<f64>, Vec<f64>) = pairs.into_iter().unzip();
+    let c = correlation(&along, &across)?;
+    Some(tested(
+        "long or short has nothing to do with left or right",
+        c.p,
+        "How far it goes and where it heads go wrong independently.",
+        || {
+            let side = if c.r > 0.0 { "right" } else { "left" };
+            format!(
+                "Runs that go too far also head {side}: look for one cause of both, such as a wheel that rubs or a string that pulls to one side."
+            )
+        },
+    ))
+}
+
+/// Measured gap against predicted, along the run's own path.
+pub fn gap(evidence: &Evidence) -> Option<Check> {
+    let heading = evidence.heading?;
+    let off: Vec<f64> = evidence
+        .story
+        .runs
+        .iter()
+        .filter(|r| !r.set_aside)
+        .filter_map(|r| {
+            let curvature = *heading.curvature.get(r.trim?)?;
+            let place = passing(evidence.setup, r.target_m?)?;
+            let chord_heading = r.right_m?.atan2(r.rest_m);
+            let start = chord_heading - curvature * r.arc_m / 2.0;
+            Some(r.gap_m? - place.gap_m(start, curvature, r.arc_m).0)
+        })
+        .collect();
+    if off.len() < GAPS_MIN {
+        return None;
+    }
+    let n = off.len() as f64;
+    let mean = off.iter().sum::<f64>() / n;
+    let variance = off.iter().map(|d| (d - mean).powi(2)).sum::<f64>() / (n - 1.0);
+    let name = "the gap at the obstacle is as expected";
+    let fine = "Gaps measured and gaps expected agree.";
+    let se = (variance / n).sqrt();
+    if mean.abs() <= GAP_TAPE_M {
+        return Some(said(name, true, fine));
+    }
+    let p = 2.0 * t_sf((mean / se.max(f64::MIN_POSITIVE)).abs(), n - 1.0);
+    Some(tested(name, p, fine, || {
+        format!(
+            "Gaps are about {:.0} cm {} than expected: measure again where the obstacle stands and how wide it and the vehicle are.",
+            100.0 * mean.abs(),
+            if mean > 0.0 { "wider" } else { "narrower" }
+        )
+    }))
+}

@@ -1,0 +1,109 @@
+//! Does a straight line with one spread describe the runs?
+
+use super::evidence::Fitted;
+use super::tested;
+use crate::calibration::Check;
+use crate::stats::correlation::correlation;
+use crate::stats::nested::more_columns;
+use crate::stats::normality::anderson_darling;
+use crate::stats::rows::equal_rows;
+use nalgebra::DMatrix;
+
+/// A curve is looked for from this many different settings, spanning this part of the largest (`model.md` §2).
+const SETTINGS_MIN: usize = 4;
+const SPAN_MIN: f64 = 0.2;
+/// Repeats are compared up to this many different settings; with more, few repeat and the work grows fast.
+const SETTINGS_MAX: usize = 60;
+/// Fewest runs that show whether misses grow.
+const SPREAD_RUNS_MIN: usize = 10;
+
+/// Straight line against a curve in turns.
+pub fn straight(fit: &Fitted) -> Option<Check> {
+    let mut turns = fit.turns.clone();
+    turns.sort_by(f64::total_cmp);
+    turns.dedup();
+    let (low, high) = (*turns.first()?, *turns.last()?);
+    if turns.len() < SETTINGS_MIN || high - low < SPAN_MIN * high {
+        return None;
+    }
+    let middle = 0.5 * (low + high);
+    let squares = fit.turns.iter().map(|n| (n - middle).powi(2)).collect();
+    let p = fit.more(&[], squares)?.test.p;
+    Some(tested(
+        "straight line is enough",
+        p,
+        "Every turn brings about the same distance, so one straight line serves for all targets.",
+        || {
+            "A turn does not bring the same distance everywhere: make runs at the distance you expect and trust settings near them most.".to_string()
+        },
+    ))
+}
+
+/// Pure-error lack of fit, conditional on the sessions at r̂.
+pub fn repeats(fit: &Fitted) -> Option<Check> {
+    let settings = equal_rows(&fit.rows.x);
+    if settings.len() > SETTINGS_MAX || settings.len() <= fit.rows.x.ncols() {
+        return None;
+    }
+    let mut rows = fit.rows.clone();
+    let (n, p) = (rows.y.len(), rows.x.ncols());
+    let mut both = DMatrix::zeros(n, p + settings.len());
+    both.columns_mut(0, p).copy_from(&rows.x);
+    for (k, members) in settings.iter().enumerate() {
+        for &i in members {
+            both[(i, p + k)] = 1.0;
+        }
+    }
+    rows.x = both;
+    let (x, y) = rows.independent(fit.r);
+    let p_value = more_columns(
+        &x.columns(0, p).into_owned(),
+        &x.columns(p, settings.len()).into_owned(),
+        &y,
+    )?
+    .test
+    .p;
+    Some(tested(
+        "runs at one setting scatter as much as runs about the line",
+        p_value,
+        "Repeats of a setting and the line agree.",
+        || {
+            "Some settings go their own way although their repeats agree: read the dial twice and look for a setting written down wrong.".to_string()
+        },
+    ))
+}
+
+/// Spread growing with distance: the size of residuals against turns, one-sided.
+pub fn spread(fit: &Fitted) -> Option<Check> {
+    if fit.turns.len() < SPREAD_RUNS_MIN {
+        return None;
+    }
+    let sizes: Vec<f64> = fit.studentised.iter().map(|e| e.abs()).collect();
+    let c = correlation(&fit.turns, &sizes)?;
+    let p = if c.r > 0.0 {
+        c.p / 2.0
+    } else {
+        1.0 - c.p / 2.0
+    };
+    Some(tested(
+        "long runs scatter no more than short ones",
+        p,
+        "Runs scatter about equally near and far.",
+        || {
+            "Long runs scatter more than short ones: at the longest targets allow for more than the settings say.".to_string()
+        },
+    ))
+}
+
+/// Whether residuals follow the normal curve.
+pub fn normal(fit: &Fitted) -> Option<Check> {
+    let p = anderson_darling(&fit.studentised)?.p;
+    Some(tested(
+        &fit.name("runs scatter as chance does"),
+        p,
+        "Most runs lie near the middle and few far out, as expected.",
+        || {
+            "A few runs lie much farther out than the rest: look at them in the figure and in the notebook before trusting how far 19 of 20 runs stop.".to_string()
+        },
+    ))
+}

@@ -1,0 +1,75 @@
+//! Can days be told apart, and how often does a run go wrong?
+
+use super::evidence::Evidence;
+use super::said;
+use crate::calibration::Check;
+use crate::log::run::Status;
+use crate::stats::distributions::binomial_interval;
+use crate::stats::interval::Level;
+
+/// Whether the log can tell days apart.
+pub fn days_can_be_told(evidence: &Evidence) -> Check {
+    let fit = evidence.travel;
+    let mut sessions = fit.rows.group.clone();
+    sessions.sort_unstable();
+    sessions.dedup();
+    let name = "days can be told apart";
+    if sessions.len() == 1 {
+        return said(
+            name,
+            false,
+            "All runs are from one day, so how far days differ is a guess: make runs on at least two more days.",
+        );
+    }
+    if sessions.len() == fit.rows.group.len() {
+        return said(
+            name,
+            false,
+            "Every day has one run only, so days and runs cannot be told apart: make at least three runs on each day.",
+        );
+    }
+    if fit.reml.tau == 0.0 {
+        return said(name, true, "No difference between days was seen.");
+    }
+    said(
+        name,
+        true,
+        "There are several days with several runs each, so the log can tell them apart.",
+    )
+}
+
+/// How many launches were void, touched or rolled back.
+pub fn went_wrong(evidence: &Evidence) -> Option<Check> {
+    let launches = &evidence.runs.launches;
+    let n = launches.len();
+    let wrong = launches
+        .iter()
+        .filter(|l| l.run.status != Status::Ok)
+        .count();
+    if n == 0 {
+        return None;
+    }
+    let name = "runs that went wrong";
+    let range = binomial_interval(wrong as u64, n as u64, Level::default());
+    let of_hundred = format!(
+        "({wrong} of {n}; between {:.0} and {:.0} of 100)",
+        100.0 * range.low,
+        100.0 * range.high
+    );
+    Some(if wrong == 0 {
+        said(
+            name,
+            true,
+            format!("No run was void, touched or rolled back {of_hundred}."),
+        )
+    } else {
+        said(
+            name,
+            false,
+            format!(
+                "About 1 run in {:.0} went wrong {of_hundred}; that can happen at the event too.",
+                (n as f64 / wrong as f64).round()
+            ),
+        )
+    })
+}
