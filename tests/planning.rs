@@ -180,3 +180,183 @@ fn what_runs_leave_unknown_of_a_mean_is_the_handbooks_sample_size() {
         "{with} and {without} around {delta}"
     );
 }
+
+#[test]
+fn the_contracts_keys_are_there_and_chances_are_in_order() {
+    let folder = fitted(&plain(4, 8), 7, "");
+    let p = plan(&folder, "--within 15");
+    for key in [
+        "level",
+        "within_cm",
+        "chance",
+        "now",
+        "limit",
+        "event_day",
+        "event_chance",
+        "options",
+        "parts_cm",
+        "targets_m",
+    ] {
+        assert!(!p[key].is_null(), "{key} in {p}");
+    }
+    assert_eq!(p["options"].as_array().expect("options").len(), 32);
+    let chance = |v: &Value| number(&v["chance"]);
+    let now = chance(&p["now"]);
+    assert!(now < chance(&p["limit"]));
+    let day: Vec<f64> = p["event_day"]
+        .as_array()
+        .expect("days")
+        .iter()
+        .map(chance)
+        .collect();
+    assert!(
+        (day[0] - now).abs() < 2e-3 && day[0] < day[1] && day[1] < day[2],
+        "{day:?}"
+    );
+    // The best of two runs beats either.
+    assert!(number(&p["event_chance"]) > day[1]);
+    // More sessions of the same runs never hurt, nor do more runs, and none beats the limit.
+    let options = p["options"].as_array().expect("options");
+    for pair in options.windows(5) {
+        assert!(chance(&pair[4]) >= chance(&pair[0]) - 1e-3, "{pair:?}");
+    }
+    for option in options {
+        assert!(
+            chance(option) > now && chance(option) < chance(&p["limit"]),
+            "{option}"
+        );
+        assert!(number(&option["miss_cm"]) < number(&p["now"]["miss_cm"]));
+    }
+    // The miss not exceeded with the asked chance has that chance.
+    let miss = number(&p["now"]["miss_cm"]);
+    let again = plan(&folder, &format!("--within {miss}"));
+    assert!((chance(&again["now"]) - 0.9).abs() < 1e-3);
+    // What is asked for is what is answered.
+    let asked = plan(&folder, "--within 15 --sessions 3 --runs 8");
+    let options = asked["options"].as_array().expect("options");
+    assert_eq!(options.len(), 1);
+    assert_eq!(
+        (&options[0]["sessions"], &options[0]["runs_per_session"]),
+        (&3.into(), &8.into())
+    );
+    assert_eq!(asked["targets_m"].as_array().expect("targets").len(), 8);
+}
+
+#[test]
+fn what_is_reached_is_reached_by_the_fewest_runs_or_not_at_all() {
+    let folder = fitted(&plain(3, 6), 8, "");
+    let base = plan(&folder, "--within 15");
+    let (now, limit) = (
+        number(&base["now"]["chance"]),
+        number(&base["limit"]["chance"]),
+    );
+    let asked = |share: f64| {
+        plan(
+            &folder,
+            &format!("--within 15 --chance {}", now + share * (limit - now)),
+        )
+    };
+    let reached = asked(0.5);
+    let (s, r) = (
+        &reached["reach"]["sessions"],
+        &reached["reach"]["runs_per_session"],
+    );
+    let total = s.as_u64().expect("sessions") * r.as_u64().expect("runs");
+    for option in reached["options"].as_array().expect("options") {
+        let runs = option["sessions"].as_u64().expect("n")
+            * option["runs_per_session"].as_u64().expect("n");
+        if runs < total {
+            assert!(
+                number(&option["chance"]) < number(&reached["chance"]),
+                "{option}"
+            );
+        }
+    }
+    assert!(asked(1.1)["reach"].is_null());
+    let text = folder
+        .run(&format!(
+            "plan out/calibration.json --within 15 --chance {}",
+            now + 1.1 * (limit - now)
+        ))
+        .ended_with(0);
+    assert!(
+        text.stdout.contains("None of these will get you there"),
+        "{text}"
+    );
+    let there = asked(-0.1);
+    assert_eq!(there["reach"]["sessions"], 0);
+}
+
+/// One run that counts is the first run, however it counts; the last of two is the run after one was corrected for.
+#[test]
+fn what_counts_at_the_event_is_counted() {
+    let chance = |counts: &str, runs: u32| {
+        let setup = format!("[event]\nruns = {runs}\ncounts = \"{counts}\"\n");
+        plan(&fitted(&plain(4, 8), 9, &setup), "--within 15")
+    };
+    for counts in ["best", "sum", "last"] {
+        let one = chance(counts, 1);
+        let gap = number(&one["event_chance"]) - number(&one["event_day"][0]["chance"]);
+        assert!(gap.abs() < 0.01, "{counts}: {one}");
+    }
+    let last = chance("last", 2);
+    assert!((number(&last["event_chance"]) - number(&last["event_day"][1]["chance"])).abs() < 1e-9);
+    let (best, sum) = (chance("best", 2), chance("sum", 2));
+    assert!(number(&best["event_chance"]) > number(&last["event_chance"]));
+    assert!(number(&sum["event_chance"]) < number(&best["event_chance"]));
+}
+
+#[test]
+fn where_only_the_distance_along_counts_left_and_right_are_not_needed() {
+    let folder = Folder::new();
+    let log: String = simulate::season(&plain(3, 8), 4)
+        .season
+        .runs
+        .iter()
+        .filter_map(|r| {
+            Some(format!(
+                "{},{},{},{}\n",
+                r.session, r.target_m?, r.turns?, r.rest_m?
+            ))
+        })
+        .collect();
+    folder.write("s.csv", format!("session,target_m,turns,rest_m\n{log}"));
+    folder.write("line.toml", "[score]\nmeasure = \"line\"\n");
+    folder.run("fit s.csv --out out").ended_with(0);
+    let ran = folder
+        .run("plan out/calibration.json --within 15")
+        .ended_with(1);
+    assert!(ran.stderr.contains("right_cm"), "{ran}");
+    let p = folder
+        .run("plan out/calibration.json --within 15 --setup line.toml --json")
+        .ended_with(0)
+        .json();
+    assert!(number(&p["now"]["chance"]) > 0.0);
+}
+
+#[test]
+fn the_page_is_one_file_with_its_figures_and_always_the_same() {
+    let folder = fitted(&plain(3, 8), 10, "");
+    for out in ["a", "b"] {
+        folder
+            .run(&format!(
+                "plan out/calibration.json --within 15 --out {out}"
+            ))
+            .ended_with(0);
+    }
+    let names = folder.names();
+    for name in [
+        "a/plan.html",
+        "a/figures/plan.svg",
+        "a/figures/plan-parts.svg",
+    ] {
+        assert!(names.contains(&name.to_string()), "{name} in {names:?}");
+        assert_eq!(
+            folder.text(name),
+            folder.text(&name.replacen("a/", "b/", 1))
+        );
+    }
+    let page = folder.text("a/plan.html");
+    assert!(page.contains("Catch the mass on padding") && page.matches("<svg").count() == 2);
+    assert!(!page.contains("<script") && !page.contains("src="));
+}

@@ -270,3 +270,21 @@ fn the_demo_event_is_reviewed_for_the_rig_it_names() {
         .run("review out/calibration.json bramble-event.csv --rig Bramble/narrow")
         .ended_with(1);
 }
+
+#[test]
+fn the_page_says_the_verdict_and_shows_every_run() {
+    let folder = season(7);
+    event(&folder, &[&ORDINARY]);
+    folder
+        .run("review out/calibration.json event.csv --out page")
+        .ended_with(0);
+    let page = folder.text("page/review.html");
+    assert!(page.contains("The calibration holds") && page.contains("Catch the mass on padding"));
+    assert!(!page.contains("<script"));
+    // A bar and a mark for each run, along and across.
+    let figure = folder.text("page/figures/review.svg");
+    assert!(
+        figure.matches("<circle").count() >= 2 * ORDINARY.len(),
+        "{figure}"
+    );
+}

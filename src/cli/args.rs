@@ -174,6 +174,9 @@ pub struct Plan {
     /// Runs in each of them
     #[arg(long, value_name = "N", requires = "sessions", value_parser = clap::value_parser!(u32).range(1..=1000))]
     pub runs: Option<u32>,
+    /// Folder for a page of the plan, with its figures
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
     /// Which rig, build and trim.
     #[command(flatten)]
     pub rig: Rig,
@@ -218,6 +221,9 @@ pub struct Review {
     /// What to read.
     #[command(flatten)]
     pub logs: Logs,
+    /// Folder for a page of the review, with its figures
+    #[arg(long, value_name = "DIR")]
+    pub out: Option<PathBuf>,
     /// Which rig, build and trim.
     #[command(flatten)]
     pub rig: Rig,

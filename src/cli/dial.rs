@@ -107,6 +107,13 @@ pub fn calibration(path: &Path, common: &Common) -> Result<Calibration, Error> {
     Ok(calibration)
 }
 
+/// Files that were read for a calibration, and must not be written over.
+pub fn inputs(calibration: &Path, common: &Common) -> Vec<std::path::PathBuf> {
+    let mut inputs = vec![calibration.to_path_buf()];
+    inputs.extend(common.setup.clone());
+    inputs
+}
+
 /// Refuses a set-up whose dial, priors or wheel diameters are not those of the fit.
 fn needs_no_fit(file: &str, old: &Setup, new: &Setup) -> Result<(), Error> {
     let mut faults = Faults::default();

@@ -35,6 +35,17 @@ pub struct NewFile {
     pub bytes: Vec<u8>,
 }
 
+/// Files by their names below a folder.
+pub fn below(folder: &Path, files: Vec<(String, Vec<u8>)>) -> Vec<NewFile> {
+    files
+        .into_iter()
+        .map(|(name, bytes)| NewFile {
+            path: folder.join(name),
+            bytes,
+        })
+        .collect()
+}
+
 /// How results are wanted.
 #[derive(Debug, Clone, Copy)]
 pub struct Wanted {

@@ -8,7 +8,7 @@ use super::output::{self, Answer};
 use crate::decide::Situation;
 use crate::decide::plan::{self, Outlook, Plan, PlanOption, Question};
 use crate::error::Error;
-use crate::report::{plan_words, words};
+use crate::report::{plan_page, plan_words, words};
 
 const CM: f64 = 100.0;
 
@@ -25,7 +25,13 @@ pub fn run(args: &args::Plan, common: &Common) -> Result<Answer, Error> {
         asked: args.sessions.zip(args.runs),
     };
     let plan = plan::plan(&situation, calibration.range()?, question)?;
+    let files = match &args.out {
+        Some(folder) => output::below(folder, plan_page::files(&calibration, &situation, &plan)?),
+        None => Vec::new(),
+    };
     Ok(Answer {
+        files,
+        inputs: dial::inputs(&args.calibration, common),
         text: text(&situation, &plan),
         json: Some(output::json(&PlanJson::of(&plan, args, common))),
         ..Answer::default()
@@ -110,7 +116,7 @@ impl PlanJson {
                 .collect(),
             event_chance: plan.event_chance,
             options: plan
-                .options
+                .told()
                 .iter()
                 .map(|o| OptionJson {
                     sessions: o.sessions,
@@ -147,8 +153,8 @@ fn text(situation: &Situation, plan: &Plan) -> String {
     };
     lines.push(row("now", &plan.now));
     // Without a question of their own, the options for sessions of one size are enough for a terminal.
-    let shown = |o: &&PlanOption| plan.options.len() == 1 || o.runs_per_session == 8;
-    for option in plan.options.iter().filter(shown) {
+    let shown = |o: &&PlanOption| plan.asked.is_some() || o.runs_per_session == 8;
+    for option in plan.told().iter().filter(shown) {
         let what = format!(
             "{} of {} more",
             words::count(option.sessions as usize, "session", "sessions"),

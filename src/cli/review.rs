@@ -11,7 +11,7 @@ use crate::decide::Situation;
 use crate::decide::review::{self, Inside, Review};
 use crate::error::Error;
 use crate::log::{self, group, run::Season};
-use crate::report::review_words;
+use crate::report::{review_page, review_words};
 
 const CM: f64 = 100.0;
 
@@ -33,7 +33,18 @@ pub fn run(args: &args::Review, common: &Common) -> Result<Answer, Error> {
     let review = review::review(&situation, &season, common.level)?;
     let mut lines = review_words::advice(&review);
     lines.extend(review.warnings.iter().map(|w| format!("note: {w}")));
+    let files = match &args.out {
+        Some(folder) => output::below(
+            folder,
+            review_page::files(&calibration, &situation, &review)?,
+        ),
+        None => Vec::new(),
+    };
+    let mut inputs = dial::inputs(&args.calibration, common);
+    inputs.extend(args.logs.logs.clone());
     Ok(Answer {
+        files,
+        inputs,
         text: lines.join("\n"),
         json: Some(output::json(&ReviewJson::of(&situation, &review))),
         warnings: read,

@@ -93,8 +93,10 @@ pub struct Plan {
     pub event_day: Vec<f64>,
     /// Chance that what counts at the event is within; a sum counts as its mean.
     pub event_chance: f64,
-    /// Every option of [`OPTION_SESSIONS`] × [`OPTION_RUNS`], or the one asked for.
+    /// Every option of [`OPTION_SESSIONS`] × [`OPTION_RUNS`].
     pub options: Vec<PlanOption>,
+    /// The one that was asked for.
+    pub asked: Option<PlanOption>,
     /// The least that gets there, as (sessions, runs in each): (0, 0) when it is reached now, `None` beyond
     /// [`REACH_SESSIONS`].
     pub reach: Option<(u32, u32)>,
@@ -122,18 +124,16 @@ pub fn plan(situation: &Situation, range: EventRange, question: Question) -> Res
     let scene = Scene::new(situation, range)?;
     let now = scene.outlook(&scene.known, &question)?;
     let limit = scene.outlook(&scene.known.limit(), &question)?;
-    let options = match question.asked {
-        Some((sessions, runs)) => vec![scene.option(sessions, runs, &question)?],
-        None => {
-            let mut options = Vec::new();
-            for sessions in OPTION_SESSIONS {
-                for runs in OPTION_RUNS {
-                    options.push(scene.option(sessions, runs, &question)?);
-                }
-            }
-            options
+    let mut options = Vec::new();
+    for sessions in OPTION_SESSIONS {
+        for runs in OPTION_RUNS {
+            options.push(scene.option(sessions, runs, &question)?);
         }
-    };
+    }
+    let asked = question
+        .asked
+        .map(|(sessions, runs)| scene.option(sessions, runs, &question))
+        .transpose()?;
     let reach = scene.reach(&question, &now, &limit);
     let (sessions, runs) = match (question.asked, reach) {
         (Some(asked), _) => asked,
@@ -164,10 +164,20 @@ pub fn plan(situation: &Situation, range: EventRange, question: Question) -> Res
                 .event_chance(p, event.runs as usize, event.counts, question.within_m)
         }),
         options,
+        asked,
         reach,
         parts: miss_parts(situation, &scene)?,
         targets_m: scene.targets_m(sessions as usize, runs as usize),
     })
+}
+
+impl Plan {
+    /// The options to tell of: the one asked for, else all.
+    pub fn told(&self) -> &[PlanOption] {
+        self.asked
+            .as_ref()
+            .map_or(&self.options, std::slice::from_ref)
+    }
 }
 
 impl Known {

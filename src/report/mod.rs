@@ -1,8 +1,11 @@
 //! Results in, pages and figures out as names and bytes; computes nothing and writes nothing.
 
+mod answer;
 pub mod figures;
 mod page;
+pub mod plan_page;
 pub mod plan_words;
+pub mod review_page;
 pub mod review_words;
 mod rig_figures;
 mod settings_csv;

@@ -1,5 +1,6 @@
 //! Views and templates to HTML. Templates end in `.html`, so that everything in them is escaped.
 
+use super::answer::Answer;
 use super::view::RigPage;
 use super::words;
 use crate::calibration::Calibration;
@@ -22,7 +23,8 @@ pub const CAUTIONS: [&str; 6] = [
 pub const STYLE: &str = include_str!("pages/style.css");
 
 /// Templates by name.
-const TEMPLATES: [(&str, &str); 3] = [
+const TEMPLATES: [(&str, &str); 4] = [
+    ("answer.html", include_str!("pages/answer.html")),
     ("base.html", include_str!("pages/base.html")),
     ("cautions.html", include_str!("pages/cautions.html")),
     ("report.html", include_str!("pages/report.html")),
@@ -69,6 +71,26 @@ pub fn report(calibration: &Calibration, rigs: Vec<RigPage>) -> Result<String, E
         })
         .map_err(|cause| Error::Output {
             doing: "making report.html".to_string(),
+            cause: std::io::Error::other(cause.to_string()),
+        })
+}
+
+/// The text of a page with one answer.
+///
+/// # Errors
+/// As [`report`].
+pub(super) fn answer(name: &str, title: &str, answer: &Answer) -> Result<String, Error> {
+    environment()
+        .and_then(|env| {
+            env.get_template("answer.html")?.render(context! {
+                title,
+                style => STYLE,
+                cautions => CAUTIONS,
+                page => Serde(answer),
+            })
+        })
+        .map_err(|cause| Error::Output {
+            doing: format!("making {name}.html"),
             cause: std::io::Error::other(cause.to_string()),
         })
 }

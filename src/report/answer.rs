@@ -1,0 +1,88 @@
+//! The page of one answer (a plan, a review): what it says, and the figures it rests on.
+
+use super::svg::Figure;
+use super::{page, words};
+use crate::calibration::Calibration;
+use crate::error::Error;
+use serde::Serialize;
+
+/// What the page shows.
+#[derive(Serialize)]
+pub(super) struct Answer {
+    /// What it was made from.
+    pub made_from: String,
+    /// Over the answer.
+    pub heading: String,
+    /// The answer first, then what to do.
+    pub sentences: Vec<String>,
+    /// Cautions about the answer.
+    pub notes: Vec<String>,
+    /// Figures.
+    pub figures: Vec<AnswerFigure>,
+}
+
+/// A figure with its statistics.
+#[derive(Serialize)]
+pub(super) struct AnswerFigure {
+    title: String,
+    svg: String,
+    /// Below the title.
+    pub caption: String,
+    /// Heads of the columns; none for a table of pairs.
+    pub head: Vec<String>,
+    /// Rows of the fold's table.
+    pub rows: Vec<Vec<String>>,
+    /// Sentences below it.
+    pub fold: Vec<String>,
+    #[serde(skip)]
+    name: String,
+    #[serde(skip)]
+    file: String,
+}
+
+impl AnswerFigure {
+    pub(super) fn new(name: &str, figure: Figure, caption: &str) -> Self {
+        AnswerFigure {
+            title: figure.title,
+            svg: figure.inline,
+            caption: caption.to_string(),
+            head: Vec::new(),
+            rows: Vec::new(),
+            fold: Vec::new(),
+            name: name.to_string(),
+            file: figure.file,
+        }
+    }
+}
+
+/// The page and its figures, as names below its folder and bytes.
+///
+/// # Errors
+/// [`Error::Output`] when template and view do not fit: a fault of the program.
+pub(super) fn files(
+    name: &str,
+    title: &str,
+    answer: &Answer,
+) -> Result<Vec<(String, Vec<u8>)>, Error> {
+    let mut files = vec![(
+        format!("{name}.html"),
+        page::answer(name, title, answer)?.into_bytes(),
+    )];
+    files.extend(answer.figures.iter().map(|figure| {
+        (
+            format!("figures/{}.svg", figure.name),
+            figure.file.clone().into_bytes(),
+        )
+    }));
+    Ok(files)
+}
+
+/// The logs a calibration came from.
+pub(super) fn logs(calibration: &Calibration) -> String {
+    let logs: Vec<String> = calibration
+        .logs
+        .iter()
+        .map(|l| words::sentence(l))
+        .collect();
+    logs.join(", ")
+}
