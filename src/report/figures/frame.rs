@@ -178,8 +178,11 @@ pub const MARKS_MAX: usize = 2000;
 /// Beyond it, one mark for each square of this side, figure units: what lies nearer than that is one blot anyway.
 const BLOT: f64 = 3.0;
 
+/// What is to be shown at a point of the figure.
+pub type Placed<T> = ((f64, f64), T);
+
 /// The points worth a mark: all of them, or in a figure of very many one for each spot, and whether any were left out.
-pub fn thinned<T: Copy>(points: Vec<((f64, f64), T)>) -> (Vec<((f64, f64), T)>, bool) {
+pub fn thinned<T: Copy>(points: Vec<Placed<T>>) -> (Vec<Placed<T>>, bool) {
     if points.len() <= MARKS_MAX {
         return (points, false);
     }
