@@ -10,7 +10,7 @@ use super::parts;
 use super::{Situation, dial};
 use crate::calibration::EventRange;
 use crate::error::Error;
-use crate::setup::Measure;
+use crate::setup::{Event, Measure};
 use crate::stats::exchange;
 use crate::stats::optimise;
 use chance::{Known, Place};
@@ -106,8 +106,8 @@ pub struct Plan {
     pub targets_m: Vec<f64>,
 }
 
-/// The event's targets on both lines, and what is known of these.
-struct Scene {
+/// The event's targets on both lines, and what is known of these: what every answer of a plan is made from.
+pub struct Prospects {
     known: Known,
     /// Targets the chance is averaged over.
     places: Vec<Place>,
@@ -121,28 +121,24 @@ struct Scene {
 /// As [`dial::plain_setting`]; [`Error::CannotAnswer`] when the miss is a straight distance and the log does not tell
 /// left from right.
 pub fn plan(situation: &Situation, range: EventRange, question: Question) -> Result<Plan, Error> {
-    let scene = Scene::new(situation, range)?;
-    let now = scene.outlook(&scene.known, &question)?;
-    let limit = scene.outlook(&scene.known.limit(), &question)?;
+    let prospects = Prospects::new(situation, range)?;
+    let now = prospects.now(&question)?;
+    let limit = prospects.outlook(&prospects.known.limit(), &question)?;
     let mut options = Vec::new();
     for sessions in OPTION_SESSIONS {
         for runs in OPTION_RUNS {
-            options.push(scene.option(sessions, runs, &question)?);
+            options.push(prospects.option(sessions, runs, &question)?);
         }
     }
     let asked = question
         .asked
-        .map(|(sessions, runs)| scene.option(sessions, runs, &question))
+        .map(|(sessions, runs)| prospects.option(sessions, runs, &question))
         .transpose()?;
-    let reach = scene.reach(&question, &now, &limit);
+    let reach = prospects.reach(&question, &now, &limit);
     let (sessions, runs) = match (question.asked, reach) {
         (Some(asked), _) => asked,
         (None, Some((sessions, runs))) if runs > 0 => (sessions, runs),
         _ => (1, USUAL_RUNS),
-    };
-    let event = &situation.setup.event;
-    let mean = |f: &dyn Fn(Place) -> f64| {
-        scene.places.iter().map(|p| f(*p)).sum::<f64>() / scene.places.len() as f64
     };
     Ok(Plan {
         question,
@@ -150,24 +146,16 @@ pub fn plan(situation: &Situation, range: EventRange, question: Question) -> Res
         limit,
         event_day: (0..=DAY_RUNS)
             .map(|k| {
-                mean(&|p| {
-                    scene
-                        .known
-                        .day(p, DAY_RUNS + 1)
-                        .chance(k, question.within_m)
-                })
+                let day = |p| prospects.known.day(p, DAY_RUNS + 1);
+                prospects.mean(|p| day(p).chance(k, question.within_m))
             })
             .collect(),
-        event_chance: mean(&|p| {
-            scene
-                .known
-                .event_chance(p, event.runs as usize, event.counts, question.within_m)
-        }),
+        event_chance: prospects.event_chance(&situation.setup.event, question.within_m),
         options,
         asked,
         reach,
-        parts: miss_parts(situation, &scene)?,
-        targets_m: scene.targets_m(sessions as usize, runs as usize),
+        parts: miss_parts(situation, &prospects)?,
+        targets_m: prospects.targets_m(sessions as usize, runs as usize),
     })
 }
 
@@ -197,8 +185,12 @@ fn scale(low: f64, high: f64, least: f64) -> (f64, f64) {
     (0.5 * (low + high), (0.5 * (high - low).abs()).max(least))
 }
 
-impl Scene {
-    fn new(situation: &Situation, range: EventRange) -> Result<Self, Error> {
+impl Prospects {
+    /// What is known of a situation without runs of today.
+    ///
+    /// # Errors
+    /// As [`plan`].
+    pub fn new(situation: &Situation, range: EventRange) -> Result<Self, Error> {
         let setup = situation.setup;
         let point = setup.score.measure == Measure::Point;
         if point && situation.known_heading().is_none() {
@@ -250,7 +242,7 @@ impl Scene {
             .map(|i| targets[(i * last + (PLACES - 1) / 2) / (PLACES - 1)])
             .collect();
         candidates.dedup();
-        Ok(Scene {
+        Ok(Prospects {
             known: Known {
                 along,
                 across,
@@ -321,12 +313,7 @@ impl Scene {
     }
 
     fn chance(&self, known: &Known, within_m: f64) -> f64 {
-        let sum: f64 = self
-            .places
-            .iter()
-            .map(|p| known.day(*p, 1).chance(0, within_m))
-            .sum();
-        sum / self.places.len() as f64
+        self.mean(|p| known.day(p, 1).chance(0, within_m))
     }
 
     fn outlook(&self, known: &Known, question: &Question) -> Result<Outlook, Error> {
@@ -350,7 +337,35 @@ impl Scene {
         })
     }
 
-    fn option(&self, sessions: u32, runs: u32, question: &Question) -> Result<PlanOption, Error> {
+    /// The outlook as things stand.
+    ///
+    /// # Errors
+    /// [`Error::CannotAnswer`] when a search does not end.
+    pub fn now(&self, question: &Question) -> Result<Outlook, Error> {
+        self.outlook(&self.known, question)
+    }
+
+    /// The mean over the targets.
+    fn mean(&self, f: impl Fn(Place) -> f64) -> f64 {
+        self.places.iter().map(|p| f(*p)).sum::<f64>() / self.places.len() as f64
+    }
+
+    /// Chance that what counts at the event is within, with `correct` used between its runs.
+    pub fn event_chance(&self, event: &Event, within_m: f64) -> f64 {
+        let runs = event.runs as usize;
+        self.mean(|p| self.known.event_chance(p, runs, event.counts, within_m))
+    }
+
+    /// More sessions, with their runs at the best targets.
+    ///
+    /// # Errors
+    /// As [`Prospects::now`].
+    pub fn option(
+        &self,
+        sessions: u32,
+        runs: u32,
+        question: &Question,
+    ) -> Result<PlanOption, Error> {
         Ok(PlanOption {
             sessions,
             runs_per_session: runs,
@@ -379,7 +394,8 @@ impl Scene {
             .find(|&(sessions, runs)| reaches(sessions, runs))
     }
 
-    fn targets_m(&self, sessions: usize, runs: usize) -> Vec<f64> {
+    /// Where to make the runs of a session, shortest first.
+    pub fn targets_m(&self, sessions: usize, runs: usize) -> Vec<f64> {
         self.candidates
             .iter()
             .zip(self.counts(sessions, runs))
@@ -392,13 +408,13 @@ fn difference(a: &[f64], b: &[f64]) -> Vec<f64> {
     a.iter().zip(b).map(|(a, b)| a - b).collect()
 }
 
-fn miss_parts(situation: &Situation, scene: &Scene) -> Result<MissParts, Error> {
+fn miss_parts(situation: &Situation, prospects: &Prospects) -> Result<MissParts, Error> {
     let mut sums = [0.0; 4];
-    for place in &scene.places {
+    for place in &prospects.places {
         let (turns, _) = dial::plain_setting(situation, place.target_m)?;
         let along = parts::along(situation, turns);
         let across =
-            parts::across(situation, place.target_m).filter(|_| scene.known.across.is_some());
+            parts::across(situation, place.target_m).filter(|_| prospects.known.across.is_some());
         for p in [Some(along), across].into_iter().flatten() {
             let each = [
                 p.run_to_run_m,
@@ -412,7 +428,7 @@ fn miss_parts(situation: &Situation, scene: &Scene) -> Result<MissParts, Error> 
         }
     }
     let [run_to_run_m, between_sessions_m, calibration_m, steps_m] =
-        sums.map(|s| (s / scene.places.len() as f64).sqrt());
+        sums.map(|s| (s / prospects.places.len() as f64).sqrt());
     Ok(MissParts {
         run_to_run_m,
         between_sessions_m,
