@@ -162,6 +162,9 @@ struct Promise {
     happened: f64,
 }
 
+/// One of an outcome's promises, with its name.
+type Kind = (&'static str, fn(&Outcome) -> Promise);
+
 /// What one season's plan promised: for a first run as things stand, for one after two more sessions of eight, and for
 /// the best of two with `correct` in between.
 struct Outcome {
@@ -257,7 +260,7 @@ fn the_reliability_table_of_the_closing_note() {
     );
     for sessions in [3, 4, 8] {
         let all = outcomes(sessions, seasons, 200);
-        let kinds: [(&str, fn(&Outcome) -> Promise); 3] = [
+        let kinds: [Kind; 3] = [
             ("now", |o| o.now),
             ("2 sessions of 8 more", |o| o.more),
             ("best of 2, corrected", |o| o.event),
@@ -297,7 +300,7 @@ fn the_reliability_table_of_the_closing_note() {
 #[test]
 fn chances_come_true_as_often_as_they_say() {
     let all = outcomes(4, 80, 50);
-    let kinds: [(&str, fn(&Outcome) -> Promise); 3] = [
+    let kinds: [Kind; 3] = [
         ("now", |o| o.now),
         ("more", |o| o.more),
         ("event", |o| o.event),

@@ -7,6 +7,9 @@ use crate::setup::Counts;
 
 /// A lead's recoil chance is an open question when its upper end is this many times what the set-up accepts.
 const OPEN_FROM: f64 = 2.0;
+/// With fewer degrees of freedom the run-to-run spread is open to more than a half up or a third down (the 95 % limits
+/// of a spread from chi-squared, `planning.json`), and the limit of a plan is not the vehicle's.
+const SPREAD_KNOWN_FROM: f64 = 10.0;
 /// What more runs can take away matters from this part of the whole on.
 const CALIBRATION_MATTERS: f64 = 0.25;
 
@@ -30,6 +33,10 @@ pub fn advice(situation: &Situation, plan: &Plan) -> Vec<String> {
             words::count(runs as usize, "run", "runs"),
             words::chance(plan.now.chance),
             words::chance(plan.limit.chance)
+        )),
+        None if situation.known_travel().posterior.nu() < SPREAD_KNOWN_FROM => out.push(format!(
+            "So few runs hardly tell how much this vehicle differs from run to run, so it cannot be told yet what would get it {goal} (now, allowing for the worst: {}). Make a session or two, fit again and ask again.",
+            words::chance(plan.now.chance)
         )),
         None if plan.limit.chance < question.chance => out.push(format!(
             "None of these will get you there: however many runs you make, this vehicle as it is stops within {} {} at best ({} now), not {}.",
