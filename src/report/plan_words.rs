@@ -7,8 +7,8 @@ use crate::setup::Counts;
 
 /// A lead's recoil chance is an open question when its upper end is this many times what the set-up accepts.
 const OPEN_FROM: f64 = 2.0;
-/// With fewer degrees of freedom the run-to-run spread is open to more than a half up or a third down (the 95 % limits
-/// of a spread from chi-squared, `planning.json`), and the limit of a plan is not the vehicle's.
+/// With fewer degrees of freedom the run-to-run spread may be three quarters larger or a third smaller (95 % limits from
+/// chi-squared), and the limit of a plan is not the vehicle's.
 const SPREAD_KNOWN_FROM: f64 = 10.0;
 /// What more runs can take away matters from this part of the whole on.
 const CALIBRATION_MATTERS: f64 = 0.25;

@@ -4,9 +4,11 @@ use super::way::{State, Way};
 use crate::setup::Counts;
 use crate::stats::radial;
 
-/// The states of each direction are gathered into this many by their variance. Halving the number moves no chance by
-/// more than 0.001.
+/// The states of each direction are gathered into this many by their variance; ten times as many move no chance by more
+/// than 0.001 (checked below).
 const BINS: usize = 12;
+/// For later runs of a day, whose variance a first run's does not fix: each bin in this many by what correcting leaves.
+const LEFT_BINS: usize = 4;
 /// For the sum of several misses, which needs a whole distribution for each pair of states.
 const BINS_OF_SUM: usize = 6;
 /// Cells of that distribution for each run, up to the limit.
@@ -122,7 +124,8 @@ impl Day {
     }
 }
 
-/// Gathers states by the logarithm of their first run's variance; weights and mean variances are kept.
+/// Gathers states by the logarithm of their first run's variance and by the part of it that is left for the last run;
+/// weights and mean variances are kept. `runs` ≥ 1.
 fn atoms(
     states: impl Iterator<Item = State>,
     lever2: f64,
@@ -134,30 +137,36 @@ fn atoms(
         let left = s.shared / (1.0 + k as f64 * s.shared);
         (s.sigma2 * (left + 1.0)).mul_add(lever2, step_variance)
     };
-    let all: Vec<(State, f64)> = states
+    let last = runs - 1;
+    let all: Vec<(State, [f64; 2])> = states
         .map(|s| {
-            let ln = variance(&s, 0).max(f64::MIN_POSITIVE).ln();
-            (s, ln)
+            let (first, left) = (variance(&s, 0).max(f64::MIN_POSITIVE), variance(&s, last));
+            (s, [first.ln(), left / first])
         })
         .collect();
-    let (low, high) = all
-        .iter()
-        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), (_, ln)| {
-            (l.min(*ln), h.max(*ln))
-        });
+    let spans = [0, 1].map(|k| {
+        all.iter()
+            .map(|(_, at)| at[k])
+            .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), x| {
+                (l.min(x), h.max(x))
+            })
+    });
+    let bin = |at: f64, (low, high): (f64, f64), bins: usize| {
+        if high > low {
+            (((at - low) / (high - low) * bins as f64) as usize).min(bins - 1)
+        } else {
+            0
+        }
+    };
     let mut out = vec![
         Atom {
             weight: 0.0,
             by_run: vec![0.0; runs],
         };
-        bins
+        bins * LEFT_BINS
     ];
-    for (state, ln) in &all {
-        let at = if high > low {
-            (((ln - low) / (high - low) * bins as f64) as usize).min(bins - 1)
-        } else {
-            0
-        };
+    for (state, place) in &all {
+        let at = bin(place[0], spans[0], bins) * LEFT_BINS + bin(place[1], spans[1], LEFT_BINS);
         out[at].weight += state.weight;
         for (k, sum) in out[at].by_run.iter_mut().enumerate() {
             *sum += state.weight * variance(state, k);
@@ -211,6 +220,7 @@ fn sum_within(misses: &[(f64, f64)], within_m: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::stats::mixed::{Node, Posterior};
 
     #[test]
     fn the_sum_of_one_miss_is_the_miss() {
@@ -233,4 +243,67 @@ mod tests {
             assert!((ours - exact).abs() < 1e-3, "{ours} for {exact}");
         }
     }
+
+    /// Two states of the ratio, a line with h = 0.3 at z = 0.
+    fn posterior(nu: f64) -> Posterior {
+        let node = |r: f64, weight: f64, rss: f64| Node {
+            r,
+            weight,
+            rss,
+            beta: vec![0.0, 0.0],
+            covariance: vec![0.3, 0.0, 0.5],
+        };
+        Posterior::from_nodes(nu, vec![node(0.2, 0.4, 1.2 * nu), node(1.3, 0.6, nu)])
+    }
+
+    /// Along alone, a miss integrated over σ² is Student's t about 0 (Box & Tiao 1973 ch. 2): the bins and the points of
+    /// the quadrature against the mixture of t that predictions use.
+    #[test]
+    fn along_alone_the_chance_is_that_of_students_t() {
+        for nu in [5.0, 20.0, 60.0] {
+            let posterior = posterior(nu);
+            let known = Known {
+                along: Way::new(&posterior, &[1.0, 0.0], &[0.0, 1.0]),
+                across: None,
+                dial_variance: 0.0,
+                aim_variance: 0.0,
+            };
+            let exact = posterior.new_group_distribution(&[1.0, 0.0]);
+            let day = known.day(PLACE, 1);
+            for within in [0.3, 1.0, 2.0, 4.0] {
+                let wanted = exact.cdf(within) - exact.cdf(-within);
+                let ours = day.chance(0, within);
+                assert!(
+                    (ours - wanted).abs() < 2e-3,
+                    "ν {nu}, within {within}: {ours} for {wanted}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn more_bins_change_nothing_that_is_shown() {
+        let posterior = posterior(12.0);
+        let way = Way::new(&posterior, &[1.0, 0.0], &[0.0, 1.0]);
+        let known = Known {
+            along: way.clone(),
+            across: Some(way),
+            dial_variance: 0.01,
+            aim_variance: 0.02,
+        };
+        let many = known.day_of(PLACE, 2, 10 * BINS);
+        for within in [0.5, 1.5, 3.0] {
+            for run in [0, 1] {
+                let few = known.day(PLACE, run + 1);
+                let gap = few.chance(run, within) - many.chance(run, within);
+                assert!(gap.abs() < 1e-3, "within {within}, run {run}: {gap}");
+            }
+        }
+    }
+
+    const PLACE: Place = Place {
+        target_m: 1.0,
+        z_along: 0.0,
+        z_across: 0.0,
+    };
 }

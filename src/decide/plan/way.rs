@@ -8,8 +8,9 @@ use crate::stats::mixed::posterior::packed;
 
 /// Nodes lighter than this are left out: all of them together move no digit that is shown.
 const WEIGHT_MIN: f64 = 1e-5;
-/// σ² of a node is spread over this many equally likely values.
-const SIGMA_POINTS: usize = 12;
+/// σ² of a node is spread over this many equally likely values: against Student's t with 5 degrees of freedom the chance
+/// is off by less than 0.002 (checked in `chance.rs`).
+const SIGMA_POINTS: usize = 32;
 
 /// A symmetric 2 × 2 matrix: (0,0), (0,1), (1,1).
 type Two = [f64; 3];
