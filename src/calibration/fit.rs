@@ -205,6 +205,8 @@ fn fit_rig(
         story: &story,
         left_out: &left_out,
         setup,
+        level,
+        middle_m: range.three_m()[1],
     });
     let lateral_bias = heading
         .as_ref()

@@ -5,9 +5,10 @@ use crate::calibration::rows::RigRuns;
 use crate::calibration::travel::TravelFit;
 use crate::calibration::{LeftOut, Story};
 use crate::setup::Setup;
+use crate::stats::interval::Level;
 use crate::stats::mixed::Rows;
-use crate::stats::nested::{MoreColumns, more_columns, studentised};
-use nalgebra::{DMatrix, DVector};
+use crate::stats::nested::{MoreColumns, more_columns, more_columns_within, studentised};
+use nalgebra::DMatrix;
 
 /// What the checks look at.
 pub struct Evidence<'a> {
@@ -23,6 +24,10 @@ pub struct Evidence<'a> {
     pub left_out: &'a LeftOut,
     /// The set-up in force.
     pub setup: &'a Setup,
+    /// Level of the leave-one-session-out intervals.
+    pub level: Level,
+    /// The middle of the targets that can be announced.
+    pub middle_m: f64,
 }
 
 /// One fit as the checks take it.
@@ -102,28 +107,38 @@ impl Fitted {
         }
     }
 
-    /// What more columns bring to the mixed model, at the ratio that suits the larger one.
-    pub fn more(&self, beside: &[Vec<f64>], column: Vec<f64>) -> Option<MoreColumns> {
-        let n = self.rows.y.len();
+    /// What one more column brings to the mixed model, at the ratio that suits the larger one.
+    pub fn more(&self, column: Vec<f64>) -> Option<MoreColumns> {
         let p = self.rows.x.ncols();
-        let smaller = p + beside.len();
-        let x = DMatrix::from_fn(n, smaller + 1, |i, j| match j {
-            j if j < p => self.rows.x[(i, j)],
-            j if j < smaller => beside[j - p][i],
-            _ => column[i],
-        });
+        let mut x = self.rows.x.clone().insert_column(p, 0.0);
+        x.column_mut(p).copy_from_slice(&column);
         let rows = Rows {
             x,
             y: self.rows.y.clone(),
             group: self.rows.group.clone(),
         };
         let r = rows.design(&[], 0.0).ok()?.reml().ok()?.r;
-        let (x, y): (DMatrix<f64>, DVector<f64>) = rows.independent(r);
+        let (x, y) = rows.independent(r);
         more_columns(
-            &x.columns(0, smaller).into_owned(),
-            &x.columns(smaller, 1).into_owned(),
+            &x.columns(0, p).into_owned(),
+            &x.columns(p, 1).into_owned(),
             &y,
         )
+    }
+
+    /// What a column that differs within sessions brings, whatever the sessions' shifts are.
+    pub fn more_within(&self, beside: &[Vec<f64>], column: Vec<f64>) -> Option<MoreColumns> {
+        let n = self.rows.y.len();
+        let p = self.rows.x.ncols();
+        let x = DMatrix::from_fn(n, p + beside.len(), |i, j| {
+            if j < p {
+                self.rows.x[(i, j)]
+            } else {
+                beside[j - p][i]
+            }
+        });
+        let more = DMatrix::from_column_slice(n, 1, &column);
+        more_columns_within(&self.rows.group, &x, &more, &self.rows.y)
     }
 
     /// Sessions in season order, each with its rows.

@@ -1,7 +1,7 @@
 //! Does a straight line with one spread describe the runs?
 
 use super::evidence::Fitted;
-use super::tested;
+use super::{CURVE_P_MAX, tested, tested_at};
 use crate::calibration::Check;
 use crate::stats::correlation::correlation;
 use crate::stats::nested::more_columns;
@@ -28,8 +28,9 @@ pub fn straight(fit: &Fitted) -> Option<Check> {
     }
     let middle = 0.5 * (low + high);
     let squares = fit.turns.iter().map(|n| (n - middle).powi(2)).collect();
-    let p = fit.more(&[], squares)?.test.p;
-    Some(tested(
+    let p = fit.more(squares)?.test.p;
+    Some(tested_at(
+        CURVE_P_MAX,
         "straight line is enough",
         p,
         "Every turn brings about the same distance, so one straight line serves for all targets.",

@@ -30,7 +30,7 @@ fn first_run(fit: &Fitted) -> Option<Check> {
     if firsts < 2.0 || first.len() as f64 - firsts < 2.0 {
         return None;
     }
-    let more = fit.more(&[], first)?;
+    let more = fit.more_within(&[], first)?;
     Some(tested(
         &fit.name("the first run of a day is like the rest"),
         more.test.p,
@@ -50,7 +50,7 @@ fn within_session(fit: &Fitted) -> Option<Check> {
         return None;
     }
     let position = fit.position.iter().map(|&p| p as f64).collect();
-    let more = fit.more(&[is_first(fit)], position)?;
+    let more = fit.more_within(&[is_first(fit)], position)?;
     Some(tested(
         &fit.name("runs do not drift during a day"),
         more.test.p,

@@ -5,7 +5,6 @@ use super::said;
 use crate::calibration::Check;
 use crate::log::run::Status;
 use crate::stats::distributions::binomial_interval;
-use crate::stats::interval::Level;
 
 /// Whether the log can tell days apart.
 pub fn days_can_be_told(evidence: &Evidence) -> Check {
@@ -50,7 +49,7 @@ pub fn went_wrong(evidence: &Evidence) -> Option<Check> {
         return None;
     }
     let name = "runs that went wrong";
-    let range = binomial_interval(wrong as u64, n as u64, Level::default());
+    let range = binomial_interval(wrong as u64, n as u64, evidence.level);
     let of_hundred = format!(
         "({wrong} of {n}; between {:.0} and {:.0} of 100)",
         100.0 * range.low,
