@@ -300,7 +300,9 @@ fn what_counts_at_the_event_is_counted() {
         assert!(gap.abs() < 0.01, "{counts}: {one}");
     }
     let last = chance("last", 2);
-    assert!((number(&last["event_chance"]) - number(&last["event_day"][1]["chance"])).abs() < 1e-9);
+    // The same question through days of two and of three runs, whose states are gathered apart.
+    let gap = number(&last["event_chance"]) - number(&last["event_day"][1]["chance"]);
+    assert!(gap.abs() < 1e-3, "{last}");
     let (best, sum) = (chance("best", 2), chance("sum", 2));
     assert!(number(&best["event_chance"]) > number(&last["event_chance"]));
     assert!(number(&sum["event_chance"]) < number(&best["event_chance"]));
