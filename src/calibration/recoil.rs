@@ -204,19 +204,17 @@ impl Recoil {
     }
 
     /// The lead to use: `newest`, the median lead of the build's newest session, unless it rolls back too often;
-    /// then the largest lead used that does not; the smallest used when all do (`model.md` §3).
+    /// then the largest lead used that is known not to; the smallest used when there is none (`model.md` §3). A lead
+    /// that nobody watched is not known to be any better.
     pub fn lead_to_use(&self, newest: Option<f64>, setup: &Setup) -> Option<f64> {
         let newest = newest?;
-        let accepted = |lead: f64| {
-            self.chance(lead)
-                .is_none_or(|c| c <= setup.brake.recoil_accept)
-        };
-        if accepted(newest) {
+        let accept = setup.brake.recoil_accept;
+        if self.chance(newest).is_none_or(|c| c <= accept) {
             return Some(newest);
         }
         let used = || self.by_lead.iter().map(|l| l.lead_turns);
         used()
-            .filter(|&l| accepted(l))
+            .filter(|&l| self.chance(l).is_some_and(|c| c <= accept))
             .max_by(f64::total_cmp)
             .or_else(|| used().min_by(f64::total_cmp))
     }
@@ -242,5 +240,36 @@ impl RigRuns<'_> {
             .collect();
         leads.sort_by(f64::total_cmp);
         leads.get(leads.len().saturating_sub(1) / 2).copied()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Three of five rolled back at the one lead that was watched; a longer lead was used, but nobody watched.
+    #[test]
+    fn a_longer_lead_that_nobody_watched_is_not_taken_instead() {
+        let by = |lead_turns, watched, seen| LeadRecoil {
+            lead_turns,
+            watched,
+            seen,
+            chance: Interval {
+                estimate: 0.0,
+                low: 0.0,
+                high: 1.0,
+            },
+            load_noted: 0,
+            load_broken: 0,
+        };
+        let recoil = Recoil {
+            watched: 5,
+            seen: 3,
+            by_lead: vec![by(1.0, 5, 3), by(3.0, 0, 0)],
+            curve: None,
+            from_all_builds: false,
+        };
+        let lead = recoil.lead_to_use(Some(1.0), &Setup::default());
+        assert_eq!(lead, Some(1.0));
     }
 }
