@@ -176,6 +176,11 @@ impl Design {
         self.nu() * self.rss_floor_per_df
     }
 
+    /// The smallest residual sd that is believed.
+    pub fn sd_min(&self) -> f64 {
+        self.rss_floor_per_df.sqrt()
+    }
+
     /// Rows, without pseudo-rows.
     pub fn rows(&self) -> usize {
         self.n
