@@ -368,7 +368,7 @@ fn verdicts(
     let found: Vec<Verdict> = (0..seasons)
         .into_par_iter()
         .map(|i| {
-            let seed = 50_000_000 + 100_000 * sessions as u64 + i;
+            let seed = 70_000_000 + 100_000 * sessions as u64 + i;
             let season = simulate::season(&truth(ratio, sessions, &TARGETS_M), seed).season;
             let calibration = fitted(&season);
             let situation = Situation::new(&calibration, &Choice::default()).expect("one rig");
@@ -424,18 +424,18 @@ fn the_review_table_of_the_closing_note() {
     }
 }
 
-/// With nothing changed at most 5 % of reviews cry wolf (three standard errors allowed), and a vehicle twice as wide is
+/// With nothing changed at most 2.5 % of reviews say shifted and 2.5 % wider (three standard errors allowed), and a vehicle twice as wide is
 /// seen more often than not.
 #[test]
 fn reviews_rarely_cry_wolf_and_see_what_is_there() {
     const SEASONS: u64 = 200;
     for ratio in [0.0, 1.0] {
         let (shifted, wider) = verdicts(4, ratio, SEASONS, 6, 0.0, 1.0);
-        let allowed = 0.05 + 3.0 * (0.05 * 0.95 / SEASONS as f64).sqrt();
-        assert!(
-            shifted + wider <= allowed,
-            "τ/σ {ratio}: {shifted} shifted, {wider} wider"
-        );
+        // Mean and spread each at half of what the level leaves.
+        let allowed = 0.025 + 3.0 * (0.025 * 0.975 / SEASONS as f64).sqrt();
+        for (what, share) in [("shifted", shifted), ("wider", wider)] {
+            assert!(share <= allowed, "τ/σ {ratio}: {share} {what}");
+        }
         let (_, wider) = verdicts(4, ratio, SEASONS, 6, 0.0, 2.0);
         assert!(wider > 0.5, "τ/σ {ratio}: {wider} of those twice as wide");
     }

@@ -5,7 +5,7 @@ mod common;
 use common::Folder;
 use haltmark::simulate::{self, Truth};
 use haltmark::stats::interval::Level;
-use haltmark::stats::mixed::new_groups::NewGroups;
+use haltmark::stats::mixed::new_groups::{KnownSpread, NewGroups};
 use haltmark::stats::mixed::{Node, Posterior};
 use serde_json::Value;
 
@@ -49,7 +49,7 @@ fn the_spread_ratio_has_the_published_f_interval() {
         let (new, known) = (of("1"), of("2"));
         let nu = known.len() as f64 - 1.0;
         let mean = known.iter().sum::<f64>() / known.len() as f64;
-        let rss = known.iter().map(|v| (v - mean).powi(2)).sum();
+        let rss: f64 = known.iter().map(|v| (v - mean).powi(2)).sum();
         let node = Node {
             r: 0.0,
             weight: 1.0,
@@ -60,10 +60,16 @@ fn the_spread_ratio_has_the_published_f_interval() {
         let posterior = Posterior::from_nodes(nu, vec![node]);
         let rows = new.iter().map(|v| (vec![1.0], *v)).collect();
         let ratio = NewGroups::new([rows])
-            .spread(&posterior)
+            .spread(
+                &posterior,
+                KnownSpread {
+                    sd: (rss / nu).sqrt(),
+                    df: nu,
+                },
+            )
             .expect("a covariance")
             .expect("runs");
-        let interval = ratio.sd_ratio(Level::default());
+        let interval = ratio.sd_ratio(Level::default()).expect("limits");
         for (got, want) in [
             (interval.estimate, &wanted["estimate"]),
             (interval.low, &wanted["ci95"][0]),

@@ -9,8 +9,9 @@ use crate::geometry;
 use crate::log::run::{Run, Season, Status};
 use crate::setup::Measure;
 use crate::stats::interval::{Interval, Level};
+use crate::stats::mixed::Posterior;
 use crate::stats::mixed::mixture::Mixture;
-use crate::stats::mixed::new_groups::{NewGroups, SpreadRatio};
+use crate::stats::mixed::new_groups::{KnownSpread, NewGroups, SpreadRatio};
 
 /// With fewer runs than this no verdict is given.
 const RUNS_MIN: usize = 3;
@@ -168,12 +169,19 @@ pub fn review(situation: &Situation, season: &Season, level: Level) -> Result<Re
     let shift_right_rad = heading
         .and_then(|known| across.mean(known))
         .map(|m| shift(m, level));
-    let mut ratios: Vec<SpreadRatio> = along.spread(travel)?.into_iter().collect();
-    if let Some(known) = heading {
-        ratios.extend(across.spread(known)?);
+    // REML's σ, whose degrees of freedom are at least those within sessions.
+    let spread = |sd: f64, known: &Posterior| KnownSpread {
+        sd,
+        df: (known.nu() - (rig.counts.sessions as f64 - 1.0)).max(1.0),
+    };
+    let run_to_run = spread(rig.travel.run_to_run_m.estimate, travel);
+    let mut ratios: Vec<SpreadRatio> = along.spread(travel, run_to_run)?.into_iter().collect();
+    if let Some(h) = &rig.heading {
+        let run_to_run = spread(h.run_to_run_rad.estimate, &h.posterior);
+        ratios.extend(across.spread(&h.posterior, run_to_run)?);
     }
-    let ratio = pooled(&ratios);
-    let spread_ratio = ratio.map(|r| r.sd_ratio(level));
+    let ratio = SpreadRatio::pooled(&ratios);
+    let spread_ratio = ratio.as_ref().map(|r| r.sd_ratio(level)).transpose()?;
     let spread_p = ratio.map(|r| r.p_wider());
     let mut result = Review {
         level,
@@ -252,23 +260,6 @@ fn shift((mean, expected): (f64, Mixture), level: Level) -> Shift {
         ),
         p: 2.0 * below.min(1.0 - below),
     }
-}
-
-/// Both directions' ratios as one: weighted by their degrees of freedom above; below, the degrees of freedom that give
-/// the weighted mean of two independent variances its own (Satterthwaite 1946). One alone stays as it is.
-fn pooled(ratios: &[SpreadRatio]) -> Option<SpreadRatio> {
-    let df_new: f64 = ratios.iter().map(|r| r.df_new).sum();
-    if df_new <= 0.0 {
-        return None;
-    }
-    let share = |r: &SpreadRatio| r.df_new / df_new;
-    let f: f64 = ratios.iter().map(|r| share(r) * r.f).sum();
-    let below: f64 = ratios.iter().map(|r| share(r).powi(2) / r.df_known).sum();
-    Some(SpreadRatio {
-        f,
-        df_new,
-        df_known: 1.0 / below,
-    })
 }
 
 /// One run against the prediction for the setting it was made with.

@@ -54,7 +54,7 @@ pub fn files(
     );
     row("p of one as wide", review.spread_p.map(words::p_value));
     runs.fold = vec![format!(
-        "Shift: mean of the new runs less its prediction for new sessions, a mixture over the ratio r of t with variance σ²(h + r²Σ(m_j/m)² + 1/m) for sessions of m_j runs, so an ordinary day's shift is allowed for. Spread: mean square within sessions, corrected for what is not known of the line, against F; along and across pooled (Satterthwaite 1946). Intervals at {}. Verdict: mean and spread each at half of what that leaves, the mean's half shared by along and across.",
+        "Shift: mean of the new runs less its prediction for new sessions, a mixture over the ratio r of t with variance σ²(h + r²Σ(m_j/m)² + 1/m) for sessions of m_j runs, so an ordinary day's shift is allowed for. Spread: mean square within sessions, corrected for what is not known of the line, over the season's REML σ² with the degrees of freedom within sessions, against F; along and across pooled. Intervals at {}. Verdict: mean and spread each at half of what that leaves, the mean's half shared by along and across.",
         words::percent(review.level.probability())
     )];
     let sessions: Vec<String> = review.sessions.iter().map(|s| words::label(s)).collect();
