@@ -334,6 +334,11 @@ pub fn write(calibration: &Calibration) -> String {
     file.text()
 }
 
+/// The sum that the file of a calibration carries as `check`.
+pub fn check_sum(calibration: &Calibration) -> String {
+    File::of(calibration).sum()
+}
+
 /// Reads a calibration back; `name` is the file's, for messages.
 ///
 /// # Errors

@@ -181,7 +181,7 @@ impl Warning {
 }
 
 /// A touch or leaving the lane is warned of from this chance on where the set-up has no obstacle to say otherwise.
-const LEAVE_ACCEPT: f64 = 0.02;
+pub const LEAVE_ACCEPT: f64 = 0.02;
 
 /// Turns and aim that put the mean of a run on the target, unrounded: (turns, aim m).
 ///

@@ -68,6 +68,11 @@ impl<'a> Cost<'a> {
         })
     }
 
+    /// Run time: (s at no distance, s for each m of arc); `None` where too few runs were timed.
+    pub fn time(&self) -> Option<(f64, f64)> {
+        self.time
+    }
+
     /// Cost of a run that came to rest at a point after an arc, touching or not.
     pub fn of(&self, rest: (f64, f64), arc_m: f64, touched: bool) -> f64 {
         let long = rest.0 - self.target_m;

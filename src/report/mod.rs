@@ -1,6 +1,7 @@
 //! Results in, pages and figures out as names and bytes; computes nothing and writes nothing.
 
 mod answer;
+mod card;
 pub mod figures;
 mod page;
 pub mod plan_page;
@@ -62,6 +63,10 @@ pub fn files(calibration: &Calibration) -> Result<Vec<(String, Vec<u8>)>, Error>
         "settings.csv".to_string(),
         settings_csv::write(&rigs).into_bytes(),
     )];
+    files.push((
+        "card.html".to_string(),
+        card::write(calibration, &rigs)?.into_bytes(),
+    ));
     let mut parts = Vec::new();
     for (i, rig) in rigs.iter().enumerate() {
         // Labels never become file names.

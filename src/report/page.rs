@@ -23,9 +23,10 @@ pub const CAUTIONS: [&str; 6] = [
 pub const STYLE: &str = include_str!("pages/style.css");
 
 /// Templates by name.
-const TEMPLATES: [(&str, &str); 4] = [
+const TEMPLATES: [(&str, &str); 5] = [
     ("answer.html", include_str!("pages/answer.html")),
     ("base.html", include_str!("pages/base.html")),
+    ("card.html", include_str!("card/card.html")),
     ("cautions.html", include_str!("pages/cautions.html")),
     ("report.html", include_str!("pages/report.html")),
 ];
@@ -91,6 +92,19 @@ pub(super) fn answer(name: &str, title: &str, answer: &Answer) -> Result<String,
         })
         .map_err(|cause| Error::Output {
             doing: format!("making {name}.html"),
+            cause: std::io::Error::other(cause.to_string()),
+        })
+}
+
+/// Any page from its template and what it shows.
+///
+/// # Errors
+/// As [`report`].
+pub(super) fn render(template: &str, shown: minijinja::Value) -> Result<String, Error> {
+    environment()
+        .and_then(|env| env.get_template(template)?.render(shown))
+        .map_err(|cause| Error::Output {
+            doing: format!("making {template}"),
             cause: std::io::Error::other(cause.to_string()),
         })
 }

@@ -156,7 +156,12 @@ pub fn rig(
 
 /// Rows in even blocks of at most [`BLOCK_ROWS`].
 fn blocks<T>(rows: Vec<T>) -> Vec<Vec<T>> {
-    let count = rows.len().div_ceil(BLOCK_ROWS).max(1);
+    blocks_of(rows, BLOCK_ROWS)
+}
+
+/// Rows in even blocks of at most `most`.
+pub fn blocks_of<T>(rows: Vec<T>, most: usize) -> Vec<Vec<T>> {
+    let count = rows.len().div_ceil(most).max(1);
     let per_block = rows.len().div_ceil(count).max(1);
     let mut rows = rows.into_iter().peekable();
     let mut out = Vec::new();

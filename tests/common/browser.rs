@@ -36,6 +36,11 @@ pub fn find() -> Option<Browser> {
 }
 
 impl Browser {
+    /// Where the program is.
+    pub fn path(&self) -> &Path {
+        &self.0
+    }
+
     fn run(&self, more: &[&str]) -> Vec<u8> {
         let profile = tempfile::tempdir().expect("a fresh folder");
         let output = Command::new(&self.0)

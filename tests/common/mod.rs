@@ -2,6 +2,7 @@
 #![allow(dead_code)] // Each test file uses its own part.
 
 pub mod browser;
+pub mod devtools;
 
 use std::path::{Path, PathBuf};
 

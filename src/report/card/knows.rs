@@ -1,0 +1,294 @@
+//! What the card's script knows of a calibration: everything a setting is computed from, as JSON.
+
+use crate::calibration::{Calibration, Heading, file};
+use crate::decide::dial::{LEAVE_ACCEPT, Warning};
+use crate::decide::score::Cost;
+use crate::error::Error;
+use crate::report::RigSettings;
+use crate::report::words;
+use crate::setup::{Measure, ObstacleAt, Side};
+use crate::stats::mixed::Posterior;
+use serde::Serialize;
+
+#[derive(Serialize)]
+struct Known {
+    check: String,
+    level: f64,
+    ticks_per_turn: u32,
+    aim_step_m: f64,
+    /// Half the width of the picture of the aim mark.
+    aim_reach_cm: f64,
+    longest_m: f64,
+    width_m: Option<f64>,
+    obstacle: Option<Obstacle>,
+    lane_half_width_m: Option<f64>,
+    touch_accept: f64,
+    score: Score,
+    words: Words,
+    rigs: Vec<Box<serde_json::value::RawValue>>,
+}
+
+#[derive(Serialize)]
+struct Obstacle {
+    at_m: Option<f64>,
+    at_fraction: Option<f64>,
+    right_m: f64,
+    diameter_m: f64,
+    /// +1: pass it on its left.
+    side: f64,
+}
+
+#[derive(Serialize)]
+struct Score {
+    measure: &'static str,
+    per_cm: f64,
+    per_s: f64,
+    long_limit_m: f64,
+    long_penalty: f64,
+    touch_penalty: f64,
+}
+
+/// Warnings that depend on the target, as [`Warning::kind`] words them.
+#[derive(Serialize)]
+struct Words {
+    extrapolated: &'static str,
+    too_near: &'static str,
+    flat: &'static str,
+    touch: &'static str,
+    leaves_lane: &'static str,
+}
+
+#[derive(Serialize)]
+struct Rig<'a> {
+    name: &'a str,
+    vehicle: &'a str,
+    wheels: &'a str,
+    builds: Vec<Build<'a>>,
+    newest_build: usize,
+    turns_column: usize,
+    lead_mean_turns: Option<f64>,
+    arc_range_m: (f64, f64),
+    arc_room_m: f64,
+    time: Option<(f64, f64)>,
+    warnings: Vec<String>,
+    travel: Fit,
+    heading: Option<HeadingKnown<'a>>,
+}
+
+#[derive(Serialize)]
+struct Build<'a> {
+    label: &'a str,
+    lead_turns: Option<f64>,
+    recoil_chance: Option<f64>,
+    warnings: Vec<String>,
+}
+
+#[derive(Serialize)]
+struct HeadingKnown<'a> {
+    trims: Vec<Trim<'a>>,
+    newest_trim: usize,
+    #[serde(flatten)]
+    fit: Fit,
+}
+
+#[derive(Serialize)]
+struct Trim<'a> {
+    label: &'a str,
+    curvature_per_m: f64,
+    warnings: Vec<String>,
+}
+
+/// Degrees of freedom, and for each node r, weight, RSS, β…, lower triangle of C_r….
+#[derive(Serialize)]
+struct Fit {
+    df: f64,
+    columns: usize,
+    nodes: Vec<Vec<f64>>,
+}
+
+impl Fit {
+    fn of(posterior: &Posterior) -> Self {
+        let row = |n: &crate::stats::mixed::Node| {
+            [n.r, n.weight, n.rss]
+                .iter()
+                .chain(&n.beta)
+                .chain(&n.covariance)
+                .copied()
+                .collect()
+        };
+        Fit {
+            df: posterior.nu(),
+            columns: posterior.columns(),
+            nodes: posterior.nodes().iter().map(row).collect(),
+        }
+    }
+}
+
+/// The JSON, safe inside a page, and how many of the rigs are in it: as many as `most_bytes` hold, but at least one.
+///
+/// # Errors
+/// As [`Cost::new`].
+pub fn json(
+    calibration: &Calibration,
+    rigs: &[RigSettings],
+    most_bytes: usize,
+) -> Result<(String, usize), Error> {
+    let mut known = head(calibration, rigs)?;
+    let mut bytes = 0;
+    for rig in rigs {
+        let text = text(&rig_known(calibration, rig)?);
+        bytes += text.len();
+        if !known.rigs.is_empty() && bytes > most_bytes {
+            break;
+        }
+        let raw = serde_json::value::RawValue::from_string(text);
+        known.rigs.push(raw.expect("JSON just written is JSON"));
+    }
+    let shown = known.rigs.len();
+    // Nothing in a label may end the block or begin markup.
+    let safe = text(&known)
+        .replace('<', "\\u003c")
+        .replace('>', "\\u003e")
+        .replace('&', "\\u0026");
+    Ok((safe, shown))
+}
+
+fn text(value: &impl Serialize) -> String {
+    serde_json::to_string(value).expect("plain structs with text keys always serialise")
+}
+
+fn head(calibration: &Calibration, rigs: &[RigSettings]) -> Result<Known, Error> {
+    let setup = &calibration.setup;
+    let score = &setup.score;
+    let of_any = || (0.0, 0.0);
+    let reach_m = rigs
+        .iter()
+        .flat_map(|r| &r.settings)
+        .filter_map(|s| s.aim_right_m)
+        .fold(0.1f64, |most, aim| most.max(aim.abs()));
+    let longest_run_m = rigs
+        .iter()
+        .map(|r| r.situation.known_travel().arc_range_m.1)
+        .fold(0.0, f64::max);
+    let (run_m, chance) = (of_any(), 0.0);
+    Ok(Known {
+        check: file::check_sum(calibration),
+        level: calibration.level.probability(),
+        ticks_per_turn: setup.dial.ticks_per_turn,
+        aim_step_m: setup.aim.step_m,
+        aim_reach_cm: 100.0 * reach_m,
+        longest_m: (100.0 * calibration.range()?.longest_m.max(longest_run_m)).ceil() / 100.0,
+        width_m: setup.vehicle.width_m,
+        obstacle: setup.obstacle.as_ref().map(|o| Obstacle {
+            at_m: match o.at {
+                ObstacleAt::Distance(m) => Some(m),
+                ObstacleAt::Fraction(_) => None,
+            },
+            at_fraction: match o.at {
+                ObstacleAt::Fraction(f) => Some(f),
+                ObstacleAt::Distance(_) => None,
+            },
+            right_m: o.right_m,
+            diameter_m: o.diameter_m,
+            side: match o.pass {
+                Side::Left => 1.0,
+                Side::Right => -1.0,
+            },
+        }),
+        lane_half_width_m: setup.lane.as_ref().map(|l| l.half_width_m),
+        touch_accept: setup
+            .obstacle
+            .as_ref()
+            .map_or(LEAVE_ACCEPT, |o| o.touch_accept),
+        score: Score {
+            measure: match score.measure {
+                Measure::Point => "point",
+                Measure::Line => "line",
+            },
+            per_cm: score.per_cm,
+            per_s: score.per_s,
+            long_limit_m: score.long_limit_m,
+            long_penalty: score.long_penalty,
+            touch_penalty: score.touch_penalty,
+        },
+        words: Words {
+            extrapolated: Warning::Extrapolated { run_m }.kind(),
+            too_near: Warning::TooNear.kind(),
+            flat: Warning::FlatCalibration.kind(),
+            touch: Warning::Touch { chance }.kind(),
+            leaves_lane: Warning::LeavesLane { chance }.kind(),
+        },
+        rigs: Vec::new(),
+    })
+}
+
+fn rig_known<'a>(
+    calibration: &'a Calibration,
+    rig: &'a RigSettings<'a>,
+) -> Result<Rig<'a>, Error> {
+    let setup = &calibration.setup;
+    let known = rig.situation.rig;
+    let travel = &known.travel;
+    let mut warnings = Vec::new();
+    if known.counts.sessions == 1 {
+        warnings.push(Warning::OneSession.to_string());
+    }
+    if known.heading.is_none() {
+        warnings.push(Warning::NothingAcross.to_string());
+    }
+    if setup.obstacle.is_some() && setup.vehicle.width_m.is_none() {
+        warnings.push(Warning::WidthUnknown.to_string());
+    }
+    Ok(Rig {
+        name: &known.name,
+        vehicle: &known.vehicle,
+        wheels: &known.wheels,
+        builds: travel
+            .builds
+            .iter()
+            .map(|b| {
+                let recoil_chance = b.lead_turns.and_then(|lead| b.recoil.chance(lead));
+                let warnings = recoil_chance
+                    .filter(|c| *c > setup.brake.recoil_accept)
+                    .map(|chance| Warning::Recoil { chance }.to_string());
+                Build {
+                    label: &b.label,
+                    lead_turns: b.lead_turns,
+                    recoil_chance,
+                    warnings: warnings.into_iter().collect(),
+                }
+            })
+            .collect(),
+        newest_build: travel.newest_build,
+        turns_column: travel.turns_column,
+        lead_mean_turns: travel.lead_term.map(|t| t.mean_turns),
+        arc_range_m: travel.arc_range_m,
+        arc_room_m: 2.0 * travel.run_to_run_m.estimate,
+        time: Cost::new(&rig.situation, 1.0)?.time(),
+        warnings,
+        travel: Fit::of(&travel.posterior),
+        heading: known.heading.as_ref().map(heading_known),
+    })
+}
+
+fn heading_known(heading: &Heading) -> HeadingKnown<'_> {
+    HeadingKnown {
+        trims: heading
+            .trims
+            .iter()
+            .map(|t| Trim {
+                label: &t.label,
+                curvature_per_m: t.curvature_point_per_m,
+                warnings: (t.runs < 2)
+                    .then(|| {
+                        let trim = words::label(&t.label);
+                        Warning::TrimBarelyRun { trim }.to_string()
+                    })
+                    .into_iter()
+                    .collect(),
+            })
+            .collect(),
+        newest_trim: heading.newest_trim,
+        fit: Fit::of(&heading.posterior),
+    }
+}

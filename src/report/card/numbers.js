@@ -1,0 +1,212 @@
+// Distributions and geometry, as in the program's stats/distributions.rs, stats/distributions/t_table.rs and
+// geometry.rs. Written for few lines, not for speed; good to about 13 digits where the card asks.
+
+const LN_ROOT_TWO_PI = 0.9189385332046728;
+
+/** Complementary error function: a series of positive terms near 0, a continued fraction farther out. */
+function erfc(x) {
+  if (x < 0) return 2 - erfc(-x);
+  if (x > 27) return 0;
+  if (x < 2) {
+    let term = x, sum = x;
+    for (let n = 1; term > 1e-17 * sum; n++) {
+      term *= 2 * x * x / (2 * n + 1);
+      sum += term;
+    }
+    return 1 - 2 / Math.sqrt(Math.PI) * Math.exp(-x * x) * sum;
+  }
+  let below = x;
+  for (let k = 70; k >= 1; k--) below = x + k / 2 / below;
+  return Math.exp(-x * x) / Math.sqrt(Math.PI) / below;
+}
+
+const normalCdf = (x) => 0.5 * erfc(-x * Math.SQRT1_2);
+const normalPdf = (x) => Math.exp(-0.5 * x * x - LN_ROOT_TWO_PI);
+
+/** Normal quantile: Abramowitz and Stegun 26.2.23 as a start, then Halley's steps on the smaller tail. */
+function normalQuantile(p) {
+  if (p > 0.5) return -normalQuantile(1 - p);
+  if (p <= 0) return -Infinity;
+  const t = Math.sqrt(-2 * Math.log(p));
+  let x = (2.515517 + t * (0.802853 + t * 0.010328)) / (1 + t * (1.432788 + t * (0.189269 + t * 0.001308))) - t;
+  for (let i = 0; i < 3; i++) {
+    const e = (normalCdf(x) - p) / normalPdf(x);
+    x -= e / (1 + 0.5 * x * e);
+  }
+  return x;
+}
+
+/** ln Γ(z + ½) − ln Γ(z): Stirling's series from 30 on, the recurrence of Γ below. */
+function lnGammaHalfStep(z) {
+  let down = 0;
+  while (z < 30) {
+    down += Math.log(z / (z + 0.5));
+    z += 1;
+  }
+  const w = 1 / (z * z);
+  return down + 0.5 * Math.log(z) - (1 / 8 - w * (1 / 192 - w * (1 / 640 - w * (17 / 14336)))) / z;
+}
+
+/** Lower tail of the beta distribution for x below its middle: the continued fraction, by Lentz's method. */
+function betaLower(a, b, lnFront, x) {
+  const tiny = 1e-300;
+  let c = 1, d = 1 - (a + b) * x / (a + 1);
+  d = 1 / (Math.abs(d) < tiny ? tiny : d);
+  let h = d;
+  for (let m = 1; m < 1000; m++) {
+    let by = m * (b - m) * x / ((a + 2 * m - 1) * (a + 2 * m));
+    d = 1 / (1 + by * d || tiny);
+    c = 1 + by / c || tiny;
+    h *= d * c;
+    by = -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1));
+    d = 1 / (1 + by * d || tiny);
+    c = 1 + by / c || tiny;
+    const turn = d * c;
+    h *= turn;
+    if (Math.abs(turn - 1) < 1e-16) break;
+  }
+  return Math.exp(lnFront) * h / a;
+}
+
+/** From here on Hill's expansion (Algorithm 395, 1970) is closer than the incomplete beta function. */
+const MANY_DF = 2000;
+
+/** Probability that Student's t is above x. */
+function tSf(x, df) {
+  if (x < 0) return 1 - tSf(-x, df);
+  if (df > MANY_DF) {
+    const a = df - 0.5, b = 48 * a * a, y = a * Math.log1p(x * (x / df));
+    const correction = (((-0.4 * y - 3.3) * y - 24) * y - 85.5) / (0.8 * y * y + 100 + b) + y + 3;
+    return normalCdf(-(correction / b + 1) * Math.sqrt(y));
+  }
+  const ratio = x / Math.sqrt(df), squared = ratio * ratio;
+  if (squared === 0) return 0.5;
+  const a = 0.5 * df, lnOnePlus = Math.log1p(squared);
+  // ln of 1/B(a, ½) · (1 + q)^(−a) · (q / (1 + q))^½
+  const lnFront = lnGammaHalfStep(a) - 0.5 * Math.log(Math.PI) - a * lnOnePlus + Math.log(ratio) - 0.5 * lnOnePlus;
+  const tail = 1 / (1 + squared), middle = squared / (1 + squared);
+  if (middle <= 1.5 / (a + 2.5)) return 0.5 * (1 - betaLower(0.5, a, lnFront, middle));
+  return 0.5 * betaLower(a, 0.5, lnFront, tail);
+}
+
+const tLnHeight = (df) => lnGammaHalfStep(0.5 * df) - 0.5 * Math.log(df * Math.PI);
+const tLnRelativePdf = (x, df) => {
+  const ratio = Math.abs(x) / Math.sqrt(df);
+  return -0.5 * (df + 1) * Math.log1p(ratio * ratio);
+};
+
+/** The x that Student's t is above with probability q, q small: Newton's method on logarithms, in a bracket. */
+function tUpper(q, df) {
+  let x = -normalQuantile(q), low = 0, high = Infinity;
+  for (let i = 0; i < 200; i++) {
+    const tail = tSf(x, df), distance = Math.log(q) - Math.log(tail);
+    if (distance < 0) low = x; else high = x;
+    const step = -distance * tail / (x * Math.exp(tLnHeight(df) + tLnRelativePdf(x, df)));
+    let next = x * Math.exp(step);
+    if (!(next > low && next < high)) next = high === Infinity ? low * 4 : 0.5 * (low + high);
+    if (Math.abs(next - x) <= 1e-13 * x) return next;
+    x = next;
+  }
+  return x;
+}
+
+/** Student's t with one number of degrees of freedom, by polynomials of degree 5 on bins that widen with |x|. */
+class TTable {
+  constructor(df) {
+    this.df = df;
+    this.lnHeight = tLnHeight(df);
+    this.bins = [];
+    const at = (node) => {
+      const doubling = 2 ** Math.floor(node / 64), x = doubling * (1 + (node % 64) / 64) - 1;
+      const slope = -Math.exp(this.lnHeight + tLnRelativePdf(x, df));
+      return [x, tSf(x, df), slope, -slope * x * (df + 1) / (df + x * x)];
+    };
+    let f = at(0);
+    for (let node = 1; node <= 448; node++) {
+      const g = at(node), h = g[0] - f[0], rise = g[1] - f[1];
+      const d0 = h * f[2], d1 = h * g[2], e0 = h * h * f[3], e1 = h * h * g[3];
+      this.bins.push([f[1], d0, 0.5 * e0, 10 * rise - 6 * d0 - 4 * d1 - 1.5 * e0 + 0.5 * e1,
+        -15 * rise + 8 * d0 + 7 * d1 + 1.5 * e0 - e1, 6 * rise - 3 * (d0 + d1) - 0.5 * (e0 - e1)]);
+      f = g;
+    }
+  }
+  cdf(x) {
+    const size = Math.abs(x) + 1;
+    if (!(size < 128)) return x < 0 ? tSf(-x, this.df) : 1 - tSf(x, this.df);
+    const doubling = 31 - Math.clz32(size), place64 = (size / 2 ** doubling - 1) * 64, whole = Math.floor(place64);
+    const c = this.bins[64 * doubling + whole], place = place64 - whole;
+    const tail = ((((c[5] * place + c[4]) * place + c[3]) * place + c[2]) * place + c[1]) * place + c[0];
+    return x < 0 ? tail : 1 - tail;
+  }
+  pdf(x) {
+    return Math.exp(this.lnHeight + tLnRelativePdf(x, this.df));
+  }
+}
+
+/** A root of f between two ends by halving; null where the ends have no opposite signs. */
+function root(f, low, high, tolerance) {
+  const atLow = f(low), atHigh = f(high);
+  if (!Number.isFinite(atLow) || !Number.isFinite(atHigh)) return null;
+  if (atLow === 0) return low;
+  if (atHigh === 0) return high;
+  if (atLow > 0 === atHigh > 0) return null;
+  while (high - low > tolerance) {
+    const middle = 0.5 * (low + high);
+    if (f(middle) > 0 === atLow > 0) low = middle; else high = middle;
+  }
+  return 0.5 * (low + high);
+}
+
+// Geometry: x ahead, y to the right; m and rad.
+
+function sinc(h) {
+  if (Math.abs(h) >= 1e-2) return Math.sin(h) / h;
+  const q = h * h;
+  return 1 - q / 6 * (1 - q / 20 * (1 - q / 42 * (1 - q / 72)));
+}
+function asinc(h) {
+  if (Math.abs(h) >= 1e-2) return Math.asin(h) / h;
+  const q = h * h;
+  return 1 + q * (1 / 6 + q * (3 / 40 + q * (15 / 336 + q * (105 / 3456))));
+}
+const chordOfArc = (arc, curvature) => arc * sinc(curvature * arc / 2);
+const arcOfChord = (chord, curvature) => chord * asinc(curvature * chord / 2);
+const aimHeading = (target, aimRight) => Math.atan2(aimRight, target);
+const aimOffset = (target, heading) => target * Math.tan(heading);
+const clamp = (x, low, high) => Math.min(Math.max(x, low), high);
+
+function arcEnd(arc, heading, curvature) {
+  const chord = chordOfArc(arc, curvature), direction = heading + curvature * arc / 2;
+  return [chord * Math.cos(direction), chord * Math.sin(direction)];
+}
+
+/** How far a point lies to the right of a path, and how far along it the nearest point is. */
+function offsetFromPath(point, heading, k, arc) {
+  const sin = Math.sin(heading), cos = Math.cos(heading);
+  const u = point[0] * cos + point[1] * sin, v = -point[0] * sin + point[1] * cos, square = u * u + v * v;
+  const right = (2 * v - k * square) / (1 + Math.sqrt(Math.max(1 - 2 * k * v + k * k * square, 0)));
+  let along = Math.abs(k) < 1e-9 ? u / (1 - k * v) : Math.atan2(k * u, 1 - k * v) / k;
+  if (along >= 0 && along <= arc) return [right, along];
+  along = clamp(along, 0, arc);
+  const end = arcEnd(along, heading, k), distance = Math.hypot(point[0] - end[0], point[1] - end[1]);
+  return [right < 0 ? -distance : distance, along];
+}
+
+/** The largest distance right and left of the line that a path reaches. */
+function widest(heading, curvature, arc) {
+  const end = arcEnd(arc, heading, curvature)[1];
+  let right = Math.max(end, 0), left = Math.max(-end, 0);
+  const turning = -heading / curvature;
+  if (curvature !== 0 && turning > 0 && turning < arc) {
+    const y = arcEnd(turning, heading, curvature)[1];
+    right = Math.max(right, y);
+    left = Math.max(left, -y);
+  }
+  return [right, left];
+}
+
+/** Whole steps nearest to x, halves away from 0; the program's own rule, to the last digit. */
+function steps(x, step) {
+  const whole = Math.floor(Math.abs(x) / step + 0.5 + 1e-7);
+  return whole === 0 ? 0 : x < 0 ? -whole : whole;
+}

@@ -1,0 +1,414 @@
+// The card itself: what is typed, what is kept, what is shown. Numbers come from settings.js.
+
+const known = JSON.parse(document.getElementById("known").textContent);
+const one = (selector, within = document) => within.querySelector(selector);
+const all = (selector, within = document) => [...within.querySelectorAll(selector)];
+
+/** Fields of a run, with their words for messages. */
+const FIELDS = {
+  target_m: "the target", turns: "turns", ticks: "ticks", aim_right_cm: "the aim mark", long_cm: "long or short",
+  right_cm: "right or left", lead_turns: "the lead",
+};
+const SIGN_WORDS = { aim_right_cm: ["right", "left"], long_cm: ["long", "short"], right_cm: ["right", "left"] };
+
+// What is kept. Entries stay on this phone, under the calibration's check sum: another season starts empty.
+
+const KEY = "haltmark-card-" + known.check;
+const fresh = () => {
+  const rig = known.rigs[0];
+  return { target: "", rig: 0, build: rig.newest_build, trim: rig.heading ? rig.heading.newest_trim : 0, day: "", runs: [] };
+};
+
+function sound(kept) {
+  const rig = known.rigs[kept.rig], whole = (x, count) => Number.isInteger(x) && x >= 0 && x < count;
+  const fits = (at) => whole(at.rig, known.rigs.length) && whole(at.build, known.rigs[at.rig].builds.length)
+    && whole(at.trim, known.rigs[at.rig].heading ? known.rigs[at.rig].heading.trims.length : 1);
+  return rig && fits(kept) && typeof kept.target === "string" && typeof kept.day === "string"
+    && Array.isArray(kept.runs) && kept.runs.every((run) => fits(run) && typeof run.status === "string"
+      && Object.keys(FIELDS).every((name) => typeof run[name] === "string"));
+}
+
+let keeps = true;
+function load() {
+  try {
+    const kept = JSON.parse(localStorage.getItem(KEY));
+    if (kept && sound(kept)) return kept;
+  } catch {
+    // Nothing kept, or nothing that can be read: start empty.
+  }
+  return fresh();
+}
+function save() {
+  try {
+    localStorage.setItem(KEY, JSON.stringify(state));
+  } catch {
+    keeps = false;
+  }
+  one("#not-kept").hidden = keeps;
+}
+
+let state = load();
+let undone = []; // earlier states, newest last
+let before = ""; // the state when a box was entered
+
+function remember(text = JSON.stringify(state)) {
+  if (undone[undone.length - 1] !== text) undone.push(text);
+  if (undone.length > 50) undone.shift();
+}
+
+// Reading what was typed.
+
+/** A number as people type it, or null: a comma or a point, any minus. */
+function numberOf(text) {
+  const plain = text.trim().replace(/[\u2212\u2013]/, "-").replace(",", ".");
+  return /^[+-]?(\d{1,9}(\.\d*)?|\.\d+)$/.test(plain) ? Number(plain) : null;
+}
+
+/** The announced target: a number, or a reason why not. */
+function targetOf(text) {
+  if (text.trim() === "") return { value: null, reason: "" };
+  const value = numberOf(text);
+  if (value === null) return { value: null, reason: "Not a number. Type metres, like 8.35" };
+  if (value < 0.01) return { value: null, reason: "The target must lie ahead: type metres, like 8.35" };
+  if (value > 5 * known.longest_m) return { value: null, reason: `${value} m is far beyond ${known.longest_m} m. Type metres, not centimetres` };
+  return { value, reason: "" };
+}
+
+/** A run's boxes as numbers, with the first reason why it cannot count, and the boxes that are wrong. */
+function readRun(run) {
+  const out = { status: run.status, rig: run.rig, build: run.build, trim: run.trim, wrong: [], reason: "", waits: false };
+  const refuse = (name, reason) => {
+    out.wrong.push(name);
+    out.reason ||= reason;
+  };
+  for (const name of Object.keys(FIELDS)) {
+    out[name] = run[name].trim() === "" ? null : numberOf(run[name]);
+    if (out[name] === null && run[name].trim() !== "" && run[name].trim() !== "-") refuse(name, `${FIELDS[name]}: “${run[name].trim().slice(0, 12)}” is not a number`);
+  }
+  const per = known.ticks_per_turn;
+  if (out.target_m !== null && (out.target_m < 0.01 || out.target_m > 5 * known.longest_m)) refuse("target_m", "the target is in metres, like 8.35");
+  if (out.turns !== null && (out.turns < 0 || out.turns > 100000)) refuse("turns", "turns are counted from 0 up");
+  if (out.ticks !== null && (out.ticks < 0 || out.ticks >= per)) refuse("ticks", `the dial has ${per} ticks: type 0 to ${per - 1}, and the rest as whole turns`);
+  if (out.ticks > 0 && out.turns !== null && out.turns % 1 !== 0) refuse("turns", "whole turns beside ticks, or the part of a turn counts twice");
+  if (out.lead_turns !== null && (out.lead_turns < 0 || out.lead_turns > 100000)) refuse("lead_turns", "the lead is counted from 0 up");
+  for (const name of Object.keys(SIGN_WORDS)) {
+    if (Math.abs(out[name] ?? 0) > 100000) refuse(name, `${FIELDS[name]}: centimetres, please`);
+  }
+  if (out.target_m !== null && out.long_cm !== null && out.target_m + out.long_cm / 100 <= 0) refuse("long_cm", "that would be behind the start mark: centimetres, and + past the target");
+  const missing = ["target_m", "turns", "long_cm"].filter((name) => out[name] === null && !out.wrong.includes(name));
+  out.waits = run.status === "ok" || run.status === "recoil" ? missing.length > 0 : false;
+  out.missing = missing;
+  out.counts = out.wrong.length === 0 && !out.waits;
+  return out;
+}
+
+// Showing.
+
+const text = (element, words) => {
+  if (element.textContent !== words) element.textContent = words;
+};
+const trimmed = (x, digits) => String(Number(x.toFixed(digits)) + 0);
+const sides = (x, plus, minus) => `${trimmed(Math.abs(x), 1)} cm ${x >= 0 ? plus : minus}`;
+
+function chanceWords(p) {
+  if (p < 0.0005) return "less than 1 in 2000";
+  if (p < 0.01) return `1 in ${Math.round(1 / p / 10) * 10}`;
+  return p > 0.995 ? "nearly always" : `${Math.round(100 * p)} in 100`;
+}
+
+const result = (name) => one(`[data-result="${name}"]`);
+
+/** Everything that follows from the state. */
+function show() {
+  const rig = known.rigs[state.rig], target = targetOf(state.target);
+  text(one("#target-reason"), target.reason);
+  one("[name=target_m]", one("#ask")).setAttribute("aria-invalid", target.reason !== "");
+  const read = state.runs.map(readRun);
+  const mine = read.map((run) => run.counts && run.rig === state.rig);
+  const counted = read.filter((_, i) => mine[i]);
+  const found = answer(known, rig, state.build, state.trim, counted, target.value);
+  showSetting(target.value, found);
+  showShares(found);
+  let at = 0;
+  all("[data-run]").forEach((row, i) => {
+    const slip = mine[i] ? found.slips[at] : [], told = mine[i] ? found.told[at] : null;
+    if (mine[i]) at += 1;
+    showRun(row, state.runs[i], read[i], told, slip);
+  });
+  one("#undo").hidden = undone.length === 0;
+  one("#clear").hidden = state.runs.length === 0;
+  one("#copy").hidden = state.runs.length === 0;
+  const stale = state.runs.length > 0 && state.day !== "" && state.day !== today();
+  one("#stale").hidden = !stale;
+  if (stale) text(one("#stale"), `The runs below are from ${state.day}. A new day starts empty: clear them first.`);
+  for (const sheet of all("[data-sheet]")) sheet.classList.toggle("other", Number(sheet.dataset.sheet) !== state.rig);
+}
+
+function showSetting(target, found) {
+  const s = found.setting, none = "–";
+  document.body.classList.toggle("waiting", !s);
+  text(one("#no-setting"), s || target === null ? "" : "No number of turns can be given: the path cannot reach this target.");
+  text(result("whole_turns"), s ? String(s.turns) : none);
+  text(result("ticks"), s ? String(s.ticks) : none);
+  const aim = s && s.aim_m !== null ? Math.round(s.aim_m * 1e6) / 1e4 + 0 : null;
+  text(result("aim_right_cm"), aim === null ? none : String(aim));
+  text(one("#aim"), aim === null ? none : String(Math.abs(aim)));
+  text(one("#aim-side"), aim === null ? "" : aim === 0 ? "cm: at the target" : aim > 0 ? "cm right" : "cm left");
+  const strip = one("#strip");
+  strip.classList.toggle("off", aim === null);
+  if (aim !== null) {
+    const reach = Math.max(known.aim_reach_cm, Math.abs(aim));
+    one("#mark", strip).setAttribute("transform", `translate(${(150 + 130 * aim / reach).toFixed(1)} 0)`);
+  }
+  text(result("lead_turns"), s && s.lead_turns !== null ? trimmed(s.lead_turns, 4) : none);
+  const miss = s && s.miss_high_m !== null ? 100 * s.miss_high_m : null;
+  text(result("miss_high_cm"), miss === null ? none : miss.toFixed(2));
+  text(one("#miss"), miss === null ? none : String(Math.ceil(miss - 0.05)));
+  one("#gap-row").hidden = !(s && s.gap_m);
+  if (s && s.gap_m) {
+    const cm = Math.floor(100 * s.gap_m.low + 0.05);
+    text(one("#gap"), `${trimmed(100 * s.gap_m.estimate, 0)} cm expected, ${cm > 0 ? `${cm} cm at the tightest` : "a touch is possible"}; touch: ${chanceWords(s.touch)}`);
+  }
+  one("#recoil-row").hidden = !(s && s.recoil_chance !== null);
+  if (s && s.recoil_chance !== null) text(one("#recoil"), s.recoil_chance === 0 ? "none seen with this lead" : `${chanceWords(s.recoil_chance)} with this lead`);
+  const list = one("#warnings");
+  list.replaceChildren(...(s ? s.warnings : []).map((words) => {
+    const item = document.createElement("li");
+    item.textContent = words;
+    return item;
+  }));
+}
+
+function showShares(found) {
+  const along = found.share_along ?? 0, across = found.share_across ?? 0;
+  text(result("share_along"), along.toFixed(4));
+  text(result("share_across"), across.toFixed(4));
+  let words = "";
+  if (found.used > 0 && found.share_along !== undefined) {
+    words = `${Math.round(100 * along)} % of today’s mean miss along is taken out (today: ${sides(100 * found.shift_long_m, "longer", "shorter")})`;
+    if (found.share_across !== undefined) words += `, ${Math.round(100 * across)} % across (${sides(100 * found.shift_right_m, "more to the right", "more to the left")})`;
+    words += ". The rest was chance: correcting all of it would chase it.";
+  } else if (found.used === 0) {
+    words = "No run of today counts yet: this is the setting for a new day.";
+  }
+  text(one("#shares"), words);
+}
+
+function showRun(row, run, read, told, slips) {
+  for (const name of Object.keys(FIELDS)) {
+    one(`[name=${name}]`, row).setAttribute("aria-invalid", read.wrong.includes(name));
+  }
+  for (const [name, words] of Object.entries(SIGN_WORDS)) {
+    text(one(`[data-flip=${name}]`, row), run[name].trim().replace(/[\u2212\u2013]/, "-").startsWith("-") ? words[1] : words[0]);
+  }
+  let note = "", bad = false;
+  if (read.reason) {
+    note = `Not counted: ${read.reason}.`;
+    bad = true;
+  } else if (read.rig !== state.rig) {
+    note = `A run of ${known.rigs[read.rig].name || "the vehicle"}: not counted for this one.`;
+  } else if (read.waits) {
+    note = `Waiting for ${read.missing.map((name) => FIELDS[name]).join(" and ")}.`;
+  } else if (read.status === "touched" || read.status === "void") {
+    note = "Kept for the log; it does not move the setting.";
+  } else if (told && slips.length > 0) {
+    note = `Farther ${slips.join(" and ")} than the season would have it once in 300 runs: a very different floor, or a slip (dial, tape, sign)? Check before you trust it.`;
+    bad = true;
+  } else if (read.status === "recoil") {
+    note = told && told.heading ? "Rolled back: counts for direction only." : "Rolled back: it does not move the setting.";
+  } else if (known.rigs[read.rig].heading && told && !told.heading) {
+    note = "Counts along only: no aim mark, or not measured across.";
+  }
+  const line = one(".note", row);
+  text(line, note);
+  line.classList.toggle("bad", bad);
+}
+
+/** Builds the rows of runs from the state. */
+function rows() {
+  const list = one("#runs");
+  list.replaceChildren(...state.runs.map((run, i) => {
+    const row = one("#run").content.firstElementChild.cloneNode(true), rig = known.rigs[run.rig];
+    text(one(".which", row), `Run ${i + 1}`);
+    const labels = [known.rigs.length > 1 ? rig.name : "", rig.builds.length > 1 ? rig.builds[run.build].label : "",
+      rig.heading && rig.heading.trims.length > 1 ? rig.heading.trims[run.trim].label : ""];
+    text(one(".labels", row), labels.filter((label) => label !== "").join(" · "));
+    for (const name of Object.keys(FIELDS)) {
+      const box = one(`[name=${name}]`, row);
+      box.value = run[name];
+      box.addEventListener("focus", () => (before = JSON.stringify(state)));
+      box.addEventListener("input", () => {
+        run[name] = box.value;
+        changed();
+      });
+      box.addEventListener("change", () => {
+        if (before && before !== JSON.stringify(state)) remember(before);
+        before = JSON.stringify(state);
+        show();
+      });
+    }
+    for (const name of Object.keys(SIGN_WORDS)) {
+      const word = one(`[data-flip=${name}]`, row), box = one(`[name=${name}]`, row);
+      word.addEventListener("click", () => {
+        remember();
+        const plain = run[name].trim().replace(/[\u2212\u2013]/, "-");
+        run[name] = plain.startsWith("-") ? plain.slice(1) : "-" + plain.replace(/^\+/, "");
+        box.value = run[name];
+        if (plain === "" || plain === "-") box.focus();
+        changed();
+      });
+    }
+    const status = one("[name=status]", row);
+    status.value = run.status;
+    status.addEventListener("change", () => {
+      remember();
+      run.status = status.value;
+      changed();
+    });
+    one(".remove", row).addEventListener("click", () => {
+      remember();
+      state.runs.splice(i, 1);
+      rows();
+      changed();
+    });
+    return row;
+  }));
+}
+
+function changed() {
+  save();
+  show();
+}
+
+// Choosing rig, build and trim.
+
+function choices() {
+  const rig = known.rigs[state.rig];
+  const fill = (name, labels, chosen) => {
+    const select = one(`[name=${name}]`), holder = select.closest("label");
+    select.replaceChildren(...labels.map((label, i) => {
+      const option = document.createElement("option");
+      option.value = String(i);
+      option.textContent = label === "" ? "(no name)" : label;
+      return option;
+    }));
+    select.value = String(chosen);
+    holder.hidden = labels.length < 2;
+  };
+  fill("rig", known.rigs.map((r) => r.name), state.rig);
+  fill("build", rig.builds.map((b) => b.label), state.build);
+  fill("trim", rig.heading ? rig.heading.trims.map((t) => t.label) : [""], state.trim);
+  one("#choices").hidden = all("#choices label").every((label) => label.hidden);
+}
+
+for (const name of ["rig", "build", "trim"]) {
+  one(`[name=${name}]`).addEventListener("change", (event) => {
+    state[name] = Number(event.target.value);
+    if (name === "rig") {
+      const rig = known.rigs[state.rig];
+      state.build = rig.newest_build;
+      state.trim = rig.heading ? rig.heading.newest_trim : 0;
+    }
+    choices();
+    changed();
+  });
+}
+
+// Buttons.
+
+function today() {
+  const now = new Date(), two = (x) => String(x).padStart(2, "0");
+  return `${now.getFullYear()}-${two(now.getMonth() + 1)}-${two(now.getDate())}`;
+}
+
+one("#ask [name=target_m]").addEventListener("input", (event) => {
+  state.target = event.target.value;
+  changed();
+});
+
+one("[data-add-run]").addEventListener("click", () => {
+  remember();
+  const target = targetOf(state.target).value, shown = (name) => {
+    const value = result(name).textContent;
+    return value === "–" ? "" : value;
+  };
+  if (state.runs.length === 0) state.day = today();
+  state.runs.push({
+    rig: state.rig, build: state.build, trim: state.trim, status: "ok", target_m: target === null ? "" : String(target),
+    turns: shown("whole_turns"), ticks: shown("ticks"), aim_right_cm: shown("aim_right_cm"),
+    lead_turns: shown("lead_turns"), long_cm: "", right_cm: "",
+  });
+  rows();
+  changed();
+  const row = all("[data-run]").pop();
+  row.scrollIntoView({ block: "nearest" });
+  one("[name=long_cm]", row).focus();
+});
+
+one("#undo").addEventListener("click", () => {
+  const kept = undone.pop();
+  if (kept === undefined) return;
+  const { runs, day } = JSON.parse(kept);
+  Object.assign(state, { runs, day });
+  rows();
+  changed();
+});
+
+let sure = 0;
+one("#clear").addEventListener("click", (event) => {
+  const button = event.currentTarget, asks = () => {
+    sure = 0;
+    button.textContent = "Clear all runs";
+  };
+  if (!sure) {
+    button.textContent = "Tap again to clear all";
+    sure = setTimeout(asks, 4000);
+    return;
+  }
+  clearTimeout(sure);
+  asks();
+  remember();
+  Object.assign(state, { runs: [], day: "" });
+  one("#copied").hidden = true;
+  rows();
+  changed();
+});
+
+/** Today's runs as rows of the log; a label that a spreadsheet could take for a formula is quoted like any other. */
+function logRows() {
+  const cell = (value) => (/[",\r\n]/.test(value) ? `"${value.replaceAll('"', '""')}"` : value);
+  const plain = (value) => {
+    const x = numberOf(value);
+    return x === null ? "" : String(x);
+  };
+  const names = ["target_m", "turns", "ticks", "aim_right_cm", "lead_turns", "long_cm", "right_cm"];
+  const lines = [["session", "run", "date", "vehicle", "wheels", "build", "trim", ...names, "status"].join(",")];
+  state.runs.forEach((run, i) => {
+    const rig = known.rigs[run.rig], day = state.day || today();
+    lines.push([day, String(i + 1), day, rig.vehicle, rig.wheels, rig.builds[run.build].label,
+      rig.heading ? rig.heading.trims[run.trim].label : "", ...names.map((name) => plain(run[name])), run.status].map(cell).join(","));
+  });
+  return lines.join("\n") + "\n";
+}
+
+one("#copy").addEventListener("click", async () => {
+  const area = one("#rows");
+  area.value = logRows();
+  one("#copied").hidden = false;
+  area.focus();
+  area.select();
+  let done = false;
+  try {
+    await navigator.clipboard.writeText(area.value);
+    done = true;
+  } catch {
+    done = document.execCommand("copy");
+  }
+  text(one("#copied-words"), done ? "Copied. They are also here:" : "Copy them from here:");
+});
+
+document.documentElement.classList.remove("plain");
+one("#ask [name=target_m]").value = state.target;
+choices();
+rows();
+changed();

@@ -1,0 +1,497 @@
+// From what the calibration knows, and today's runs, to a setting: the program's arithmetic in the program's order
+// (stats/mixed/update.rs, stats/mixed/mixture.rs, decide/*.rs), so that both say the same to the tick.
+
+const packed = (i, j) => (i >= j ? i * (i + 1) / 2 + j : j * (j + 1) / 2 + i);
+
+function dot(x, beta) {
+  let sum = 0;
+  for (let i = 0; i < x.length; i++) sum += x[i] * beta[i];
+  return sum;
+}
+
+function quadratic(covariance, x) {
+  let sum = 0;
+  for (let i = 0; i < x.length; i++) {
+    for (let j = 0; j < i; j++) sum += 2 * x[i] * x[j] * covariance[packed(i, j)];
+    sum += x[i] * x[i] * covariance[packed(i, i)];
+  }
+  return sum;
+}
+
+const tables = new Map();
+function tTable(df) {
+  if (!tables.has(df)) tables.set(df, new TTable(df));
+  return tables.get(df);
+}
+
+/** What is known of one fit after today's rows: pairs of a design row and its response. */
+class Group {
+  constructor(known, rows) {
+    const p = known.columns, nuBefore = known.df;
+    this.nu = nuBefore + rows.length;
+    this.rows = rows.length;
+    this.nodes = [];
+    const lnWeights = [];
+    for (const node of known.nodes) {
+      const r = node[0], theta = node.slice(3, 3 + p), covariance = node.slice(3 + p);
+      theta.push(0);
+      for (let i = 0; i < p; i++) covariance.push(0);
+      covariance.push(r * r);
+      const response = new Array(p + 1).fill(0);
+      let rss = node[2], lnDet = 0;
+      for (const [x, y] of rows) {
+        const z = [...x, 1], cz = [];
+        for (let i = 0; i <= p; i++) {
+          let sum = 0;
+          for (let j = 0; j <= p; j++) sum += covariance[packed(i, j)] * z[j];
+          cz.push(sum);
+        }
+        const s = dot(z, cz) + 1, e = y - dot(z, theta), eUnit = 1 - dot(z, response);
+        for (let i = 0; i <= p; i++) {
+          const gain = cz[i] / s;
+          theta[i] += gain * e;
+          response[i] += gain * eUnit;
+          for (let j = 0; j <= i; j++) covariance[packed(i, j)] -= gain * cz[j];
+        }
+        rss += e * e / s;
+        lnDet += Math.log(s);
+      }
+      lnWeights.push(Math.log(node[1]) - 0.5 * lnDet + 0.5 * nuBefore * Math.log(node[2]) - 0.5 * this.nu * Math.log(rss));
+      this.nodes.push({ weight: 0, rss, theta, covariance, response });
+    }
+    const top = lnWeights.reduce((a, b) => Math.max(a, b), -Infinity);
+    let total = 0;
+    this.nodes.forEach((node, i) => {
+      node.weight = Math.exp(lnWeights[i] - top);
+      total += node.weight;
+    });
+    for (const node of this.nodes) node.weight /= total;
+  }
+  over(of) {
+    let sum = 0;
+    for (const node of this.nodes) sum += node.weight * of(node);
+    return sum;
+  }
+  mean(x) {
+    const z = [...x, 1];
+    return this.over((n) => dot(z, n.theta));
+  }
+  coefficient(column) {
+    return this.over((n) => n.theta[column]);
+  }
+  share(x) {
+    const z = [...x, 1];
+    return this.over((n) => dot(z, n.response));
+  }
+  next(x) {
+    return this.mixture(x, 1, 1);
+  }
+  line(x) {
+    return this.mixture(x, this.rows === 0 ? 0 : 1, 0);
+  }
+  mixture(x, shift, noise) {
+    const z = [...x, shift];
+    return new Mixture(this.nu, this.nodes.map((n) => {
+      const variance = n.rss / this.nu * (quadratic(n.covariance, z) + noise);
+      return [n.weight, dot(z, n.theta), Math.sqrt(Math.max(variance, 0))];
+    }));
+  }
+}
+
+/** A mixture of Student t distributions with one number of degrees of freedom. */
+class Mixture {
+  constructor(nu, all) {
+    this.nu = nu;
+    this.table = tTable(nu);
+    const parts = [];
+    for (const [weight, centre, scale] of all) {
+      if (weight < 1e-12) continue;
+      const last = parts[parts.length - 1];
+      if (last && Math.abs(centre - last.centre) <= 1e-4 * scale && Math.abs(scale - last.scale) <= 1e-4 * scale) {
+        const sum = last.weight + weight;
+        last.centre += (centre - last.centre) * (weight / sum);
+        last.scale += (scale - last.scale) * (weight / sum);
+        last.weight = sum;
+      } else {
+        parts.push({ weight, centre, scale: Math.max(scale, 2.2250738585072014e-308) });
+      }
+    }
+    let total = 0;
+    for (const part of parts) total += part.weight;
+    for (const part of parts) part.weight /= total;
+    this.parts = parts;
+  }
+  over(of) {
+    let sum = 0;
+    for (const part of this.parts) sum += part.weight * of(part);
+    return sum;
+  }
+  cdf(y) {
+    return this.over((p) => this.table.cdf((y - p.centre) / p.scale));
+  }
+  pdf(y) {
+    return this.over((p) => this.table.pdf((y - p.centre) / p.scale) / p.scale);
+  }
+}
+
+/** A mixture tabulated on normal scores (decide/shape.rs). */
+class Shape {
+  constructor(mixture, by) {
+    const points = 41, centre = mixture.over((p) => p.centre), scale = mixture.over((p) => p.scale);
+    const reach = Math.asinh(2 * tUpper(1 - (1 - 1e-5), mixture.nu));
+    this.y = [];
+    this.z = [];
+    this.slope = [];
+    for (let i = 0; i < points; i++) {
+      const y = centre + scale * Math.sinh((2 * i / (points - 1) - 1) * reach), p = mixture.cdf(y);
+      if (!(p >= 1e-9 && p <= 1 - 1e-9)) continue;
+      const z = normalQuantile(p), density = mixture.pdf(y);
+      if (density > 0 && (this.z.length === 0 || z > this.z[this.z.length - 1])) {
+        this.y.push(y);
+        this.z.push(z);
+        this.slope.push(normalPdf(z) / density);
+      }
+    }
+    for (let i = 0; i < this.y.length; i++) this.y[i] += by;
+    this.rise = this.slope.map((s) => 1 / s);
+  }
+  /** The value whose normal score is z. */
+  atScore(z) {
+    return between(this.z, this.y, this.slope, z);
+  }
+  /** The normal score of a value. */
+  score(y) {
+    return y === Infinity ? Infinity : between(this.y, this.z, this.rise, y);
+  }
+  quantile(p) {
+    return this.atScore(normalQuantile(p));
+  }
+  cdf(y) {
+    return normalCdf(this.score(y));
+  }
+}
+
+/** Cubics through points with slopes; straight on beyond the ends. */
+function between(x, y, slope, at) {
+  const n = x.length;
+  if (at <= x[0]) return y[0] + slope[0] * (at - x[0]);
+  if (at >= x[n - 1]) return y[n - 1] + slope[n - 1] * (at - x[n - 1]);
+  let i = 0, above = n - 1;
+  while (above - i > 1) {
+    const middle = (i + above) >> 1;
+    if (x[middle] <= at) i = middle; else above = middle;
+  }
+  const width = x[i + 1] - x[i], t = (at - x[i]) / width, rise = (y[i + 1] - y[i]) / width;
+  const c = 3 * rise - 2 * slope[i] - slope[i + 1], d = slope[i] + slope[i + 1] - 2 * rise;
+  return y[i] + width * t * (slope[i] + t * (c + t * d));
+}
+
+/** One rig, build and trim as they stand before the next run. */
+class Situation {
+  constructor(known, rig, build, trim, travelRows, headingRows) {
+    Object.assign(this, { known, rig, build, trim });
+    this.lead = rig.builds[build].lead_turns;
+    this.travel = new Group(rig.travel, travelRows);
+    this.heading = rig.heading && new Group(rig.heading, headingRows);
+    this.curvature = rig.heading ? rig.heading.trims[trim].curvature_per_m : 0;
+  }
+  travelRow(turns) {
+    return travelRow(this.rig, this.build, turns, this.lead);
+  }
+  headingRow(arc) {
+    return headingRow(this.rig, this.trim, arc);
+  }
+  headingMean(arc) {
+    return this.heading ? this.heading.mean(this.headingRow(arc)) : 0;
+  }
+  /** Turns and aim that put the mean of a run on the target, unrounded; null where none can. */
+  plain(target) {
+    const perTurn = this.travel.coefficient(this.rig.turns_column), arc = arcOfChord(target, this.curvature);
+    if (!(perTurn > 0) || !Number.isFinite(arc)) return null;
+    return {
+      turns: (arc - this.travel.mean(this.travelRow(0))) / perTurn,
+      aim: aimOffset(target, -this.headingMean(arc)),
+      arc,
+    };
+  }
+}
+
+function travelRow(rig, build, turns, lead) {
+  const row = new Array(rig.turns_column).fill(0);
+  row[build] = 1;
+  row.push(turns);
+  if (rig.lead_mean_turns !== null) row.push(lead === null ? 0 : lead - rig.lead_mean_turns);
+  return row;
+}
+
+function headingRow(rig, trim, arc) {
+  const row = new Array(2 * rig.heading.trims.length).fill(0);
+  row[2 * trim] = 1;
+  row[2 * trim + 1] = arc / 2;
+  return row;
+}
+
+/** Points and weights of Gauss–Legendre quadrature on (−1, 1). */
+const GAUSS = Array.from({ length: 24 }, (_, i) => {
+  const n = 24;
+  let x = Math.cos(Math.PI * (i + 0.75) / (n + 0.5)), slope = 1;
+  for (let step = 0; step < 50; step++) {
+    let p0 = 1, p1 = x;
+    for (let k = 2; k <= n; k++) [p0, p1] = [p1, ((2 * k - 1) * x * p1 - (k - 1) * p0) / k];
+    slope = n * (x * p1 - p0) / (x * x - 1);
+    x -= p1 / slope;
+    if (Math.abs(p1 / slope) < 1e-15) break;
+  }
+  return [x, 2 / ((1 - x * x) * slope * slope)];
+});
+
+/** The fixed set of runs, as pairs of normal scores (the R2 sequence). */
+let cloud = null;
+function cloudScores() {
+  const g = 1.324717957244746, part = (x) => normalQuantile(x - Math.floor(x));
+  cloud ??= Array.from({ length: 1024 }, (_, i) => [part(0.5 + (i + 1) / g), part(0.5 + (i + 1) / (g * g))]);
+  return cloud;
+}
+
+/** Where one run at one setting may come to rest. */
+class Prediction {
+  constructor(situation, target, turns, aim) {
+    Object.assign(this, { situation, target, turns, aim });
+    const row = situation.travelRow(turns);
+    this.curvature = situation.curvature;
+    this.arcMean = situation.travel.mean(row);
+    this.arc = new Shape(situation.travel.next(row), 0);
+    this.alpha = aimHeading(target, aim);
+    this.direction = situation.heading
+      && new Shape(situation.heading.next(situation.headingRow(this.arcMean)), this.alpha);
+  }
+  /** Chance of a miss of at most q. */
+  missCdf(q) {
+    const target = this.target, kappa = this.curvature;
+    const arcOf = (chord) => {
+      const arc = arcOfChord(Math.max(chord, 0), kappa);
+      return Number.isFinite(arc) ? arc : Infinity;
+    };
+    if (this.situation.known.score.measure === "line") {
+      const cos = Math.cos(this.direction ? this.direction.atScore(0) : 0);
+      return this.arc.cdf(arcOf((target + q) / cos)) - this.arc.cdf(arcOf((target - q) / cos));
+    }
+    const bounded = (arc) => clamp(this.arc.score(arc), -6, 6);
+    const low = bounded(arcOf(target - q)), high = bounded(arcOf(target + q));
+    const middle = 0.5 * (low + high), half = 0.5 * (high - low);
+    let sum = 0;
+    for (const [x, weight] of GAUSS) {
+      const theta = Math.PI / 2 * x, z = middle + half * Math.sin(theta);
+      const arc = this.arc.atScore(z), chord = chordOfArc(arc, kappa);
+      if (chord <= 0) continue;
+      const reach = Math.acos(clamp((chord * chord + target * target - q * q) / (2 * chord * target), -1, 1));
+      const turned = kappa * (arc - this.arcMean) / 2;
+      const within = this.direction.cdf(reach - turned) - this.direction.cdf(-reach - turned);
+      sum += weight * (Math.PI / 2) * half * Math.cos(theta) * normalPdf(z) * within;
+    }
+    return clamp(sum, 0, 1);
+  }
+  missQuantile(p) {
+    if (this.missCdf(this.target) <= p) return this.target;
+    return root((q) => this.missCdf(q) - p, 0, this.target, 1e-6);
+  }
+  /** The miss not exceeded with the level's chance, m; null where it is not known. */
+  missHigh() {
+    if (!this.direction && this.situation.known.score.measure !== "line") return null;
+    return Math.max(this.missQuantile(this.situation.known.level), this.missQuantile(0.5));
+  }
+  arcScale() {
+    return 0.5 * (this.arc.atScore(1) - this.arc.atScore(-1));
+  }
+  directionScale() {
+    return this.direction ? 0.5 * (this.direction.atScore(1) - this.direction.atScore(-1)) : 0;
+  }
+}
+
+/** The obstacle as a target places it; null without one. */
+function obstacleAt(known, target) {
+  const o = known.obstacle;
+  if (!o) return null;
+  const centre = [o.at_m ?? o.at_fraction * target, o.right_m], reach = (o.diameter_m + (known.width_m ?? 0)) / 2;
+  return {
+    side: o.side,
+    gap(heading, curvature, arc) {
+      const [right, along] = offsetFromPath(centre, heading, curvature, arc);
+      return [o.side * right - reach, along];
+    },
+  };
+}
+
+/** Gap past the obstacle and chances of a touch and of leaving the lane (decide/clearance.rs). */
+function clearance(prediction) {
+  const { situation, target, curvature, arcMean, alpha } = prediction, known = situation.known;
+  const out = { gap: null, touch: null, leave: null };
+  if (!situation.heading || (!known.obstacle && known.lane_half_width_m === null)) return out;
+  const headingAt = (arc) => new Shape(situation.heading.next(situation.headingRow(arc)), alpha);
+  const place = obstacleAt(known, target);
+  if (place) {
+    const along = place.gap(alpha + situation.headingMean(0), curvature, arcMean)[1];
+    const heading = headingAt(along), turned = curvature * along / 2;
+    const gap = (h) => place.gap(h, curvature, arcMean)[0], tail = 0.5 * (1 - known.level);
+    const ends = [gap(heading.quantile(tail) - turned), gap(heading.quantile(1 - tail) - turned)];
+    out.gap = { estimate: gap(heading.quantile(0.5) - turned), low: Math.min(...ends) };
+    const closing = root(gap, -1.2, 1.2, 1e-9);
+    if (closing === null) out.touch = gap(0) > 0 ? 0 : 1;
+    else if (place.side > 0) out.touch = 1 - heading.cdf(closing + turned);
+    else out.touch = heading.cdf(closing + turned);
+  }
+  if (known.lane_half_width_m !== null) {
+    const free = known.lane_half_width_m - (known.width_m ?? 0) / 2;
+    const heading = headingAt(arcMean), turned = curvature * arcMean / 2;
+    const over = (side) => {
+      if (free <= 0) return 1;
+      const h = root((x) => widest(x, curvature, arcMean)[side] - free, -1.2, 1.2, 1e-9);
+      if (h === null) return 0;
+      return side === 0 ? 1 - heading.cdf(h + turned) : heading.cdf(h + turned);
+    };
+    out.leave = Math.min(over(0) + over(1), 1);
+  }
+  return out;
+}
+
+/** The setting with the least expected score under penalties (decide/score.rs): ticks and aim steps in turn. */
+function leastScore(situation, plain, turnsExact, aimExact) {
+  const { known, rig } = situation, score = known.score, target = plain.target;
+  const perTurn = situation.travel.coefficient(rig.turns_column), tick = 1 / known.ticks_per_turn;
+  const obstacle = score.touch_penalty > 0 ? obstacleAt(known, target) : null;
+  const kappa = situation.curvature, runs = cloudScores().map(([along, across]) => [
+    plain.arc.atScore(along), plain.direction ? plain.direction.atScore(across) : 0]);
+  const meanCost = (turns, aim) => {
+    const farther = perTurn * (turns - plain.turns), turned = aimHeading(target, aim) - plain.alpha;
+    let sum = 0;
+    for (const [arcAt, directionAt] of runs) {
+      const arc = Math.max(arcAt + farther, 0), psi = directionAt + turned + kappa * (arc - plain.arcMean) / 2;
+      const chord = chordOfArc(arc, kappa), long = chord * Math.cos(psi) - target;
+      const right = chord * Math.sin(psi);
+      const miss = score.measure === "line" ? Math.abs(long) : Math.hypot(long, right);
+      let cost = score.per_cm * 100 * Math.min(miss, target);
+      if (long > score.long_limit_m) cost += score.long_penalty;
+      if (obstacle && obstacle.gap(psi - kappa * arc / 2, kappa, arc)[0] <= 0) cost += score.touch_penalty;
+      if (rig.time && score.per_s > 0) cost += score.per_s * Math.max(rig.time[0] + rig.time[1] * arc, 0);
+      sum += cost;
+    }
+    return sum / runs.length;
+  };
+  // Of costs equal within a billionth, the smaller setting.
+  const cheapest = (from, to, cost, size) => {
+    let best = null, least = 0;
+    for (let at = from; at <= to; at++) {
+      const c = cost(at);
+      if (best !== null && (c > least + 1e-9 || (c >= least - 1e-9 && size(at) >= size(best)))) continue;
+      best = at;
+      least = c;
+    }
+    return best;
+  };
+  const step = known.aim_step_m;
+  const turnsReach = Math.ceil((2 * plain.arcScale() / perTurn + 2) / tick);
+  const aimReach = Math.ceil((2 * plain.directionScale() * target + 0.3) / step);
+  const firstTicks = Math.max(steps(turnsExact, tick), 0), firstAim = steps(aimExact, step);
+  let ticks = firstTicks, aim = firstAim;
+  for (let pass = 0; pass < 8; pass++) {
+    const before = [ticks, aim];
+    ticks = cheapest(Math.max(firstTicks - turnsReach, 0), firstTicks + turnsReach,
+      (t) => meanCost(t * tick, aim * step), (t) => t);
+    if (plain.direction) {
+      const turns = turnsOf(ticks, known.ticks_per_turn);
+      aim = cheapest(firstAim - aimReach, firstAim + aimReach, (a) => meanCost(turns, a * step), Math.abs);
+    }
+    if (before[0] === ticks && before[1] === aim) break;
+  }
+  return { ticks, aim: steps(aim * step, step) * step };
+}
+
+const turnsOf = (ticks, perTurn) => Math.floor(ticks / perTurn) + (ticks % perTurn) / perTurn;
+
+/** Everything to set for one target, and what to expect; null where no setting exists (decide/dial.rs). */
+function settingFor(situation, target) {
+  const { known, rig } = situation, plain = situation.plain(target);
+  if (!plain) return null;
+  const per = known.ticks_per_turn, score = known.score;
+  let ticks = Math.max(steps(plain.turns, 1 / per), 0);
+  let aim = steps(plain.aim, known.aim_step_m) * known.aim_step_m;
+  let prediction = new Prediction(situation, target, turnsOf(ticks, per), aim);
+  if (score.per_s !== 0 || score.long_penalty !== 0 || score.touch_penalty !== 0) {
+    const least = leastScore(situation, prediction, plain.turns, plain.aim);
+    if (least.ticks !== ticks || least.aim !== aim) {
+      ({ ticks, aim } = least);
+      prediction = new Prediction(situation, target, turnsOf(ticks, per), aim);
+    }
+  }
+  const way = clearance(prediction), build = rig.builds[situation.build], words = known.words, warnings = [];
+  if (plain.arc < rig.arc_range_m[0] - rig.arc_room_m || plain.arc > rig.arc_range_m[1] + rig.arc_room_m) {
+    warnings.push(words.extrapolated);
+  }
+  if (plain.turns < 0) warnings.push(words.too_near);
+  const tail = 0.5 * (1 - known.level);
+  const short = (n) => situation.travel.line(situation.travelRow(n)).cdf(plain.arc);
+  if (plain.turns > 0 && !(short(0) > 1 - tail && short(3 * plain.turns) < tail)) warnings.push(words.flat);
+  if (way.touch !== null && way.touch > known.touch_accept) warnings.push(words.touch);
+  if (way.leave !== null && way.leave > known.touch_accept) warnings.push(words.leaves_lane);
+  return {
+    turns: Math.floor(ticks / per),
+    ticks: ticks % per,
+    aim_m: situation.heading ? aim : null,
+    lead_turns: situation.lead,
+    recoil_chance: build.recoil_chance,
+    miss_high_m: prediction.missHigh(),
+    gap_m: way.gap,
+    touch: way.touch,
+    warnings: [...warnings, ...build.warnings, ...(rig.heading ? rig.heading.trims[situation.trim].warnings : []),
+      ...rig.warnings],
+  };
+}
+
+/** What a run of today tells the fits (decide/correct.rs): rows of travel and of heading, or null. */
+function toldBy(known, rig, leadInUse, run) {
+  const told = { travel: null, heading: null };
+  if (run.status !== "ok" && run.status !== "recoil") return told;
+  const rest = run.target_m + run.long_cm / 100;
+  const right = run.right_cm === null ? 0 : run.right_cm / 100;
+  const trim = rig.heading ? rig.heading.trims[run.trim] : null;
+  const chord = Math.hypot(rest, right), psi = Math.atan2(right, rest);
+  const arc = arcOfChord(chord, trim ? trim.curvature_per_m : 0);
+  if (!Number.isFinite(arc) || chord <= 0) return told;
+  const turns = run.turns + (run.ticks ?? 0) / known.ticks_per_turn;
+  if (run.status === "ok") told.travel = [travelRow(rig, run.build, turns, run.lead_turns ?? leadInUse), arc];
+  if (trim && run.right_cm !== null && run.aim_right_cm !== null) {
+    told.heading = [headingRow(rig, run.trim, arc), psi - aimHeading(run.target_m, run.aim_right_cm / 100)];
+  }
+  return told;
+}
+
+/** After today's runs: the setting for a target, shares, and for each run whether it counted or looks like a slip. */
+function answer(known, rig, build, trim, runs, target) {
+  const before = new Situation(known, rig, build, trim, [], []);
+  const told = runs.map((run) => toldBy(known, rig, before.lead, run));
+  const travelRows = told.flatMap((t) => (t.travel ? [t.travel] : []));
+  const headingRows = told.flatMap((t) => (t.heading ? [t.heading] : []));
+  const now = new Situation(known, rig, build, trim, travelRows, headingRows);
+  const slips = told.map((t) => {
+    const odd = (group, row, above, below) => {
+      if (!row) return [];
+      const p = group.next(row[0]).cdf(row[1]);
+      return 2 * Math.min(p, 1 - p) < 1 / 300 ? [p > 0.5 ? above : below] : [];
+    };
+    return [...odd(before.travel, t.travel, "long", "short"),
+      ...odd(before.heading, t.heading, "to the right", "to the left")];
+  });
+  const out = { told, slips, used: told.filter((t) => t.travel || t.heading).length, setting: null };
+  if (target === null) return out;
+  out.setting = settingFor(now, target);
+  const plain = before.plain(target);
+  if (!plain || !out.setting || out.used === 0) return out;
+  const row = before.travelRow(plain.turns);
+  out.share_along = now.travel.share(row);
+  out.shift_long_m = now.travel.mean(row) - before.travel.mean(row);
+  if (headingRows.length > 0) {
+    out.share_across = now.heading.share(now.headingRow(plain.arc));
+    out.shift_right_m = (now.headingMean(plain.arc) - before.headingMean(plain.arc)) * target;
+  }
+  return out;
+}

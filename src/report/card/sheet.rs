@@ -1,0 +1,119 @@
+//! The sheet to print: every target with its setting and what to do after one, two and three runs, on one page.
+
+use crate::calibration::Calibration;
+use crate::decide::dial::Setting;
+use crate::decide::paper;
+use crate::error::Error;
+use crate::report::view::{self, blocks_of};
+use crate::report::{RigSettings, words};
+use crate::units;
+use serde::Serialize;
+
+/// Rows of one of the two tables side by side: what fits on a US Letter sheet beside cautions and empty lines.
+const BLOCK_ROWS: usize = 32;
+
+/// One rig's sheet.
+#[derive(Serialize)]
+pub struct Sheet {
+    name: String,
+    line: String,
+    below: String,
+    has_aim: bool,
+    has_miss: bool,
+    blocks: Vec<Vec<Row>>,
+}
+
+#[derive(Serialize)]
+struct Row {
+    target: String,
+    turns: String,
+    ticks: String,
+    aim: String,
+    aim_side: &'static str,
+    within: String,
+    flag: bool,
+    ticks_off: Vec<String>,
+    aim_left: Vec<String>,
+}
+
+/// The sheet of one rig: all targets, or evenly spaced ones where they would not fit.
+///
+/// # Errors
+/// As [`paper::corrections`].
+pub fn of(calibration: &Calibration, rig: &RigSettings) -> Result<Sheet, Error> {
+    let situation = &rig.situation;
+    let every = rig.settings.len().div_ceil(2 * BLOCK_ROWS).max(1);
+    let rows = rig
+        .settings
+        .iter()
+        .step_by(every)
+        .map(|s| Ok(row(s, &paper::corrections(situation, s.target_m)?)))
+        .collect::<Result<Vec<_>, Error>>()?;
+    let any = |f: &dyn Fn(&Setting) -> bool| rig.settings.iter().any(f);
+    let mut about = Vec::new();
+    let (build, trim) = (
+        &situation.build().label,
+        situation.trim().map_or("", |t| &t.label),
+    );
+    if !build.is_empty() {
+        about.push(format!("build “{}”", words::label(build)));
+    }
+    if !trim.is_empty() {
+        about.push(format!("trim “{}”", words::label(trim)));
+    }
+    if let Some(lead) = situation.lead_turns {
+        about.push(format!("brake lead {}", words::lead(lead)));
+    }
+    let about = if about.is_empty() {
+        String::new()
+    } else {
+        format!("For {}. ", about.join(", "))
+    };
+    let turn_m = situation.known_travel().distance_per_turn_m.estimate;
+    let ticks = calibration.setup.dial.ticks_per_turn;
+    let mut below = format!(
+        "Between two lines: one of the {ticks} ticks is worth {} cm.",
+        units::decimals(100.0 * turn_m / f64::from(ticks), 1)
+    );
+    if rig.settings.iter().any(|s| !s.warnings.is_empty()) {
+        below += " ! means: see the warnings in the report before using it.";
+    }
+    below += " Correct by the mean of today’s misses; short and left are the other way round.";
+    Ok(Sheet {
+        name: view::spoken(&situation.rig.name),
+        line: format!(
+            "{about}Within: {} first runs of a new day stop at most this far from the target.",
+            words::level(calibration.level.probability())
+        ),
+        below,
+        has_aim: any(&|s| s.aim_right_m.is_some()),
+        has_miss: any(&|s| s.miss_m.is_some()),
+        blocks: blocks_of(rows, BLOCK_ROWS),
+    })
+}
+
+fn row(s: &Setting, paper: &paper::Paper) -> Row {
+    let whole_cm = |m: f64| units::decimals(100.0 * m, 0);
+    Row {
+        target: words::metres(s.target_m),
+        turns: s.dial.whole_turns().to_string(),
+        ticks: s.dial.ticks().to_string(),
+        aim: s
+            .aim_right_m
+            .map_or_else(String::new, |a| units::at_most_decimals(100.0 * a.abs(), 1)),
+        aim_side: match s.aim_right_m {
+            Some(aim) if aim > 0.0 => "right",
+            Some(aim) if aim < 0.0 => "left",
+            _ => "",
+        },
+        within: s.miss_m.map_or_else(String::new, |m| whole_cm(m.high)),
+        flag: !s.warnings.is_empty(),
+        ticks_off: paper.ticks.iter().map(|t| units::decimals(*t, 1)).collect(),
+        aim_left: paper
+            .aim_m
+            .iter()
+            .flatten()
+            .map(|a| units::decimals(100.0 * a, 1))
+            .collect(),
+    }
+}

@@ -1,0 +1,391 @@
+//! The event-day card in Debian's Chromium, at a phone's size and with typed keys: the same settings as `dial` and
+//! `correct`, to the tick and the aim step, and everything a pocket does to it.
+
+mod common;
+
+use common::Folder;
+use common::devtools::Page;
+use haltmark::calibration::{Calibration, file};
+use haltmark::decide::correct::correct;
+use haltmark::decide::{Choice, Setting, Situation, dial};
+use haltmark::log;
+use haltmark::simulate::{self, Truth};
+use haltmark::stats::resample::replicate;
+use rand::RngExt;
+use serde_json::{Value, json};
+
+const ROOT: &str = env!("CARGO_MANIFEST_DIR");
+
+/// A season fitted in a folder of its own: card and calibration below `out`.
+fn fitted(log: &str, setup: &str) -> (Folder, Calibration) {
+    let folder = Folder::new();
+    folder.write("s.csv", log);
+    folder.write("setup.toml", setup);
+    folder
+        .run("fit s.csv --setup setup.toml --out out")
+        .ended_with(0);
+    let calibration = file::read("calibration.json", &folder.text("out/calibration.json"))
+        .expect("a calibration just written");
+    (folder, calibration)
+}
+
+fn bramble(more_setup: &str) -> (Folder, Calibration) {
+    let read = |name: &str| std::fs::read_to_string(format!("{ROOT}/data/{name}")).expect("data");
+    fitted(
+        &read("bramble.csv"),
+        &format!("{}\n{more_setup}", read("bramble-setup.toml")),
+    )
+}
+
+fn simulated(seed: u64, setup: &str) -> (Folder, Calibration) {
+    let truth = Truth::default();
+    fitted(&simulate::season(&truth, seed).to_csv(), setup)
+}
+
+const ASK: &str = "document.querySelector('#ask [name=target_m]')";
+
+fn run_box(run: usize, name: &str) -> String {
+    format!("document.querySelectorAll('[data-run]')[{run}].querySelector('[name={name}]')")
+}
+
+/// What stands on the card.
+fn shown(page: &mut Page) -> Value {
+    page.value(
+        "Object.fromEntries([...document.querySelectorAll('[data-result]')].map(e => [e.dataset.result, e.textContent]))",
+    )
+}
+
+fn number(shown: &Value, name: &str) -> Option<f64> {
+    shown[name].as_str().and_then(|t| t.parse().ok())
+}
+
+/// The card against a setting: equal turns, ticks and aim; the same miss to a millimetre.
+#[track_caller]
+fn same(shown: &Value, wanted: &Setting, about: &str) {
+    let all = format!("{about}\ncard {shown}\nprogram {wanted:?}");
+    assert_eq!(
+        number(shown, "whole_turns"),
+        Some(wanted.dial.whole_turns() as f64),
+        "{all}"
+    );
+    assert_eq!(
+        number(shown, "ticks"),
+        Some(wanted.dial.ticks() as f64),
+        "{all}"
+    );
+    let close = |name: &str, wanted: Option<f64>, within: f64| match (number(shown, name), wanted) {
+        (None, None) => {}
+        (Some(a), Some(b)) => assert!((a - b).abs() < within, "{name}: {all}"),
+        _ => panic!("{name}: {all}"),
+    };
+    close("aim_right_cm", wanted.aim_right_m.map(|a| 100.0 * a), 1e-6);
+    close("lead_turns", wanted.lead_turns, 1e-4);
+    close("miss_high_cm", wanted.miss_m.map(|m| 100.0 * m.high), 0.1);
+}
+
+/// Picks the rig, build and trim in the card's lists.
+fn pick(page: &mut Page, name: &str, index: usize) {
+    page.value(&format!(
+        "(() => {{ const s = document.querySelector('[name={name}]'); s.value = '{index}'; s.dispatchEvent(new Event('change')); }})()"
+    ));
+}
+
+/// Every target in the range, for every rig.
+fn every_target(page: &mut Page, calibration: &Calibration) -> usize {
+    let mut compared = 0;
+    for (i, rig) in calibration.rigs.iter().enumerate() {
+        pick(page, "rig", i);
+        let situation = Situation::of_rig(&calibration.setup, rig, &Choice::default()).unwrap();
+        for target in calibration.range().unwrap().targets_m() {
+            page.type_into(ASK, &target.to_string());
+            let wanted = dial::setting(&situation, target, calibration.level).unwrap();
+            same(&shown(page), &wanted, &format!("{} {target}", rig.name));
+            compared += 1;
+        }
+    }
+    compared
+}
+
+/// A day of 0 to 4 runs typed into the card and written as a log, compared at one more target.
+fn random_day(page: &mut Page, calibration: &Calibration, folder: &Folder, day: u64) {
+    let mut chance = replicate(77, day);
+    let mut below = |n: usize| chance.random_range(0..n);
+    let rig_index = below(calibration.rigs.len());
+    let rig = &calibration.rigs[rig_index];
+    let build = below(rig.travel.builds.len());
+    let trim = rig.heading.as_ref().map(|h| below(h.trims.len()));
+    page.value("document.querySelector('#clear').hidden || (document.querySelector('#clear').click(), document.querySelector('#clear').click())");
+    pick(page, "rig", rig_index);
+    pick(page, "build", build);
+    if let Some(trim) = trim {
+        pick(page, "trim", trim);
+    }
+    let labels = |build: usize, trim: Option<usize>| {
+        let trim = trim.map_or("", |t| &rig.heading.as_ref().unwrap().trims[t].label);
+        (rig.travel.builds[build].label.clone(), trim.to_string())
+    };
+    let range = calibration.range().unwrap();
+    let targets = range.targets_m();
+    let mut csv = "session,vehicle,wheels,build,trim,target_m,turns,ticks,aim_right_cm,lead_turns,long_cm,right_cm,status\n".to_string();
+    let runs = below(5);
+    for run in 0..runs {
+        let target = targets[below(targets.len())];
+        page.type_into(ASK, &target.to_string());
+        page.value("document.querySelector('[data-add-run]').click()");
+        let miss = |below: &mut dyn FnMut(usize) -> usize, most: usize| {
+            format!("{}", (below(4 * most + 1) as f64 - 2.0 * most as f64) / 2.0)
+        };
+        page.type_into(&run_box(run, "long_cm"), &miss(&mut below, 40));
+        if below(8) > 0 {
+            page.type_into(&run_box(run, "right_cm"), &miss(&mut below, 20));
+        }
+        // Sometimes the setting was another than the card's.
+        if below(4) == 0 {
+            page.type_into(&run_box(run, "ticks"), &below(20).to_string());
+        }
+        if below(6) == 0 {
+            page.type_into(&run_box(run, "aim_right_cm"), &miss(&mut below, 30));
+        }
+        if below(6) == 0 {
+            page.type_into(
+                &run_box(run, "lead_turns"),
+                ["", "1", "1.25", "2"][below(4)],
+            );
+        }
+        let status = ["ok", "ok", "ok", "ok", "ok", "recoil", "touched", "void"][below(8)];
+        page.value(&format!(
+            "(() => {{ const s = {}; s.value = '{status}'; s.dispatchEvent(new Event('change')); }})()",
+            run_box(run, "status")
+        ));
+        let cells = page.value(&format!(
+            "['target_m','turns','ticks','aim_right_cm','lead_turns','long_cm','right_cm','status'].map(n => document.querySelectorAll('[data-run]')[{run}].querySelector('[name='+n+']').value).map(v => v === '–' ? '' : v).join(',')"
+        ));
+        let (build, trim) = labels(build, trim);
+        csv += &format!(
+            "today,{},{},{build},{trim},{}\n",
+            rig.vehicle,
+            rig.wheels,
+            cells.as_str().unwrap()
+        );
+    }
+    let target = targets[below(targets.len())];
+    page.type_into(ASK, &target.to_string());
+    let (build, trim_label) = labels(build, trim);
+    let choice = Choice {
+        rig: Some(rig.name.clone()),
+        build: Some(build),
+        trim: trim.map(|_| trim_label),
+        lead_turns: None,
+    };
+    let seen = shown(page);
+    let about = format!("day {day}, {} at {target}\n{csv}", rig.name);
+    if runs == 0 {
+        let situation = Situation::of_rig(&calibration.setup, rig, &choice).unwrap();
+        let wanted = dial::setting(&situation, target, calibration.level).unwrap();
+        same(&seen, &wanted, &about);
+        return;
+    }
+    let path = folder.write("today.csv", &csv);
+    let (today, _) = log::read(&[path], &calibration.setup, &log::Options::default())
+        .unwrap_or_else(|e| panic!("{about}{e}"));
+    let corrected = correct(calibration, &today, &choice).unwrap();
+    let wanted = dial::setting(&corrected.situation, target, calibration.level).unwrap();
+    same(&seen, &wanted, &about);
+    let differs = corrected.today(target).unwrap();
+    let share = |x: Option<f64>| x.unwrap_or(0.0);
+    for (name, wanted) in [
+        ("share_along", share(differs.map(|t| t.share_along))),
+        ("share_across", share(differs.and_then(|t| t.share_across))),
+    ] {
+        let got = number(&seen, name).unwrap();
+        assert!((got - wanted).abs() < 1e-3, "{name} {got} {wanted}\n{about}");
+    }
+}
+
+fn compare(season: (Folder, Calibration), first_day: u64, days: u64) {
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    let (folder, calibration) = season;
+    page.open(&folder.path().join("out/card.html"));
+    let targets = every_target(&mut page, &calibration);
+    assert!(targets > 0);
+    for day in first_day..first_day + days {
+        random_day(&mut page, &calibration, &folder, day);
+    }
+    assert!(page.said.is_empty(), "{:?}", page.said);
+}
+
+#[test]
+fn the_card_says_what_the_program_says_with_rigs_builds_and_trims() {
+    compare(bramble(""), 0, 100);
+}
+
+#[test]
+fn the_card_says_what_the_program_says_for_one_rig_and_no_obstacle() {
+    compare(simulated(5, ""), 1000, 80);
+}
+
+#[test]
+fn the_card_says_what_the_program_says_when_only_the_line_counts() {
+    compare(
+        simulated(6, "[score]\nmeasure = \"line\"\n[dial]\nticks_per_turn = 24\n"),
+        2000,
+        80,
+    );
+}
+
+/// Penalties and priced seconds: the setting is searched for, not solved for.
+#[test]
+fn the_card_says_what_the_program_says_with_penalties() {
+    compare(
+        bramble("[score]\nlong_penalty = 60.0\nlong_limit_cm = 10.0\ntouch_penalty = 80.0\nper_s = 2.0\n"),
+        3000,
+        12,
+    );
+}
+
+#[test]
+fn the_card_says_what_the_program_says_when_long_costs_on_a_line() {
+    compare(
+        simulated(
+            7,
+            "[score]\nmeasure = \"line\"\nlong_penalty = 40.0\nlong_limit_cm = 5.0\n[aim]\nstep_cm = 2.0\n",
+        ),
+        4000,
+        20,
+    );
+}
+
+#[test]
+fn the_card_says_what_the_program_says_of_three_runs() {
+    compare(
+        fitted(
+            "session,target_m,turns,long_cm\n1,8,34,10\n,7,30,-5\n,9,38,3\n",
+            "",
+        ),
+        5000,
+        15,
+    );
+}
+
+/// What stands in an element, and whether it can be seen.
+fn words(page: &mut Page, selector: &str) -> String {
+    let text = page.value(&format!(
+        "(() => {{ const e = document.querySelector('{selector}'); return e.checkVisibility() ? e.innerText : ''; }})()"
+    ));
+    text.as_str().unwrap().to_string()
+}
+
+#[test]
+fn a_pocket_does_not_lose_what_was_entered() {
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    let (folder, _) = bramble("");
+    page.open(&folder.path().join("out/card.html"));
+    page.type_into(ASK, "8.5");
+    let fresh = shown(&mut page);
+    assert_eq!(number(&fresh, "share_along"), Some(0.0));
+    page.tap("document.querySelector('[data-add-run]')");
+    page.type_into(&run_box(0, "long_cm"), "14");
+    let along = shown(&mut page);
+    assert!(number(&along, "share_along").unwrap() > 0.1, "{along}");
+    assert_eq!(number(&along, "share_across"), Some(0.0));
+    page.type_into(&run_box(0, "right_cm"), "6");
+    // The word follows the sign, and turns it over.
+    let flip = "document.querySelector('[data-flip=right_cm]')";
+    assert_eq!(words(&mut page, "[data-flip=right_cm]"), "right");
+    page.tap(flip);
+    assert_eq!(page.value(&format!("{}.value", run_box(0, "right_cm"))), "-6");
+    assert_eq!(words(&mut page, "[data-flip=right_cm]"), "left");
+    let corrected = shown(&mut page);
+    assert!(number(&corrected, "share_across").unwrap() > 0.0);
+    assert!(
+        number(&corrected, "aim_right_cm").unwrap() >= number(&fresh, "aim_right_cm").unwrap(),
+        "came to rest left: the mark goes right"
+    );
+
+    // Locked and opened again.
+    page.reload();
+    assert_eq!(shown(&mut page), corrected);
+    assert_eq!(page.value(&format!("{ASK}.value")), "8.5");
+
+    // The rows that are copied out are a log that `correct` takes, with the same answer.
+    page.tap("document.querySelector('#copy')");
+    let rows = page.value("document.querySelector('#rows').value");
+    folder.write("rows.csv", rows.as_str().unwrap());
+    let answer = folder
+        .run("correct out/calibration.json rows.csv --rig Bramble/narrow --target 8.5 --json")
+        .ended_with(0)
+        .json();
+    let setting = &answer["settings"][0];
+    for name in ["whole_turns", "ticks", "aim_right_cm"] {
+        assert_eq!(setting[name].as_f64(), number(&corrected, name), "{name}");
+    }
+    assert_eq!(answer["today"]["runs"], 1);
+
+    // Refused with a reason, and the setting is that without the run.
+    page.type_into(&run_box(0, "ticks"), "20");
+    assert!(words(&mut page, "[data-run] .note").contains("20 ticks"), "no reason");
+    assert_eq!(shown(&mut page), fresh);
+    page.type_into(&run_box(0, "ticks"), "x");
+    assert!(words(&mut page, "[data-run] .note").contains("not a number"));
+    page.type_into(&run_box(0, "ticks"), "13");
+    page.type_into(&run_box(0, "long_cm"), "-900");
+    assert!(words(&mut page, "[data-run] .note").contains("behind the start"));
+    page.type_into(&run_box(0, "long_cm"), "250");
+    assert!(words(&mut page, "[data-run] .note").contains("slip"), "250 cm long is named");
+    for (typed, reason) in [("8,x", "Not a number"), ("850", "not centimetres"), ("0", "ahead")] {
+        page.type_into(ASK, typed);
+        assert!(words(&mut page, "#target-reason").contains(reason), "{typed}");
+        assert_eq!(number(&shown(&mut page), "whole_turns"), None, "{typed}");
+    }
+    page.type_into(ASK, "8,5");
+    assert_eq!(words(&mut page, "#target-reason"), "");
+
+    // Taken out, undone, cleared, undone.
+    page.type_into(&run_box(0, "long_cm"), "14");
+    let with = shown(&mut page);
+    page.tap("document.querySelector('[data-run] .remove')");
+    assert_eq!(shown(&mut page), fresh);
+    page.tap("document.querySelector('#undo')");
+    assert_eq!(shown(&mut page), with);
+    page.tap("document.querySelector('#clear')");
+    assert_eq!(shown(&mut page), with, "one tap clears nothing");
+    page.tap("document.querySelector('#clear')");
+    assert_eq!(shown(&mut page), fresh);
+    page.tap("document.querySelector('#undo')");
+    assert_eq!(shown(&mut page), with);
+    page.value("document.querySelector('#clear').click(), document.querySelector('#clear').click()");
+    page.reload();
+    assert_eq!(shown(&mut page), fresh, "cleared stays cleared");
+
+    let wide = page.value("document.documentElement.scrollWidth - document.documentElement.clientWidth");
+    assert_eq!(wide, 0, "sideways scroll");
+    assert!(page.said.is_empty(), "{:?}", page.said);
+}
+
+/// How many pages a PDF has: its page objects.
+fn pages(pdf: &[u8]) -> usize {
+    let text = String::from_utf8_lossy(pdf);
+    text.matches("/Type /Page\n").count()
+}
+
+#[test]
+fn it_prints_on_one_sheet() {
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    let fine = "[event]\nshortest_m = 5.0\nlongest_m = 9.0\nstep_m = 0.05\n";
+    for (season, what) in [(bramble(""), "bramble"), (simulated(8, fine), "81 targets")] {
+        page.open(&season.0.path().join("out/card.html"));
+        for (paper, width, height) in [("A4", 8.27, 11.69), ("Letter", 8.5, 11.0)] {
+            let pdf = page.bytes(
+                "Page.printToPDF",
+                json!({"paperWidth": width, "paperHeight": height, "preferCSSPageSize": false}),
+            );
+            assert_eq!(pages(&pdf), 1, "{what} on {paper}");
+        }
+    }
+}
