@@ -198,7 +198,10 @@ fn random_day(page: &mut Page, calibration: &Calibration, folder: &Folder, day: 
         ("share_across", share(differs.and_then(|t| t.share_across))),
     ] {
         let got = number(&seen, name).unwrap();
-        assert!((got - wanted).abs() < 1e-3, "{name} {got} {wanted}\n{about}");
+        assert!(
+            (got - wanted).abs() < 1e-3,
+            "{name} {got} {wanted}\n{about}"
+        );
     }
 }
 
@@ -229,7 +232,10 @@ fn the_card_says_what_the_program_says_for_one_rig_and_no_obstacle() {
 #[test]
 fn the_card_says_what_the_program_says_when_only_the_line_counts() {
     compare(
-        simulated(6, "[score]\nmeasure = \"line\"\n[dial]\nticks_per_turn = 24\n"),
+        simulated(
+            6,
+            "[score]\nmeasure = \"line\"\n[dial]\nticks_per_turn = 24\n",
+        ),
         2000,
         80,
     );
@@ -239,7 +245,9 @@ fn the_card_says_what_the_program_says_when_only_the_line_counts() {
 #[test]
 fn the_card_says_what_the_program_says_with_penalties() {
     compare(
-        bramble("[score]\nlong_penalty = 60.0\nlong_limit_cm = 10.0\ntouch_penalty = 80.0\nper_s = 2.0\n"),
+        bramble(
+            "[score]\nlong_penalty = 60.0\nlong_limit_cm = 10.0\ntouch_penalty = 80.0\nper_s = 2.0\n",
+        ),
         3000,
         12,
     );
@@ -297,7 +305,10 @@ fn a_pocket_does_not_lose_what_was_entered() {
     let flip = "document.querySelector('[data-flip=right_cm]')";
     assert_eq!(words(&mut page, "[data-flip=right_cm]"), "right");
     page.tap(flip);
-    assert_eq!(page.value(&format!("{}.value", run_box(0, "right_cm"))), "-6");
+    assert_eq!(
+        page.value(&format!("{}.value", run_box(0, "right_cm"))),
+        "-6"
+    );
     assert_eq!(words(&mut page, "[data-flip=right_cm]"), "left");
     let corrected = shown(&mut page);
     assert!(number(&corrected, "share_across").unwrap() > 0.0);
@@ -327,7 +338,10 @@ fn a_pocket_does_not_lose_what_was_entered() {
 
     // Refused with a reason, and the setting is that without the run.
     page.type_into(&run_box(0, "ticks"), "20");
-    assert!(words(&mut page, "[data-run] .note").contains("20 ticks"), "no reason");
+    assert!(
+        words(&mut page, "[data-run] .note").contains("20 ticks"),
+        "no reason"
+    );
     assert_eq!(shown(&mut page), fresh);
     page.type_into(&run_box(0, "ticks"), "x");
     assert!(words(&mut page, "[data-run] .note").contains("not a number"));
@@ -335,10 +349,20 @@ fn a_pocket_does_not_lose_what_was_entered() {
     page.type_into(&run_box(0, "long_cm"), "-900");
     assert!(words(&mut page, "[data-run] .note").contains("behind the start"));
     page.type_into(&run_box(0, "long_cm"), "250");
-    assert!(words(&mut page, "[data-run] .note").contains("slip"), "250 cm long is named");
-    for (typed, reason) in [("8,x", "Not a number"), ("850", "not centimetres"), ("0", "ahead")] {
+    assert!(
+        words(&mut page, "[data-run] .note").contains("slip"),
+        "250 cm long is named"
+    );
+    for (typed, reason) in [
+        ("8,x", "Not a number"),
+        ("850", "not centimetres"),
+        ("0", "ahead"),
+    ] {
         page.type_into(ASK, typed);
-        assert!(words(&mut page, "#target-reason").contains(reason), "{typed}");
+        assert!(
+            words(&mut page, "#target-reason").contains(reason),
+            "{typed}"
+        );
         assert_eq!(number(&shown(&mut page), "whole_turns"), None, "{typed}");
     }
     page.type_into(ASK, "8,5");
@@ -357,11 +381,14 @@ fn a_pocket_does_not_lose_what_was_entered() {
     assert_eq!(shown(&mut page), fresh);
     page.tap("document.querySelector('#undo')");
     assert_eq!(shown(&mut page), with);
-    page.value("document.querySelector('#clear').click(), document.querySelector('#clear').click()");
+    page.value(
+        "document.querySelector('#clear').click(), document.querySelector('#clear').click()",
+    );
     page.reload();
     assert_eq!(shown(&mut page), fresh, "cleared stays cleared");
 
-    let wide = page.value("document.documentElement.scrollWidth - document.documentElement.clientWidth");
+    let wide =
+        page.value("document.documentElement.scrollWidth - document.documentElement.clientWidth");
     assert_eq!(wide, 0, "sideways scroll");
     assert!(page.said.is_empty(), "{:?}", page.said);
 }

@@ -222,10 +222,7 @@ fn head(calibration: &Calibration, rigs: &[RigSettings]) -> Result<Known, Error>
     })
 }
 
-fn rig_known<'a>(
-    calibration: &'a Calibration,
-    rig: &'a RigSettings<'a>,
-) -> Result<Rig<'a>, Error> {
+fn rig_known<'a>(calibration: &'a Calibration, rig: &'a RigSettings<'a>) -> Result<Rig<'a>, Error> {
     let setup = &calibration.setup;
     let known = rig.situation.rig;
     let travel = &known.travel;
