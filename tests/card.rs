@@ -277,6 +277,88 @@ fn the_card_says_what_the_program_says_of_three_runs() {
     );
 }
 
+/// Labels of a log never become markup, script or the end of the data block; the rows to copy hold them as they are.
+#[test]
+fn labels_stay_labels() {
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    let hostile = "</script><img src=x onerror=\"console.log(1)\">&amp;";
+    let mut truth = Truth {
+        vehicle: hostile.to_string(),
+        ..Truth::default()
+    };
+    truth.wheels = "=1+1, \"wide\"".to_string();
+    let (folder, calibration) = fitted(&simulate::season(&truth, 3).to_csv(), "");
+    page.open(&folder.path().join("out/card.html"));
+    page.type_into(ASK, "8");
+    page.value("document.querySelector('[data-add-run]').click()");
+    page.type_into(&run_box(0, "long_cm"), "9");
+    page.value("document.querySelector('#copy').click()");
+    let rows = page.value("document.querySelector('#rows').value");
+    let path = folder.write("rows.csv", rows.as_str().unwrap());
+    let (today, _) =
+        log::read(&[path], &calibration.setup, &log::Options::default()).expect("rows of a log");
+    assert_eq!(
+        (&today.vehicles[0], &today.wheels[0]),
+        (&truth.vehicle, &truth.wheels)
+    );
+    assert_eq!(page.value("document.images.length"), 0);
+    // What the policy forbids does not run, wherever it may come from.
+    page.value("document.body.append(Object.assign(document.createElement('script'), {textContent: 'document.title = 1'}))");
+    assert_eq!(page.value("document.title"), "haltmark: event-day card");
+    let said = std::mem::take(&mut page.said);
+    assert!(
+        said.len() == 1 && said[0].contains("Content Security Policy"),
+        "{said:?}"
+    );
+}
+
+/// The card's own distributions against mpmath's and R's values (tests/reference/data, quantiles.json).
+#[test]
+fn the_cards_distributions_hold_against_the_table() {
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    let (folder, _) = simulated(5, "");
+    page.open(&folder.path().join("out/card.html"));
+    let table = std::fs::read_to_string(format!("{ROOT}/tests/reference/data/data/quantile_t.csv"))
+        .expect("the table");
+    let mut lines = table.lines().map(|l| l.split(',').map(str::trim));
+    let names: Vec<&str> = lines.next().expect("a header").collect();
+    let mut checked = 0;
+    for cells in lines {
+        let row: Vec<f64> = cells.map(|c| c.parse().expect("a number")).collect();
+        for (name, &t) in names.iter().zip(&row).skip(1) {
+            let Ok(df) = name.trim_start_matches("df_").parse::<f64>() else {
+                continue; // infinitely many: no calibration has them
+            };
+            // The mixture's table covers what the card asks for: within 1e-12 of a probability.
+            let p = page
+                .value(&format!("tTable({df}).cdf({t})"))
+                .as_f64()
+                .unwrap();
+            assert!(
+                (p - row[0]).abs() < 1e-10,
+                "t = {t}, df = {df}: {p} for {}",
+                row[0]
+            );
+            checked += 1;
+        }
+    }
+    assert!(checked > 50, "{checked}");
+    // Abramowitz and Stegun (1964) table 26.1: P(1) = 0.841344746068543, P(3) = 0.998650101968370.
+    for (x, p) in [(1.0, 0.841_344_746_068_543), (3.0, 0.998_650_101_968_370)] {
+        let got = page.value(&format!("normalCdf({x})")).as_f64().unwrap();
+        assert!((got - p).abs() < 1e-14, "{x}: {got}");
+        let back = page
+            .value(&format!("normalQuantile({p})"))
+            .as_f64()
+            .unwrap();
+        assert!((back - x).abs() < 1e-12, "{x}: {back}");
+    }
+}
+
 /// What stands in an element, and whether it can be seen.
 fn words(page: &mut Page, selector: &str) -> String {
     let text = page.value(&format!(
@@ -292,6 +374,11 @@ fn a_pocket_does_not_lose_what_was_entered() {
     };
     let (folder, _) = bramble("");
     page.open(&folder.path().join("out/card.html"));
+    assert_eq!(
+        words(&mut page, "#answer .digits"),
+        "–",
+        "nothing is set before a target is typed"
+    );
     page.type_into(ASK, "8.5");
     let fresh = shown(&mut page);
     assert_eq!(number(&fresh, "share_along"), Some(0.0));
@@ -335,6 +422,10 @@ fn a_pocket_does_not_lose_what_was_entered() {
         assert_eq!(setting[name].as_f64(), number(&corrected, name), "{name}");
     }
     assert_eq!(answer["today"]["runs"], 1);
+
+    // Nowhere wider than the phone.
+    let wide = page.value("document.documentElement.scrollWidth - 390");
+    assert_eq!(wide, 0, "sideways scroll");
 
     // Refused with a reason, and the setting is that without the run.
     page.type_into(&run_box(0, "ticks"), "20");
@@ -405,14 +496,24 @@ fn it_prints_on_one_sheet() {
         return;
     };
     let fine = "[event]\nshortest_m = 5.0\nlongest_m = 9.0\nstep_m = 0.05\n";
-    for (season, what) in [(bramble(""), "bramble"), (simulated(8, fine), "81 targets")] {
-        page.open(&season.0.path().join("out/card.html"));
-        for (paper, width, height) in [("A4", 8.27, 11.69), ("Letter", 8.5, 11.0)] {
-            let pdf = page.bytes(
-                "Page.printToPDF",
-                json!({"paperWidth": width, "paperHeight": height, "preferCSSPageSize": false}),
+    for (season, what, rigs) in [
+        (bramble(""), "bramble", 2),
+        (simulated(8, fine), "81 targets", 1),
+    ] {
+        // Without script there is paper for every rig; with it, for the one that is chosen.
+        for (script, sheets) in [(true, 1), (false, rigs)] {
+            page.call(
+                "Emulation.setScriptExecutionDisabled",
+                json!({"value": !script}),
             );
-            assert_eq!(pages(&pdf), 1, "{what} on {paper}");
+            page.open(&season.0.path().join("out/card.html"));
+            for (paper, width, height) in [("A4", 8.27, 11.69), ("Letter", 8.5, 11.0)] {
+                let pdf = page.bytes(
+                    "Page.printToPDF",
+                    json!({"paperWidth": width, "paperHeight": height}),
+                );
+                assert_eq!(pages(&pdf), sheets, "{what} on {paper}, script {script}");
+            }
         }
     }
 }

@@ -16,7 +16,7 @@ function erfc(x) {
     return 1 - 2 / Math.sqrt(Math.PI) * Math.exp(-x * x) * sum;
   }
   let below = x;
-  for (let k = 70; k >= 1; k--) below = x + k / 2 / below;
+  for (let k = Math.ceil(200 / (x * x)) + 12; k >= 1; k--) below = x + k / 2 / below;
   return Math.exp(-x * x) / Math.sqrt(Math.PI) / below;
 }
 
@@ -110,7 +110,10 @@ function tUpper(q, df) {
   return x;
 }
 
-/** Student's t with one number of degrees of freedom, by polynomials of degree 5 on bins that widen with |x|. */
+/**
+ * Student's t with one number of degrees of freedom, by polynomials of degree 5 on bins that widen with |x|; `reach` is
+ * how far tables of mixtures go.
+ */
 class TTable {
   constructor(df) {
     this.df = df;
@@ -121,6 +124,7 @@ class TTable {
       const slope = -Math.exp(this.lnHeight + tLnRelativePdf(x, df));
       return [x, tSf(x, df), slope, -slope * x * (df + 1) / (df + x * x)];
     };
+    this.reach = Math.asinh(2 * tUpper(1 - (1 - 1e-5), df));
     let f = at(0);
     for (let node = 1; node <= 448; node++) {
       const g = at(node), h = g[0] - f[0], rise = g[1] - f[1];
@@ -143,16 +147,35 @@ class TTable {
   }
 }
 
-/** A root of f between two ends by halving; null where the ends have no opposite signs. */
+/**
+ * A root of f between two ends; null where the ends have no opposite signs. The secant rule that halves the weight of
+ * an end which stays too long (Illinois), kept from creeping by a middle now and then.
+ */
 function root(f, low, high, tolerance) {
-  const atLow = f(low), atHigh = f(high);
+  let atLow = f(low), atHigh = f(high);
   if (!Number.isFinite(atLow) || !Number.isFinite(atHigh)) return null;
   if (atLow === 0) return low;
   if (atHigh === 0) return high;
   if (atLow > 0 === atHigh > 0) return null;
-  while (high - low > tolerance) {
-    const middle = 0.5 * (low + high);
-    if (f(middle) > 0 === atLow > 0) low = middle; else high = middle;
+  let kept = 0;
+  for (let i = 1; high - low > tolerance && i < 200; i++) {
+    let x = (low * atHigh - high * atLow) / (atHigh - atLow);
+    if (i % 4 === 0 || !(x > low && x < high)) x = 0.5 * (low + high);
+    // A step beyond the guess, so that the bracket closes from both sides.
+    else x = clamp(x < 0.5 * (low + high) ? x + 0.4 * tolerance : x - 0.4 * tolerance, low, high);
+    const at = f(x);
+    if (at === 0) return x;
+    if (at > 0 === atLow > 0) {
+      low = x;
+      atLow = at;
+      if (kept === 1) atHigh *= 0.5;
+      kept = 1;
+    } else {
+      high = x;
+      atHigh = at;
+      if (kept === -1) atLow *= 0.5;
+      kept = -1;
+    }
   }
   return 0.5 * (low + high);
 }

@@ -108,7 +108,7 @@ const text = (element, words) => {
   if (element.textContent !== words) element.textContent = words;
 };
 const trimmed = (x, digits) => String(Number(x.toFixed(digits)) + 0);
-const sides = (x, plus, minus) => `${trimmed(Math.abs(x), 1)} cm ${x >= 0 ? plus : minus}`;
+const sides = (x, plus, minus) => `${trimmed(Math.abs(x), Math.abs(x) < 10 ? 1 : 0)} cm ${x >= 0 ? plus : minus}`;
 
 function chanceWords(p) {
   if (p < 0.0005) return "less than 1 in 2000";
@@ -118,6 +118,14 @@ function chanceWords(p) {
 
 const result = (name) => one(`[data-result="${name}"]`);
 
+/** The answer, computed again only when something it depends on has changed. */
+let last = { asked: "", found: null };
+function answerOnce(rig, runs, target) {
+  const asked = JSON.stringify([state.rig, state.build, state.trim, runs, target]);
+  if (asked !== last.asked) last = { asked, found: answer(known, rig, state.build, state.trim, runs, target) };
+  return last.found;
+}
+
 /** Everything that follows from the state. */
 function show() {
   const rig = known.rigs[state.rig], target = targetOf(state.target);
@@ -126,9 +134,11 @@ function show() {
   const read = state.runs.map(readRun);
   const mine = read.map((run) => run.counts && run.rig === state.rig);
   const counted = read.filter((_, i) => mine[i]);
-  const found = answer(known, rig, state.build, state.trim, counted, target.value);
+  const found = answerOnce(rig, counted, target.value);
   showSetting(target.value, found);
   showShares(found);
+  const runs = found.used === 1 ? "1 run" : `${found.used} runs`;
+  text(one("#basis"), found.used === 0 ? "for the first run of a new day" : `after ${runs} today`);
   let at = 0;
   all("[data-run]").forEach((row, i) => {
     const slip = mine[i] ? found.slips[at] : [], told = mine[i] ? found.told[at] : null;
@@ -150,6 +160,8 @@ function showSetting(target, found) {
   text(one("#no-setting"), s || target === null ? "" : "No number of turns can be given: the path cannot reach this target.");
   text(result("whole_turns"), s ? String(s.turns) : none);
   text(result("ticks"), s ? String(s.ticks) : none);
+  const wide = s !== null && Math.max(s.turns, s.ticks) > 99;
+  for (const digits of all(".dial .digits")) digits.classList.toggle("three", wide);
   const aim = s && s.aim_m !== null ? Math.round(s.aim_m * 1e6) / 1e4 + 0 : null;
   text(result("aim_right_cm"), aim === null ? none : String(aim));
   text(one("#aim"), aim === null ? none : String(Math.abs(aim)));
@@ -189,7 +201,7 @@ function showShares(found) {
     if (found.share_across !== undefined) words += `, ${Math.round(100 * across)} % across (${sides(100 * found.shift_right_m, "more to the right", "more to the left")})`;
     words += ". The rest was chance: correcting all of it would chase it.";
   } else if (found.used === 0) {
-    words = "No run of today counts yet: this is the setting for a new day.";
+    words = "Enter each run as it comes to rest; the next setting follows.";
   }
   text(one("#shares"), words);
 }
@@ -299,6 +311,8 @@ function choices() {
   fill("build", rig.builds.map((b) => b.label), state.build);
   fill("trim", rig.heading ? rig.heading.trims.map((t) => t.label) : [""], state.trim);
   one("#choices").hidden = all("#choices label").every((label) => label.hidden);
+  text(one("#choices summary"), all("#choices label").filter((label) => !label.hidden)
+    .map((label) => one("select", label).selectedOptions[0].textContent).join(" · "));
 }
 
 for (const name of ["rig", "build", "trim"]) {
@@ -374,7 +388,7 @@ one("#clear").addEventListener("click", (event) => {
   changed();
 });
 
-/** Today's runs as rows of the log; a label that a spreadsheet could take for a formula is quoted like any other. */
+/** Today's runs as rows of the log. Labels stand as the season's log has them: a changed one would be another rig. */
 function logRows() {
   const cell = (value) => (/[",\r\n]/.test(value) ? `"${value.replaceAll('"', '""')}"` : value);
   const plain = (value) => {

@@ -138,7 +138,7 @@ class Mixture {
 class Shape {
   constructor(mixture, by) {
     const points = 41, centre = mixture.over((p) => p.centre), scale = mixture.over((p) => p.scale);
-    const reach = Math.asinh(2 * tUpper(1 - (1 - 1e-5), mixture.nu));
+    const reach = mixture.table.reach;
     this.y = [];
     this.z = [];
     this.slope = [];
@@ -298,7 +298,7 @@ class Prediction {
   /** The miss not exceeded with the level's chance, m; null where it is not known. */
   missHigh() {
     if (!this.direction && this.situation.known.score.measure !== "line") return null;
-    return Math.max(this.missQuantile(this.situation.known.level), this.missQuantile(0.5));
+    return this.missQuantile(Math.max(this.situation.known.level, 0.5));
   }
   arcScale() {
     return 0.5 * (this.arc.atScore(1) - this.arc.atScore(-1));

@@ -11,6 +11,8 @@ use serde::Serialize;
 
 /// Rows of one of the two tables side by side: what fits on a US Letter sheet beside cautions and empty lines.
 const BLOCK_ROWS: usize = 32;
+/// Up to this many, lines stand wider apart and there are more empty ones.
+const ROOMY_ROWS: usize = 22;
 
 /// One rig's sheet.
 #[derive(Serialize)]
@@ -18,9 +20,17 @@ pub struct Sheet {
     name: String,
     line: String,
     below: String,
+    flags: Vec<Flag>,
+    roomy: bool,
     has_aim: bool,
     has_miss: bool,
     blocks: Vec<Vec<Row>>,
+}
+
+#[derive(Serialize)]
+struct Flag {
+    sign: String,
+    means: &'static str,
 }
 
 #[derive(Serialize)]
@@ -31,7 +41,7 @@ struct Row {
     aim: String,
     aim_side: &'static str,
     within: String,
-    flag: bool,
+    flag: String,
     ticks_off: Vec<String>,
     aim_left: Vec<String>,
 }
@@ -43,12 +53,17 @@ struct Row {
 pub fn of(calibration: &Calibration, rig: &RigSettings) -> Result<Sheet, Error> {
     let situation = &rig.situation;
     let every = rig.settings.len().div_ceil(2 * BLOCK_ROWS).max(1);
+    let mut flags = Vec::new();
     let rows = rig
         .settings
         .iter()
         .step_by(every)
-        .map(|s| Ok(row(s, &paper::corrections(situation, s.target_m)?)))
+        .map(|s| {
+            let paper = paper::corrections(situation, s.target_m)?;
+            Ok(row(s, &paper, signs(s, &mut flags)))
+        })
         .collect::<Result<Vec<_>, Error>>()?;
+    let blocks = blocks_of(rows, BLOCK_ROWS);
     let any = |f: &dyn Fn(&Setting) -> bool| rig.settings.iter().any(f);
     let mut about = Vec::new();
     let (build, trim) = (
@@ -75,9 +90,6 @@ pub fn of(calibration: &Calibration, rig: &RigSettings) -> Result<Sheet, Error> 
         "Between two lines: one of the {ticks} ticks is worth {} cm.",
         units::decimals(100.0 * turn_m / f64::from(ticks), 1)
     );
-    if rig.settings.iter().any(|s| !s.warnings.is_empty()) {
-        below += " ! means: see the warnings in the report before using it.";
-    }
     below += " Correct by the mean of today’s misses; short and left are the other way round.";
     Ok(Sheet {
         name: view::spoken(&situation.rig.name),
@@ -88,11 +100,31 @@ pub fn of(calibration: &Calibration, rig: &RigSettings) -> Result<Sheet, Error> 
         below,
         has_aim: any(&|s| s.aim_right_m.is_some()),
         has_miss: any(&|s| s.miss_m.is_some()),
-        blocks: blocks_of(rows, BLOCK_ROWS),
+        roomy: blocks.iter().all(|b| b.len() <= ROOMY_ROWS) && flags.len() <= 3,
+        flags,
+        blocks,
     })
 }
 
-fn row(s: &Setting, paper: &paper::Paper) -> Row {
+/// The signs of a setting's warnings; each kind of warning gets one, explained once below the table.
+fn signs(s: &Setting, flags: &mut Vec<Flag>) -> String {
+    let mut signs = String::new();
+    for warning in &s.warnings {
+        let means = warning.kind();
+        let at = flags
+            .iter()
+            .position(|f| f.means == means)
+            .unwrap_or_else(|| {
+                let sign = char::from(b'a' + (flags.len() % 26) as u8).to_string();
+                flags.push(Flag { sign, means });
+                flags.len() - 1
+            });
+        signs += &flags[at].sign;
+    }
+    signs
+}
+
+fn row(s: &Setting, paper: &paper::Paper, flag: String) -> Row {
     let whole_cm = |m: f64| units::decimals(100.0 * m, 0);
     Row {
         target: words::metres(s.target_m),
@@ -107,7 +139,7 @@ fn row(s: &Setting, paper: &paper::Paper) -> Row {
             _ => "",
         },
         within: s.miss_m.map_or_else(String::new, |m| whole_cm(m.high)),
-        flag: !s.warnings.is_empty(),
+        flag,
         ticks_off: paper.ticks.iter().map(|t| units::decimals(*t, 1)).collect(),
         aim_left: paper
             .aim_m
