@@ -72,6 +72,10 @@ fn summary(calibration: &Calibration, folder: &std::path::Path) -> Result<String
         lines.extend(rig_lines(calibration, rig)?);
         lines.push(String::new());
     }
+    lines.push(format!(
+        "Card for the event day, to copy to a phone or print: {}",
+        folder.join("card.html").display()
+    ));
     lines.push(format!("Report: {}", folder.join("report.html").display()));
     Ok(lines.join("\n"))
 }
