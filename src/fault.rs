@@ -74,6 +74,11 @@ impl Fault {
         }
     }
 
+    /// Whether it stops the command.
+    pub fn is_error(&self) -> bool {
+        self.severity == Severity::Error
+    }
+
     /// The same fault, at a place.
     pub fn at(self, place: Place) -> Self {
         Fault { place, ..self }
@@ -167,7 +172,7 @@ pub struct Faults(pub Vec<Fault>);
 impl Faults {
     /// Whether any of them stops the command.
     pub fn any_error(&self) -> bool {
-        self.0.iter().any(|f| f.severity == Severity::Error)
+        self.0.iter().any(Fault::is_error)
     }
 
     /// Adds one more.

@@ -20,7 +20,7 @@ pub fn nearest<'a>(name: &str, known: impl IntoIterator<Item = &'a str>) -> Opti
     let name = name.to_lowercase();
     let mut best: Option<(f64, &str)> = None;
     for candidate in known {
-        let likeness = strsim::jaro_winkler(&name, candidate);
+        let likeness = strsim::jaro_winkler(&name, &candidate.to_lowercase());
         if likeness >= 0.7 && best.is_none_or(|(so_far, _)| likeness > so_far) {
             best = Some((likeness, candidate));
         }

@@ -1,11 +1,14 @@
 //! One cell to a number, a signed length or a date; what is wrong with it in words.
 
-use jiff::civil::Date;
+use jiff::civil::{Date, DateTime};
 
 use crate::units::LengthUnit;
 
 /// Largest length that is taken for one, m. Beyond it a cell is a slip, and squares would lose their meaning.
 pub const LONGEST_M: f64 = 1000.0;
+
+/// Bytes of a date such as 2026-03-14.
+const DAY_LENGTH: usize = 10;
 
 /// The two words that may stand for the sign of a column: the positive one first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -108,16 +111,23 @@ pub fn signed_length_m(
     })
 }
 
-/// A day, written year first.
+/// A day, written year first; a time of day behind it is let go.
 ///
 /// # Errors
 /// What was expected instead, as the end of a sentence.
 pub fn date(text: &str) -> Result<Date, String> {
-    let expected = || "expected a date, year first: 2026-03-14".to_string();
-    if text.len() != 10 || !text.is_ascii() {
-        return Err(expected());
+    let day = if text.len() > DAY_LENGTH && text.parse::<DateTime>().is_ok() {
+        text.get(..DAY_LENGTH).unwrap_or(text)
+    } else {
+        text
+    };
+    // The parser also takes 20260314 and +002026-03-14, which nobody means to write.
+    if day.len() == DAY_LENGTH
+        && let Ok(date) = day.parse()
+    {
+        return Ok(date);
     }
-    text.parse().map_err(|_| expected())
+    Err("expected a date, year first: 2026-03-14".to_string())
 }
 
 /// The number and the letters after it.
@@ -270,7 +280,16 @@ mod tests {
     #[test]
     fn dates_are_year_first() {
         assert_eq!(date("2026-03-14"), Ok(jiff::civil::date(2026, 3, 14)));
+        assert_eq!(
+            date("2026-03-14T15:30:00"),
+            Ok(jiff::civil::date(2026, 3, 14))
+        );
+        assert_eq!(date("2026-03-14 15:30"), Ok(jiff::civil::date(2026, 3, 14)));
         for text in [
+            "20260314",
+            "+002026-03-14",
+            "2026-03-14T25:00",
+            "2026-03-14x",
             "14.3.2026",
             "03/14/2026",
             "2026-02-30",

@@ -133,9 +133,14 @@ fn named(header: &str) -> Option<(Column, LengthUnit)> {
     })
 }
 
-/// Whether a header cell is a column of the contract.
-pub fn is_known(header: &str) -> bool {
-    named(header).is_some()
+/// How many of these cells name a column of the contract.
+pub fn known_names<'c>(
+    cells: impl IntoIterator<Item = &'c (impl AsRef<str> + ?Sized + 'c)>,
+) -> usize {
+    let known = cells
+        .into_iter()
+        .filter(|cell| named(cell.as_ref()).is_some());
+    known.count()
 }
 
 /// Which cell of a record holds which column, and in what unit.
@@ -167,6 +172,7 @@ impl Columns {
 /// Faults go to `faults`: a missing column and one given twice are errors, an unknown one is a warning with
 /// the nearest known name.
 pub fn columns(table: &Table, faults: &mut Faults) -> Columns {
+    above_the_header(table, faults);
     let line = table.header.line;
     let mut found: [Option<(usize, LengthUnit)>; KNOWN.len()] = [None; KNOWN.len()];
     let mut unknown = Vec::new();
@@ -184,6 +190,7 @@ pub fn columns(table: &Table, faults: &mut Faults) -> Columns {
             None => found[column as usize] = Some((index, unit)),
             Some((first, _)) => faults.push(
                 table
+                    .origin
                     .error(
                         line,
                         Some(index),
@@ -202,12 +209,32 @@ pub fn columns(table: &Table, faults: &mut Faults) -> Columns {
     columns
 }
 
+/// A title stands alone in its row; what fills several cells may have been meant as runs.
+fn above_the_header(table: &Table, faults: &mut Faults) {
+    for record in &table.above {
+        let mut filled = record.cells.iter().filter(|cell| !cell.is_empty());
+        if let (Some(first), Some(_)) = (filled.next(), filled.next()) {
+            faults.push(
+                table
+                    .origin
+                    .warning(
+                        record.line,
+                        None,
+                        "stands above the header row, so it was not read",
+                    )
+                    .read(first),
+            );
+        }
+    }
+}
+
 /// A column without a name is nothing while it is empty.
 fn unnamed_column(table: &Table, index: usize, faults: &mut Faults) {
     let filled = |cells: &Vec<String>| cells.get(index).is_some_and(|cell| !cell.is_empty());
     if let Some(row) = table.rows.iter().find(|row| filled(&row.cells)) {
         faults.push(
             table
+                .origin
                 .warning(
                     row.line,
                     Some(index),
@@ -239,6 +266,7 @@ fn unknown_column(table: &Table, index: usize, header: &str) -> Fault {
         )
     };
     table
+        .origin
         .warning(table.header.line, Some(index), advice)
         .read(header)
 }
@@ -267,7 +295,7 @@ fn missing_columns(table: &Table, columns: &Columns, unknown: &[&str], faults: &
         // What stands in the header and resembles what is missing helps more than the whole header.
         let found = keys::nearest(&ways, unknown.iter().copied())
             .map_or_else(|| table.header.cells.join(", "), str::to_string);
-        faults.push(table.error(
+        faults.push(table.origin.error(
             table.header.line,
             None,
             format!(

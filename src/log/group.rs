@@ -1,6 +1,14 @@
 //! Runs by rig; the newest build and trim.
 
+use std::collections::BTreeSet;
+
+use super::columns::Column;
+use super::row::Reading;
 use super::run::{Label, Run, Season};
+use crate::fault::Fault;
+
+/// More trims or builds than this in one rig are a note in the wrong column (`model.md` §2).
+const MOST_LABELS: usize = 50;
 
 /// One vehicle with one wheel set, and its runs.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -65,6 +73,36 @@ pub fn newest<'s>(season: &'s Season, runs: &[usize]) -> Option<&'s Run> {
         .map(|&i| &season.runs[i])
         // The last of equals.
         .max_by_key(|run| run.date.filter(|_| all_dated))
+}
+
+/// An error for each rig with more builds or trims than anybody makes, at the first run beyond.
+pub fn too_many_labels(reading: &Reading) -> Vec<Fault> {
+    let season = &reading.season;
+    let mut faults = Vec::new();
+    for rig in rigs(season) {
+        for (column, label_of) in [
+            (Column::Build, (|run| run.build) as fn(&Run) -> Label),
+            (Column::Trim, |run| run.trim),
+        ] {
+            let mut seen = BTreeSet::new();
+            let runs = rig.runs.iter().map(|&i| &season.runs[i]);
+            let beyond = runs.into_iter().find(|run| {
+                seen.insert(label_of(run));
+                seen.len() > MOST_LABELS
+            });
+            if let Some(run) = beyond {
+                let name = column.name();
+                faults.push(reading.error(
+                    run,
+                    format!(
+                        "more than {MOST_LABELS} different labels in the column {name} for one rig; expected one \
+                         label for each {name}, and remarks in the column note"
+                    ),
+                ));
+            }
+        }
+    }
+    faults
 }
 
 #[cfg(test)]

@@ -1,16 +1,21 @@
 //! Text or a spreadsheet in, typed runs out. Knows nothing of statistics.
 //!
-//! bytes -> [`table::Table`] (cells with their places) -> [`columns::Columns`] -> [`run::Run`]s.
+//! bytes -> a table of cells with their places -> [`columns::Columns`] -> [`run::Run`]s.
 
 mod cell;
 pub mod columns;
+mod decode;
 pub mod group;
+mod limits;
 mod row;
 pub mod run;
+mod sheet;
 pub mod summary;
 mod table;
 mod text;
 
+use std::fs::File;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use crate::error::Error;
@@ -42,6 +47,7 @@ pub fn read(
 ) -> Result<(Season, Faults), Error> {
     let mut faults = Faults::default();
     let mut reader = row::Reader::new(setup);
+    let mut any_sheet = false;
     for (i, path) in paths.iter().enumerate() {
         let name = path.display().to_string();
         if paths[..i].iter().any(|earlier| is_same_file(earlier, path)) {
@@ -51,24 +57,55 @@ pub fn read(
             ));
             continue;
         }
-        match table(path, &name, options) {
+        match table(path, &name, options, &mut faults) {
             Err(more) => faults.0.extend(more.0),
             Ok(table) => {
+                any_sheet |= matches!(table.origin.source, table::Source::Sheet { .. });
                 let columns = columns::columns(&table, &mut faults);
                 if table.rows.is_empty() {
                     faults.push(Fault::error(
-                        &table.file,
+                        &table.origin.file,
                         "a header and no runs below it; expected one row a run",
                     ));
                 }
-                reader.add(&table, &columns, &mut faults);
+                reader.add(&table, columns, &mut faults);
             }
         }
     }
+    if let (Some(sheet), false, false) = (&options.sheet, any_sheet, faults.any_error()) {
+        faults.push(Fault::error(
+            paths[0].display().to_string(),
+            format!("not a spreadsheet, so it has no sheet {sheet}; leave --sheet out"),
+        ));
+    }
+    let reading = reader.finish();
+    faults.0.extend(group::too_many_labels(&reading));
+    shorten_warnings(&mut faults);
     if faults.any_error() {
         return Err(Error::Input(faults));
     }
-    Ok((reader.finish(), faults))
+    Ok((reading.season, faults))
+}
+
+/// Keeps the first warnings of very many and says how many more there are. Errors all stay.
+fn shorten_warnings(faults: &mut Faults) {
+    let mut warnings = 0;
+    let mut last_file = String::new();
+    faults.0.retain(|fault| {
+        if fault.is_error() {
+            return true;
+        }
+        warnings += 1;
+        last_file.clone_from(&fault.file);
+        warnings <= limits::FAULTS
+    });
+    if warnings > limits::FAULTS {
+        let more = warnings - limits::FAULTS;
+        faults.push(Fault::warning(
+            last_file,
+            format!("{more} more warnings are not listed"),
+        ));
+    }
 }
 
 fn is_same_file(a: &Path, b: &Path) -> bool {
@@ -79,10 +116,28 @@ fn is_same_file(a: &Path, b: &Path) -> bool {
 }
 
 /// A file as cells.
-fn table(path: &Path, name: &str, _options: &Options) -> Result<table::Table, Faults> {
-    let bytes = std::fs::read(path)
+fn table(
+    path: &Path,
+    name: &str,
+    options: &Options,
+    faults: &mut Faults,
+) -> Result<table::Table, Faults> {
+    let bytes = bytes(path, name)?;
+    if sheet::is_packed(&bytes) {
+        return sheet::table(name, &bytes, options.sheet.as_deref());
+    }
+    text::table(name, &decode::text(name, &bytes, faults)?)
+}
+
+/// All of a file, unless it is beyond the limit.
+fn bytes(path: &Path, name: &str) -> Result<Vec<u8>, Faults> {
+    let mut bytes = Vec::new();
+    File::open(path)
+        .and_then(|file| file.take(limits::FILE_BYTES + 1).read_to_end(&mut bytes))
         .map_err(|cause| Fault::error(name, format!("could not be read: {cause}")))?;
-    let text =
-        String::from_utf8(bytes).map_err(|_| Fault::error(name, "expected text in UTF-8"))?;
-    text::table(name, &text)
+    if bytes.len() as u64 > limits::FILE_BYTES {
+        let most = limits::FILE_BYTES >> 20;
+        return Err(Fault::error(name, format!("too large: a log may have {most} MB")).into());
+    }
+    Ok(bytes)
 }

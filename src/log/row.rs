@@ -4,8 +4,9 @@ use std::collections::HashMap;
 
 use super::cell::{self, LONG_SHORT, RIGHT_LEFT, SignWords};
 use super::columns::{Column, Columns, folded};
+use super::limits;
 use super::run::{Kind, Label, Load, Run, Season, Status};
-use super::table::{Record, Table};
+use super::table::{Origin, Record, Table};
 use crate::fault::{Fault, Faults, Severity};
 use crate::setup::Setup;
 use crate::units::{LengthUnit, at_most_decimals};
@@ -44,6 +45,49 @@ pub struct Reader<'a> {
     /// Last order given or counted in each session.
     last_order: HashMap<Label, f64>,
     ticks_assumed: bool,
+    sources: Vec<Source>,
+}
+
+/// One log of a season: what its places are called, and which columns it has.
+pub struct Source {
+    /// The file or sheet.
+    pub origin: Origin,
+    /// Its columns.
+    pub columns: Columns,
+}
+
+/// A season and where it stands written.
+pub struct Reading {
+    /// The season. Runs with a faulty cell are in it with that cell empty; the faults say so.
+    pub season: Season,
+    /// Its logs, in the order of [`Season::files`].
+    pub sources: Vec<Source>,
+}
+
+impl Reading {
+    /// A warning at a run's cell, or at its row where the log lacks the column.
+    pub fn warning(&self, run: &Run, column: Column, why: impl Into<String>) -> Fault {
+        let fault = self.fault(run, Some(column), why);
+        Fault {
+            severity: Severity::Warning,
+            ..fault
+        }
+    }
+
+    /// An error at a run's row.
+    pub fn error(&self, run: &Run, why: impl Into<String>) -> Fault {
+        self.fault(run, None, why)
+    }
+
+    fn fault(&self, run: &Run, column: Option<Column>, why: impl Into<String>) -> Fault {
+        let Source { origin, columns } = &self.sources[run.file as usize];
+        let index = column.and_then(|column| columns.index(column));
+        let fault = origin.error(run.line as usize, index, why);
+        match column {
+            Some(column) if index.is_some() => fault.column(column.name()),
+            _ => fault,
+        }
+    }
 }
 
 impl<'a> Reader<'a> {
@@ -55,35 +99,63 @@ impl<'a> Reader<'a> {
             known: Default::default(),
             last_order: HashMap::new(),
             ticks_assumed: false,
+            sources: Vec::new(),
         }
     }
 
-    /// Adds every row of a table, and its faults.
-    pub fn add(&mut self, table: &Table, columns: &Columns, faults: &mut Faults) {
+    /// Adds every row of a table, and its faults; stops at too many of either.
+    pub fn add(&mut self, table: &Table, columns: Columns, faults: &mut Faults) {
         let file = self.season.files.len() as u32;
-        self.season.files.push(table.file.clone());
+        self.season.files.push(table.origin.file.clone());
         let mut above = Above::default();
+        let mut errors = 0;
         for record in &table.rows {
+            if self.season.runs.len() == limits::ROWS {
+                faults.push(table.origin.too_many_rows(record.line));
+                break;
+            }
+            if errors > limits::FAULTS {
+                faults.push(table.origin.error(
+                    record.line,
+                    None,
+                    format!(
+                        "more than {} errors; what follows was not read",
+                        limits::FAULTS
+                    ),
+                ));
+                break;
+            }
+            let before = faults.0.len();
             let mut row = Row {
                 table,
-                columns,
+                columns: &columns,
                 record,
                 faults,
             };
-            if row.has_the_headers_length()
-                && let Some(run) = self.run(&mut row, file, &mut above)
-            {
+            if row.has_the_headers_length() {
+                let run = self.run(&mut row, file, &mut above);
                 self.season.runs.push(run);
             }
+            errors += faults.0[before..]
+                .iter()
+                .filter(|fault| fault.is_error())
+                .count();
+        }
+        self.sources.push(Source {
+            origin: table.origin.clone(),
+            columns,
+        });
+    }
+
+    /// Everything read so far.
+    pub fn finish(self) -> Reading {
+        Reading {
+            season: self.season,
+            sources: self.sources,
         }
     }
 
-    /// The season read so far. Runs with a faulty cell are in it with that cell empty; the faults say so.
-    pub fn finish(self) -> Season {
-        self.season
-    }
-
-    fn run(&mut self, row: &mut Row<'_, '_>, file: u32, above: &mut Above) -> Option<Run> {
+    fn run(&mut self, row: &mut Row<'_, '_>, file: u32, above: &mut Above) -> Run {
         let [session, vehicle, wheels, build, trim, floor] = self.labels(row, above);
         let date = self.date(row, above);
         let kind = row.word(
@@ -138,7 +210,7 @@ impl<'a> Reader<'a> {
         let status = row.status(said.unwrap_or_default(), recoil_m, gap_m, self.setup);
         let order = order.unwrap_or_else(|| self.last_order.get(&session).map_or(1.0, |o| o + 1.0));
         self.last_order.insert(session, order);
-        Some(Run {
+        Run {
             file,
             line: row.record.line as u32,
             session,
@@ -162,7 +234,7 @@ impl<'a> Reader<'a> {
             gap_m,
             load,
             time_s,
-        })
+        }
     }
 
     /// The six labels of a row, an empty cell repeating the row above.
@@ -233,6 +305,15 @@ impl<'a> Reader<'a> {
             );
         }
         let ticks = ticks.unwrap_or(0.0);
+        if ticks >= f64::from(dial.ticks_per_turn) {
+            row.warn(
+                Column::Ticks,
+                format!(
+                    "the dial has {} ticks to the turn, so it never shows this; please look again",
+                    dial.ticks_per_turn
+                ),
+            );
+        }
         let turns = turns?;
         if ticks > 0.0 && turns.fract() != 0.0 {
             row.fault(
@@ -280,6 +361,7 @@ impl<'t> Row<'t, '_> {
             read: read.then(|| text.to_string()),
             ..self
                 .table
+                .origin
                 .error(self.record.line, self.columns.index(column), expected)
         });
     }
@@ -296,12 +378,16 @@ impl<'t> Row<'t, '_> {
         self.report(Severity::Warning, column, true, why.into());
     }
 
-    /// Whether the row has a cell for each column of the header; blank ones beyond it do not count.
+    /// Whether the row has a cell for each column of the header; blank ones at the end of either do not count.
     fn has_the_headers_length(&mut self) -> bool {
-        let expected = self.table.header.cells.len();
+        let header = &self.table.header.cells;
+        let expected = header
+            .iter()
+            .rposition(|name| !name.is_empty())
+            .map_or(0, |last| last + 1);
         let cells = &self.record.cells;
-        let extra_is_blank = cells.iter().skip(expected).all(String::is_empty);
-        if cells.len() == expected || (cells.len() > expected && extra_is_blank) {
+        let extra_is_blank = cells.iter().skip(header.len()).all(String::is_empty);
+        if cells.len() >= expected && extra_is_blank {
             return true;
         }
         let hint = if cells.len() > expected && !self.table.decimal_comma {
@@ -311,7 +397,7 @@ impl<'t> Row<'t, '_> {
         } else {
             ""
         };
-        self.faults.push(self.table.error(
+        self.faults.push(self.table.origin.error(
             self.record.line,
             None,
             format!(

@@ -1,8 +1,9 @@
 //! Text to cells: byte-order mark, delimiter, comments, quotes, and the line each row stands on.
 
 use super::columns;
-use super::table::{Record, Source, Table};
-use crate::fault::{Fault, Faults, Place};
+use super::limits;
+use super::table::{HEADER_WITHIN, Origin, Record, Source, Table};
+use crate::fault::{Fault, Faults};
 
 /// Cells of a delimited text.
 ///
@@ -22,7 +23,11 @@ pub fn table(file: &str, text: &str) -> Result<Table, Faults> {
         &with_line_feeds
     };
     let delimiter = delimiter(text);
-    let mut records = Vec::new();
+    let origin = Origin {
+        file: file.to_string(),
+        source: Source::Text,
+    };
+    let mut records: Vec<Record> = Vec::new();
     let mut reader = csv::ReaderBuilder::new()
         .has_headers(false)
         .flexible(true)
@@ -30,62 +35,100 @@ pub fn table(file: &str, text: &str) -> Result<Table, Faults> {
         .delimiter(delimiter)
         .from_reader(text.as_bytes());
     let mut lines = Lines::new(text);
-    let mut last_start = 0;
-    for record in reader.records() {
-        // Only invalid UTF-8 and unequal lengths can fail here; the text is valid and lengths are free.
-        let record = record.map_err(|e| Fault::error(file, format!("could not be read: {e}")))?;
-        let searched_from = record.position().map_or(0, |p| p.byte() as usize);
-        last_start = skip_blanks_and_comments(text.as_bytes(), searched_from);
-        let cells = record.iter().map(|cell| cell.trim().to_string()).collect();
-        records.push(Record {
-            line: lines.of(last_start),
-            cells,
-        });
+    let mut cells = csv::StringRecord::new();
+    let mut start = 0;
+    // Only invalid UTF-8 and unequal lengths can fail here; the text is valid and lengths are free.
+    while reader
+        .read_record(&mut cells)
+        .map_err(|e| Fault::error(file, format!("could not be read: {e}")))?
+    {
+        let searched_from = cells.position().map_or(0, |p| p.byte() as usize);
+        start = skip_blanks_and_comments(text.as_bytes(), searched_from);
+        let line = lines.of(start);
+        if cells.iter().all(|cell| cell.trim().is_empty()) {
+            continue;
+        }
+        refuse_endless(&origin, line, &cells)?;
+        if records.len() > limits::ROWS {
+            return Err(origin.too_many_rows(line).into());
+        }
+        let cells = cells.iter().map(|cell| cell.trim().to_string()).collect();
+        records.push(Record { line, cells });
     }
     if let Some(last) = records.last() {
-        let raw = &text.as_bytes()[last_start..];
-        let breaks = last.cells.iter().any(|cell| cell.contains(['\n', '\r']));
-        if breaks && raw.iter().filter(|&&b| b == b'"').count() % 2 == 1 {
-            return Err(Fault::error(
-                file,
-                "a quotation mark is opened here and never closed, so the rest of the file reads as one cell; \
-                 close it or take it out",
-            )
-            .at(Place::Line(last.line))
-            .into());
+        let quotes = text[start..].matches('"').count();
+        if last.cells.iter().any(|cell| cell.contains(['\n', '\r'])) && quotes % 2 == 1 {
+            return Err(unclosed_quote(&origin, last.line).into());
         }
     }
-    records.retain(|record| !record.is_blank());
-    if records.is_empty() {
-        return Err(Fault::error(
+    Table::new(origin, delimiter != b',', records).ok_or_else(|| {
+        Fault::error(
             file,
             "nothing in it; expected a header row such as session,target_m,turns,long_cm and one row a run",
         )
-        .into());
-    }
-    let header = records.remove(0);
-    Ok(Table {
-        file: file.to_string(),
-        source: Source::Text,
-        decimal_comma: delimiter != b',',
-        header,
-        rows: records,
+        .into()
     })
 }
 
-/// The delimiter that splits the header into the most columns with a known name; else into the most columns.
+/// Rows and cells beyond the limits, before they are kept.
+fn refuse_endless(origin: &Origin, line: usize, cells: &csv::StringRecord) -> Result<(), Faults> {
+    let columns = cells.iter().count();
+    if columns > limits::COLUMNS {
+        return Err(origin.too_many_columns(line, columns).into());
+    }
+    let longest = cells.iter().map(|cell| cell.chars().count()).max();
+    let (what, most) = if longest > Some(limits::CELL_CHARACTERS) {
+        ("cell", limits::CELL_CHARACTERS)
+    } else if cells.as_slice().chars().count() > limits::ROW_CHARACTERS {
+        ("row", limits::ROW_CHARACTERS)
+    } else {
+        return Ok(());
+    };
+    if cells.as_slice().contains(['\n', '\r']) {
+        return Err(unclosed_quote(origin, line).into());
+    }
+    Err(origin
+        .error(
+            line,
+            None,
+            format!("the {what} has more than {most} characters"),
+        )
+        .into())
+}
+
+fn unclosed_quote(origin: &Origin, line: usize) -> Fault {
+    origin.error(
+        line,
+        None,
+        "a quotation mark is opened here and never closed, so the lines below read as one cell; close it or take \
+         it out",
+    )
+}
+
+/// The delimiter that splits one of the first lines into the most columns with a known name; where there is none,
+/// the first line into the most columns.
 fn delimiter(text: &str) -> u8 {
     let start = skip_blanks_and_comments(text.as_bytes(), 0);
-    let header = text[start..].lines().next().unwrap_or("");
+    let first_lines = || {
+        let lines = text[start..].lines();
+        lines
+            .filter(|line| !line.trim().is_empty())
+            .take(HEADER_WITHIN)
+    };
+    let cells = |line: &str, mark: char| -> Vec<String> {
+        let cells = line.split(mark).map(|cell| cell.trim().trim_matches('"'));
+        cells.take(limits::COLUMNS).map(str::to_string).collect()
+    };
     let mut best = (b',', (0, 0));
     for candidate in [b',', b';', b'\t'] {
-        let cells: Vec<&str> = header
-            .split(char::from(candidate))
-            .map(|cell| cell.trim().trim_matches('"'))
-            .collect();
-        let known = cells.iter().filter(|cell| columns::is_known(cell)).count();
-        if (known, cells.len()) > best.1 {
-            best = (candidate, (known, cells.len()));
+        let mark = char::from(candidate);
+        let known = first_lines()
+            .map(|line| columns::known_names(&cells(line, mark)))
+            .max();
+        let first = first_lines().next().map(|line| cells(line, mark).len());
+        let found = (known.unwrap_or(0), first.unwrap_or(0));
+        if found > best.1 {
+            best = (candidate, found);
         }
     }
     best.0
@@ -145,6 +188,7 @@ impl<'a> Lines<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fault::Place;
 
     fn lines_of(text: &str) -> Vec<(usize, String)> {
         let table = table("t.csv", text).unwrap();
@@ -199,6 +243,21 @@ mod tests {
     #[test]
     fn an_inch_mark_in_the_last_row_is_no_open_quote() {
         assert_eq!(lines_of("session,note\nA,5\" nail")[1].1, "A|5\" nail");
+    }
+
+    #[test]
+    fn a_title_may_stand_above_the_header() {
+        let table = table(
+            "t.csv",
+            "Our season;;\n\nby;the;keeper\nsession;turns;long_cm\nA;1,5;2\n",
+        )
+        .unwrap();
+        assert_eq!(
+            (table.header.line, table.rows.len(), table.above.len()),
+            (4, 1, 2)
+        );
+        assert!(table.decimal_comma);
+        assert_eq!(lines_of("a,b\nA,1")[0].0, 1);
     }
 
     #[test]

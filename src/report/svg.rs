@@ -2,8 +2,8 @@
 //!
 //! A figure is drawn in its own units (about a pixel on a wide screen; text is 13 high) and comes out twice: once to
 //! stand inside a page, in the page's colours, and once as a file of its own on white paper. plotters knows neither
-//! themes nor dashes and works in whole pixels, so a figure is drawn [`FINER`] times larger, each [`Pen`] under a
-//! stand-in colour, and [`finish`] writes the pens out. Numbers that are not finite are refused here.
+//! themes nor dashes and works in whole pixels, so a figure is drawn `FINER` times larger, each [`Pen`] under a
+//! stand-in colour, and `finish` writes the pens out. Numbers that are not finite are refused here.
 
 use crate::error::Error;
 use plotters::backend::{DrawingBackend, SVGBackend};

@@ -3,6 +3,7 @@
 
 pub mod browser;
 pub mod devtools;
+pub mod packed;
 
 use std::path::{Path, PathBuf};
 

@@ -1,0 +1,217 @@
+//! A spreadsheet's cells to the same records as text gives, with sheet, row and column letter.
+
+mod extent;
+mod guard;
+mod unpack;
+
+use std::io::Cursor;
+
+use calamine::{Data, Ods, Reader, Sheet, SheetType, SheetVisible, Xlsx};
+
+use super::limits;
+use super::table::{Origin, Record, Source, Table, letters};
+use crate::fault::{Fault, Faults};
+use crate::keys;
+
+/// Whether these bytes are a packed file, as .xlsx and .ods are.
+pub fn is_packed(bytes: &[u8]) -> bool {
+    bytes.starts_with(b"PK\x03\x04")
+}
+
+/// One cell that is not empty: row and column from 0, and what stands there.
+type Cell = (u32, u32, String);
+
+/// Cells of one sheet.
+///
+/// * `sheet` — its name; the first visible one where it is `None`
+///
+/// # Errors
+/// A file that is no spreadsheet, no such sheet, an empty sheet, and one beyond the limits.
+pub fn table(file: &str, bytes: &[u8], sheet: Option<&str>) -> Result<Table, Faults> {
+    let kind = unpack::kind(bytes).map_err(|why| Fault::error(file, why))?;
+    let (name, cells) = guard::guarded(|| match kind {
+        unpack::Kind::Xlsx => xlsx_cells(bytes, sheet),
+        unpack::Kind::Ods => ods_cells(bytes, sheet),
+    })
+    .map_err(|why| Fault::error(file, why))?;
+    let (origin, records) = records(file, name, cells)?;
+    // A number stored as text is written the way the person writes numbers: a comma may be its point.
+    Table::new(origin.clone(), true, records).ok_or_else(|| {
+        origin
+            .error(
+                1,
+                None,
+                "nothing on this sheet; expected a header row such as session, target_m, turns, long_cm and one row \
+                 a run",
+            )
+            .into()
+    })
+}
+
+fn unreadable(error: impl std::fmt::Display) -> String {
+    format!("could not be read as a spreadsheet: {error}")
+}
+
+fn xlsx_cells(bytes: &[u8], sheet: Option<&str>) -> Result<(String, Vec<Cell>), String> {
+    let mut book: Xlsx<_> = Xlsx::new(Cursor::new(bytes)).map_err(unreadable)?;
+    let name = choose(book.sheets_metadata(), sheet)?;
+    let mut reader = book.worksheet_cells_reader(&name).map_err(unreadable)?;
+    let mut cells = Cells::default();
+    while let Some(cell) = reader.next_cell().map_err(unreadable)? {
+        let (row, column) = cell.get_position();
+        cells.add(row, column, &Data::from(cell.get_value().clone()))?;
+    }
+    Ok((name, cells.found))
+}
+
+fn ods_cells(bytes: &[u8], sheet: Option<&str>) -> Result<(String, Vec<Cell>), String> {
+    let content = unpack::part(bytes, "content.xml")?;
+    // Repeated cells are written once and unrolled on reading; what they unroll to must be known before.
+    extent::within_limits(&content)?;
+    let mut book: Ods<_> = Ods::new(Cursor::new(bytes)).map_err(unreadable)?;
+    let name = choose(book.sheets_metadata(), sheet)?;
+    let range = book.worksheet_range(&name).map_err(unreadable)?;
+    let (top, left) = range.start().unwrap_or_default();
+    let mut cells = Cells::default();
+    for (row, column, data) in range.used_cells() {
+        cells.add(top + row as u32, left + column as u32, data)?;
+    }
+    Ok((name, cells.found))
+}
+
+/// The sheet of that name, else the first that can be seen.
+fn choose(sheets: &[Sheet], wanted: Option<&str>) -> Result<String, String> {
+    let names = || sheets.iter().map(|sheet| sheet.name.as_str());
+    if let Some(wanted) = wanted {
+        if names().any(|name| name == wanted) {
+            return Ok(wanted.to_string());
+        }
+        let advice = match keys::nearest(wanted, names()) {
+            Some(near) => format!("the nearest is {near}"),
+            None => format!("it has {}", names().collect::<Vec<_>>().join(", ")),
+        };
+        return Err(format!("there is no sheet {wanted}; {advice}"));
+    }
+    let of_cells = |sheet: &&Sheet| sheet.typ == SheetType::WorkSheet;
+    let seen = |sheet: &&Sheet| of_cells(sheet) && sheet.visible == SheetVisible::Visible;
+    sheets
+        .iter()
+        .find(seen)
+        .or_else(|| sheets.iter().find(of_cells))
+        .map(|sheet| sheet.name.clone())
+        .ok_or_else(|| "there is no sheet of cells in it".to_string())
+}
+
+/// Cells as they come, within the limits.
+#[derive(Default)]
+struct Cells {
+    found: Vec<Cell>,
+    bytes: u64,
+}
+
+impl Cells {
+    fn add(&mut self, row: u32, column: u32, data: &Data) -> Result<(), String> {
+        let text = text_of(data);
+        let text = text.trim();
+        if text.is_empty() {
+            return Ok(());
+        }
+        if text.chars().count() > limits::CELL_CHARACTERS {
+            return Err(format!(
+                "row {}, column {}: the cell has more than {} characters",
+                row + 1,
+                letters(column as usize),
+                limits::CELL_CHARACTERS
+            ));
+        }
+        self.bytes += text.len() as u64;
+        if self.bytes > limits::UNPACKED_BYTES {
+            return Err(unpack::too_large());
+        }
+        self.found.push((row, column, text.to_string()));
+        Ok(())
+    }
+}
+
+/// What stands in a cell, as a person would type it into a text file; for a formula, the value last computed.
+fn text_of(data: &Data) -> String {
+    match data {
+        Data::Empty => String::new(),
+        Data::String(text) => text.clone(),
+        Data::Int(number) => number.to_string(),
+        Data::Float(number) => number.to_string(),
+        Data::Bool(truth) => truth.to_string(),
+        Data::Error(error) => error.to_string(),
+        Data::DurationIso(text) => text.clone(),
+        Data::DateTimeIso(text) => without_midnight(text.clone()),
+        Data::DateTime(moment) => {
+            let (year, month, day, hour, minute, second, milli) = moment.to_ymd_hms_milli();
+            if moment.is_duration() || (milli, year) == (0, 1899) {
+                return format!("{hour}:{minute:02}:{second:02}");
+            }
+            without_midnight(format!(
+                "{year:04}-{month:02}-{day:02}T{hour:02}:{minute:02}:{second:02}"
+            ))
+        }
+    }
+}
+
+fn without_midnight(text: String) -> String {
+    match text.strip_suffix("T00:00:00") {
+        Some(date) => date.to_string(),
+        None => text,
+    }
+}
+
+/// Cells in rows of equal length, comments and blank rows left out.
+fn records(
+    file: &str,
+    sheet: String,
+    mut cells: Vec<Cell>,
+) -> Result<(Origin, Vec<Record>), Faults> {
+    cells.sort_by_key(|&(row, column, _)| (row, column));
+    let comments = |cells: &[Cell]| {
+        cells
+            .first()
+            .is_some_and(|(_, _, text)| text.starts_with('#'))
+    };
+    let rows: Vec<&[Cell]> = cells
+        .chunk_by(|a, b| a.0 == b.0)
+        .filter(|row| !comments(row))
+        .collect();
+    let columns = || rows.iter().flat_map(|row| row.iter().map(|cell| cell.1));
+    let first_column = columns().min().unwrap_or(0) as usize;
+    let width = columns()
+        .max()
+        .map_or(0, |last| last as usize + 1 - first_column);
+    let origin = Origin {
+        file: file.to_string(),
+        source: Source::Sheet {
+            name: sheet,
+            first_column,
+        },
+    };
+    if width > limits::COLUMNS {
+        return Err(origin
+            .too_many_columns(rows[0][0].0 as usize + 1, width)
+            .into());
+    }
+    if rows.len() > limits::ROWS + 1 {
+        let line = rows[limits::ROWS + 1][0].0 as usize + 1;
+        return Err(origin.too_many_rows(line).into());
+    }
+    let records = rows
+        .iter()
+        .map(|row| {
+            let mut cells = vec![String::new(); width];
+            for (_, column, text) in *row {
+                cells[*column as usize - first_column] = text.clone();
+            }
+            Record {
+                line: row[0].0 as usize + 1,
+                cells,
+            }
+        })
+        .collect();
+    Ok((origin, records))
+}
