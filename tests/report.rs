@@ -4,6 +4,7 @@ mod common;
 
 use common::Folder;
 use common::browser;
+use common::devtools::Page;
 use haltmark::simulate::{self, Truth};
 
 const ROOT: &str = env!("CARGO_MANIFEST_DIR");
@@ -94,6 +95,8 @@ fn the_page_goes_from_what_to_set_to_why() {
         assert_eq!(found, 0, "{outside} in the page");
     }
     assert!(page.contains("Roll-on is not the same as long"));
+    assert!(page.contains("<a href=\"card.html\">"));
+    assert!(page.contains("The largest part of the miss is"));
     assert!(page.contains("supervising adult") && page.contains("rule book"));
     assert!(
         page.contains("bramble.csv, line 95"),
@@ -150,6 +153,8 @@ fn a_short_log_still_gets_its_page() {
     folder.run("fit s.csv --out out").ended_with(0);
     let page = folder.text("out/report.html");
     assert!(page.contains("write right_cm") && page.contains("one session"));
+    // What is not data is said to be a guess.
+    assert!(page.contains("how much days differ is a guess made beforehand"));
 }
 
 /// Through Debian's Chromium: figures are named, nothing scrolls sideways on a phone, settings and cautions print on
@@ -184,9 +189,48 @@ fn a_browser_shows_the_page_as_meant() {
         "sideways scrolling or no answer: {said}"
     );
     assert!(said.ends_with("cut=[]"), "text outside its figure: {said}");
-    let pdf = browser.print(
-        &folder.path().join("reports/bramble/report.html"),
-        &folder.path().join("r.pdf"),
+    // Every figure of its own, read by the browser's own XML parser.
+    let mut figures = Vec::new();
+    for name in files_below(&folder.path().join("reports/bramble/figures")) {
+        figures.push((
+            name.clone(),
+            folder.text(&format!("reports/bramble/figures/{name}")),
+        ));
+    }
+    assert!(figures.len() >= 18, "{}", figures.len());
+    let listed = serde_json::to_string(&figures).expect("text is JSON");
+    let mut page = Page::start().expect("a browser was found");
+    let broken = page.value(&format!(
+        "{listed}.filter(([, text]) => {{ const d = new DOMParser().parseFromString(text, 'image/svg+xml'); return d.querySelector('parsererror') || d.documentElement.localName !== 'svg' || !d.querySelector('title').textContent || !d.querySelector('desc').textContent; }}).map(([name]) => name)"
+    ));
+    assert_eq!(broken, serde_json::json!([]), "not a drawing with a name");
+    page.open(&folder.path().join("reports/bramble/report.html"));
+    assert_eq!(page.said, Vec::<String>::new(), "said on the console");
+    // Sheets of paper, less the margins of the style sheet (12 mm, 20 mm below), at 96 pixels an inch.
+    let pixels = |mm: f64| (mm * 96.0 / 25.4).floor() as u32;
+    page.call(
+        "Emulation.setEmulatedMedia",
+        serde_json::json!({"media": "print"}),
     );
-    assert!(pdf.len() > 10_000, "no PDF");
+    for (sheet, width_mm, height_mm) in [("A4", 210.0, 297.0), ("Letter", 215.9, 279.4)] {
+        page.call(
+            "Emulation.setDeviceMetricsOverride",
+            serde_json::json!({"width": pixels(width_mm - 24.0), "height": pixels(height_mm - 32.0), "deviceScaleFactor": 1, "mobile": false}),
+        );
+        let ends = page.value(
+            "[...document.querySelectorAll('section.sheet')].map((s, i) => s.getBoundingClientRect().bottom - (i ? s.closest('article').getBoundingClientRect().top : -window.scrollY))",
+        );
+        let ends = ends.as_array().expect("a list");
+        assert_eq!(ends.len(), 2, "a sheet of settings for each rig");
+        for end in ends {
+            let end = end.as_f64().expect("a number");
+            assert!(
+                end > 300.0 && end <= f64::from(pixels(height_mm - 32.0)),
+                "settings and cautions end at {end} on {sheet}"
+            );
+        }
+        let wide = page
+            .value("document.documentElement.scrollWidth - document.documentElement.clientWidth");
+        assert_eq!(wide, 0, "wider than {sheet}");
+    }
 }

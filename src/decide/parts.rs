@@ -17,6 +17,19 @@ pub struct Parts {
 }
 
 impl Parts {
+    /// Along and across as one straight distance.
+    pub fn and_across(self, across: Option<Parts>) -> Parts {
+        let Some(across) = across else {
+            return self;
+        };
+        Parts {
+            run_to_run_m: self.run_to_run_m.hypot(across.run_to_run_m),
+            between_sessions_m: self.between_sessions_m.hypot(across.between_sessions_m),
+            calibration_m: self.calibration_m.hypot(across.calibration_m),
+            step_m: self.step_m.hypot(across.step_m),
+        }
+    }
+
     /// All together.
     pub fn total_m(&self) -> f64 {
         [

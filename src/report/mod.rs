@@ -3,6 +3,7 @@
 mod answer;
 mod card;
 pub mod figures;
+mod next;
 mod page;
 pub mod plan_page;
 pub mod plan_words;

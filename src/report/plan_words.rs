@@ -51,7 +51,7 @@ pub fn advice(situation: &Situation, plan: &Plan) -> Vec<String> {
             words::chance(plan.now.chance)
         )),
     }
-    out.push(cure(plan));
+    out.push(cure(&plan.parts));
     if let Some((before, chance)) = plan
         .event_day
         .iter()
@@ -77,13 +77,13 @@ pub fn times(chance: f64) -> String {
 }
 
 /// Which cure the parts ask for.
-fn cure(plan: &Plan) -> String {
+pub(super) fn cure(parts: &MissParts) -> String {
     let MissParts {
         run_to_run_m: run,
         between_sessions_m: day,
         calibration_m: line,
         steps_m: step,
-    } = plan.parts;
+    } = *parts;
     let all = (run * run + day * day + line * line + step * step).sqrt();
     let size = |m: f64| super::figures::parts::small_cm(m);
     let largest = run.max(day).max(line).max(step);
@@ -141,7 +141,7 @@ fn what_counts(situation: &Situation, plan: &Plan) -> String {
 }
 
 /// At which leads to make the new runs, where recoil is the open question.
-fn lead(situation: &Situation) -> Option<String> {
+pub(super) fn lead(situation: &Situation) -> Option<String> {
     let recoil = &situation.build().recoil;
     let accept = situation.setup.brake.recoil_accept;
     let used = situation.lead_turns?;

@@ -1,11 +1,11 @@
 //! What a page shows of a rig: rounded, worded, with units; plain structs that a template walks through.
 
 use super::rig_figures::{Drawn, Question};
-use super::words;
-use super::{RigSettings, svg};
-use crate::calibration::{Calibration, TurnPriorSource};
+use super::{RigSettings, next, svg, words};
+use crate::calibration::{Calibration, Rig, TurnPriorSource};
 use crate::decide::dial::Setting;
 use crate::decide::paper;
+use crate::decide::parts::Parts;
 use crate::error::Error;
 use crate::stats::interval::Interval;
 use crate::units;
@@ -14,7 +14,7 @@ use serde::Serialize;
 /// Rows of settings side by side in one block: what fits on a printed page below the heading.
 const BLOCK_ROWS: usize = 24;
 /// Share of a prior in an estimate from which on a reader is told.
-const PRIOR_TOLD: f64 = 0.10;
+pub(super) const PRIOR_TOLD: f64 = 0.10;
 
 /// One rig's part of the report.
 #[derive(Serialize)]
@@ -32,7 +32,11 @@ pub struct RigPage {
     flags: Vec<Flag>,
     paper: Vec<Vec<PaperRow>>,
     sections: Vec<Section>,
-    checks: Vec<CheckRow>,
+    advice: Vec<String>,
+    /// What to look at.
+    look: Vec<CheckRow>,
+    /// What is as it should be.
+    fine: Vec<CheckRow>,
     set_aside: Vec<AsideRow>,
 }
 
@@ -72,6 +76,8 @@ struct FigureView {
     title: String,
     svg: String,
     caption: String,
+    /// Heads of the columns, where there is more than one.
+    head: Vec<&'static str>,
     rows: Vec<Row>,
     fold: Vec<String>,
 }
@@ -79,13 +85,12 @@ struct FigureView {
 #[derive(Serialize)]
 struct Row {
     what: String,
-    value: String,
+    cells: Vec<String>,
 }
 
 #[derive(Serialize)]
 struct CheckRow {
     name: String,
-    ok: bool,
     p: String,
     means: String,
 }
@@ -132,17 +137,10 @@ pub fn rig(
         level: words::level(calibration.level.probability()),
         flags,
         paper: blocks(paper),
-        sections: sections(calibration, rig, drawn),
-        checks: known
-            .checks
-            .iter()
-            .map(|c| CheckRow {
-                name: words::sentence(&c.name),
-                ok: c.ok,
-                p: c.p.map_or_else(String::new, words::p_value),
-                means: words::sentence(&c.means),
-            })
-            .collect(),
+        sections: sections(calibration, rig, drawn)?,
+        advice: next::advice(calibration, rig)?,
+        look: checks(known, false),
+        fine: checks(known, true),
         set_aside: known
             .set_aside
             .iter()
@@ -152,6 +150,27 @@ pub fn rig(
             })
             .collect(),
     })
+}
+
+/// The checks that came out fine, or those to look at.
+fn checks(known: &Rig, ok: bool) -> Vec<CheckRow> {
+    known
+        .checks
+        .iter()
+        .filter(|c| c.ok == ok)
+        .map(|c| CheckRow {
+            name: capital(&words::sentence(&c.name)),
+            p: c.p.map_or_else(|| "–".to_string(), words::p_value),
+            means: words::sentence(&c.means),
+        })
+        .collect()
+}
+
+/// With a capital to begin a sentence.
+fn capital(text: &str) -> String {
+    let mut rest = text.chars();
+    rest.next()
+        .map_or_else(String::new, |c| c.to_uppercase().chain(rest).collect())
 }
 
 /// Rows in even blocks of at most [`BLOCK_ROWS`].
@@ -207,14 +226,12 @@ fn setting_row(s: &Setting, flags: &mut Vec<Flag>) -> SettingRow {
             Some(_) if aim_m < 0.0 => "left",
             _ => "",
         },
-        within: s.miss_m.map_or_else(String::new, |m| whole_cm(m.high)),
-        gap: s.gap_m.map_or_else(String::new, |g| whole_cm(g.low)),
+        within: s
+            .miss_m
+            .map_or_else(String::new, |m| words::whole_cm(m.high)),
+        gap: s.gap_m.map_or_else(String::new, |g| words::whole_cm(g.low)),
         flag: signs.join(" "),
     }
-}
-
-fn whole_cm(m: f64) -> String {
-    units::decimals(100.0 * m, 0)
 }
 
 fn paper_row(p: &paper::Paper) -> PaperRow {
@@ -285,7 +302,7 @@ fn facts(calibration: &Calibration, rig: &RigSettings) -> Vec<String> {
             "The tightest pass of the obstacle is at {} m: {} runs pass it by more than {} cm.",
             words::metres(gap.0),
             words::level(1.0 - calibration.level.lower_tail()),
-            whole_cm(gap.1)
+            words::whole_cm(gap.1)
         ));
     }
     out
@@ -315,11 +332,15 @@ fn notes(rig: &RigSettings) -> Vec<String> {
     out
 }
 
-fn percent(share: f64) -> String {
+pub(super) fn percent(share: f64) -> String {
     format!("{} %", units::decimals(100.0 * share, 0))
 }
 
-fn sections(calibration: &Calibration, rig: &RigSettings, drawn: Vec<Drawn>) -> Vec<Section> {
+fn sections(
+    calibration: &Calibration,
+    rig: &RigSettings,
+    drawn: Vec<Drawn>,
+) -> Result<Vec<Section>, Error> {
     let order = [
         (
             "How far from the target it stops",
@@ -345,24 +366,24 @@ fn sections(calibration: &Calibration, rig: &RigSettings, drawn: Vec<Drawn>) -> 
             .find(|d| d.as_ref().is_some_and(|d| d.question == question))
             .and_then(Option::take)
     };
-    order
-        .into_iter()
-        .map(|(heading, questions)| Section {
-            heading,
-            figures: questions
-                .into_iter()
-                .filter_map(&mut take)
-                .map(|d| figure(calibration, rig, d))
-                .collect(),
-        })
-        .filter(|s| !s.figures.is_empty())
-        .collect()
+    let mut sections = Vec::new();
+    for (heading, questions) in order {
+        let figures = questions
+            .into_iter()
+            .filter_map(&mut take)
+            .map(|d| figure(calibration, rig, d))
+            .collect::<Result<Vec<_>, _>>()?;
+        if !figures.is_empty() {
+            sections.push(Section { heading, figures });
+        }
+    }
+    Ok(sections)
 }
 
 fn row(what: &str, value: String) -> Row {
     Row {
         what: what.to_string(),
-        value,
+        cells: vec![value],
     }
 }
 
@@ -374,13 +395,14 @@ fn interval_row(what: &str, interval: Interval, factor: f64, unit: &str) -> Row 
 }
 
 /// A drawn figure with what stands below it.
-fn figure(calibration: &Calibration, rig: &RigSettings, drawn: Drawn) -> FigureView {
+fn figure(calibration: &Calibration, rig: &RigSettings, drawn: Drawn) -> Result<FigureView, Error> {
     let situation = &rig.situation;
     let known = situation.rig;
     let travel = &known.travel;
     let level = words::level(calibration.level.probability());
     let percent_level = words::percent(calibration.level.probability());
     let svg::Figure { title, inline, .. } = drawn.figure;
+    let mut head = Vec::new();
     let mut rows = Vec::new();
     let mut fold = Vec::new();
     let caption = match drawn.question {
@@ -446,6 +468,8 @@ fn figure(calibration: &Calibration, rig: &RigSettings, drawn: Drawn) -> FigureV
             )
         }
         Question::Parts => {
+            head = vec!["part", "along, cm", "across, cm"];
+            rows.extend(parts_rows(calibration, rig)?);
             fold.push("Standard deviations of one run of a new session at the middle target. Their squares add up. Run to run and day to day are root mean squares over what the log leaves open about them; a step contributes its width over √12.".to_string());
             "The longest bar is the one to work on: build better against run to run; practise on other days and floors, or correct on the day, against day to day; make more runs against what the log leaves open.".to_string()
         }
@@ -560,20 +584,28 @@ fn figure(calibration: &Calibration, rig: &RigSettings, drawn: Drawn) -> FigureV
             bias_caption(rig)
         }
         Question::Sessions => {
-            rows.push(interval_row(
-                "from one day to the next, along (SD)",
-                travel.between_sessions_m,
-                100.0,
-                "cm",
-            ));
-            if let Some(h) = &known.heading {
-                rows.push(interval_row(
-                    "from one day to the next, direction (SD)",
-                    h.between_sessions_rad,
-                    100.0,
-                    "cm per m",
-                ));
-            }
+            head = vec!["session", "along, cm", "direction, cm per m"];
+            let cell = |i: Option<Interval>| {
+                i.map_or_else(String::new, |i| words::interval(&i.scaled(100.0)))
+            };
+            rows.push(Row {
+                what: "from one day to the next (SD)".to_string(),
+                cells: vec![
+                    cell(Some(travel.between_sessions_m)),
+                    cell(known.heading.as_ref().map(|h| h.between_sessions_rad)),
+                ],
+            });
+            rows.extend(
+                known
+                    .story
+                    .iter()
+                    .flat_map(|story| &story.sessions)
+                    .filter(|s| s.shift_m.is_some() || s.shift_rad.is_some())
+                    .map(|s| Row {
+                        what: words::label(&s.label),
+                        cells: vec![cell(s.shift_m), cell(s.shift_rad)],
+                    }),
+            );
             fold.push("Shift of each session as the fit sees it: pulled towards the season the more the fewer runs it has (best linear unbiased prediction, averaged over the ratio of the spreads).".to_string());
             "How far each day's runs went beyond (or short of) the season, and how much more to one side. A day on another floor may differ more than any here.".to_string()
         }
@@ -599,7 +631,15 @@ fn figure(calibration: &Calibration, rig: &RigSettings, drawn: Drawn) -> FigureV
                 ));
             }
             for l in &recoil.by_lead {
-                let mut said = format!("{} of {} rolled back", l.seen, l.watched);
+                let of_100 = |p: f64| units::decimals(100.0 * p, 1);
+                let mut said = format!(
+                    "{} of {} rolled back: {} ({} to {}) of 100",
+                    l.seen,
+                    l.watched,
+                    of_100(l.chance.estimate),
+                    of_100(l.chance.low),
+                    of_100(l.chance.high)
+                );
                 if l.load_noted > 0 {
                     said += &format!("; {} of {} loads broke", l.load_broken, l.load_noted);
                 }
@@ -625,6 +665,23 @@ fn figure(calibration: &Calibration, rig: &RigSettings, drawn: Drawn) -> FigureV
             )
         }
         Question::Drift => {
+            if let Some(d) = known.story.as_ref().and_then(|s| s.drift.as_ref()) {
+                head = vec!["session", "mean, cm", "average, cm", "limits, ± cm"];
+                for (i, ((value, average), limit)) in d
+                    .values_m
+                    .iter()
+                    .zip(&d.averages_m)
+                    .zip(&d.limits_m)
+                    .enumerate()
+                {
+                    rows.push(Row {
+                        what: (i + 1).to_string(),
+                        cells: [value, average, limit]
+                            .map(|m| words::figures(100.0 * m))
+                            .to_vec(),
+                    });
+                }
+            }
             fold.push("Exponentially weighted moving average of the sessions' mean residuals, weight 0.3, limits at three standard deviations (NIST/SEMATECH e-Handbook 6.3.2.4).".to_string());
             "Does it creep longer or shorter over the season? As long as the line stays between the dashed limits, it does not.".to_string()
         }
@@ -653,13 +710,42 @@ fn figure(calibration: &Calibration, rig: &RigSettings, drawn: Drawn) -> FigureV
             }
         }
     };
-    FigureView {
+    let caption = caption
+        + &match drawn.question {
+            Question::Rest | Question::Travel => next::prior_in_travel(rig),
+            Question::Floor | Question::Bias => next::prior_in_bend(rig),
+            Question::Parts | Question::Sessions | Question::LeftOut => {
+                next::prior_in_days(rig).to_string()
+            }
+            Question::Recoil | Question::Drift | Question::Wrong => String::new(),
+        };
+    Ok(FigureView {
         title,
         svg: inline,
         caption,
+        head,
         rows,
         fold,
-    }
+    })
+}
+
+/// The parts of the miss at the middle target, along and across.
+fn parts_rows(calibration: &Calibration, rig: &RigSettings) -> Result<Vec<Row>, Error> {
+    let (along, across) = next::middle_parts(calibration, rig)?;
+    let said = |what: &str, f: &dyn Fn(&Parts) -> f64| Row {
+        what: what.to_string(),
+        cells: [Some(&along), across.as_ref()]
+            .into_iter()
+            .map(|p| p.map_or_else(String::new, |p| words::figures(100.0 * f(p))))
+            .collect(),
+    };
+    Ok(vec![
+        said("from one run to the next", &|p| p.run_to_run_m),
+        said("from one day to the next", &|p| p.between_sessions_m),
+        said("what the log leaves open", &|p| p.calibration_m),
+        said("steps", &|p| p.step_m),
+        said("together", &Parts::total_m),
+    ])
 }
 
 fn named(label: &str) -> String {

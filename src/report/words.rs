@@ -18,6 +18,16 @@ pub fn cm_unit(length_m: f64) -> String {
     format!("{} cm", cm(length_m))
 }
 
+/// Whole centimetres, as a promise is given: `22`.
+pub fn whole_cm(length_m: f64) -> String {
+    units::decimals(100.0 * length_m, 0)
+}
+
+/// The same with its unit.
+pub fn whole_cm_unit(length_m: f64) -> String {
+    format!("{} cm", whole_cm(length_m))
+}
+
 /// A distance in metres as it is announced: two decimals, three where it has them.
 pub fn metres(distance_m: f64) -> String {
     let three = units::decimals(distance_m, 3);

@@ -73,14 +73,4 @@ impl Browser {
         String::from_utf8_lossy(&self.run(&["--dump-dom", &format!("file://{}", page.display())]))
             .into_owned()
     }
-
-    /// The page as PDF.
-    pub fn print(&self, page: &Path, pdf: &Path) -> Vec<u8> {
-        self.run(&[
-            "--no-pdf-header-footer",
-            &format!("--print-to-pdf={}", pdf.display()),
-            &format!("file://{}", page.display()),
-        ]);
-        std::fs::read(pdf).unwrap_or_default()
-    }
 }

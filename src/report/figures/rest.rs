@@ -56,7 +56,7 @@ pub fn draw(name: &str, rest: &Rest) -> Result<Figure, Error> {
             Some(format!(
                 "{} m: {}",
                 words::metres(t.target_m),
-                words::cm_unit(t.within_m?)
+                words::whole_cm_unit(t.within_m?)
             ))
         })
         .collect();
@@ -163,7 +163,7 @@ fn panel(
         );
         canvas.text(
             (centre.0, top + side + 31.0),
-            &words::cm_unit(within),
+            &words::whole_cm_unit(within),
             Type::plain(Align::Middle).pen(Pen::Line).bold(),
         );
     }
