@@ -1,6 +1,7 @@
 //! Results in, pages and figures out as names and bytes; computes nothing and writes nothing.
 
 mod answer;
+mod captions;
 mod card;
 pub mod figures;
 mod next;

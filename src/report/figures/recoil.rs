@@ -144,12 +144,14 @@ pub fn draw(name: &str, view: &Recoil) -> Result<Figure, Error> {
             let at = upper.at(x, 100.0 * part);
             canvas.mark(at, Mark::Diamond, 4.5, Pen::Run);
             let above = at.1 > upper.top + 30.0;
+            let mut beside = at.1 + if above { -10.0 } else { 10.0 };
+            // Not across the line of what is accepted.
+            let accepted = upper.at(x, 100.0 * view.accept).1;
+            if (beside - accepted).abs() < 9.0 {
+                beside = accepted - 9.0;
+            }
             let words = format!("{} of {}", lead.seen, lead.watched);
-            canvas.text(
-                (at.0 + 8.0, at.1 + if above { -10.0 } else { 10.0 }),
-                &words,
-                Type::small(Align::Start),
-            );
+            canvas.text((at.0 + 8.0, beside), &words, Type::small(Align::Start));
         }
         if let Some(lead) = view.in_use_turns {
             let at = upper.at(lead, 0.0);
