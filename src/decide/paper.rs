@@ -1,7 +1,8 @@
 //! Correcting on paper: what to do after one, two and three runs today, for each 10 cm of their mean miss.
 //!
-//! The share depends a little on how large the misses are (they speak about the spreads too); here it is that of runs
-//! that came out as expected, the smallest it gets. `correct` and the card know the runs themselves.
+//! The share depends a little on the misses themselves (they speak about the spreads too): more for runs that agree on
+//! a large miss, less for runs that scatter widely. Here it is that of runs with no residual. `correct` and the card know
+//! the runs themselves.
 
 use super::dial::plain_setting;
 use super::situation::Situation;
