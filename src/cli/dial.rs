@@ -364,7 +364,7 @@ fn why(corrected: &correct::Corrected, today: &Today, target_m: f64) -> Result<S
         format!("{} runs", today.runs)
     };
     let mut text = format!(
-        "After {runs} today it comes out {} of the season; {:.0} % of what it missed by is taken out ({:+.2} turns; the whole of it, about {}, would chase chance)",
+        "After {runs} today it comes out {} than the season; {:.0} % of what it missed by is taken out ({:+.2} turns; the whole of it, about {}, would chase chance)",
         side(along, "longer", "shorter"),
         CM * today.share_along,
         now - turns,
