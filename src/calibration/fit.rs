@@ -101,14 +101,18 @@ pub fn fit(
 }
 
 /// Shortest and longest target written in a season, m; NaN without any.
-fn targets_m(season: &Season) -> (f64, f64) {
+pub fn targets_m(season: &Season) -> (f64, f64) {
     let written = season.runs.iter().filter_map(|r| r.target_m);
     written.fold((f64::NAN, f64::NAN), |(low, high), t| {
         (low.min(t), high.max(t))
     })
 }
 
-fn too_many_labels(rigs: &[RigRuns]) -> Result<(), Error> {
+/// More than 50 builds or trims in a rig: a note was written in the wrong column.
+///
+/// # Errors
+/// [`Error::Input`] naming the columns.
+pub fn too_many_labels(rigs: &[RigRuns]) -> Result<(), Error> {
     let mut faults = Faults::default();
     for rig in rigs {
         for (column, count) in [("build", rig.builds.len()), ("trim", rig.trims.len())] {
@@ -134,9 +138,21 @@ fn too_many_labels(rigs: &[RigRuns]) -> Result<(), Error> {
 }
 
 /// Both fits with the same launches left out.
-struct Fits {
-    travel: TravelFit,
-    heading: Option<HeadingFit>,
+pub struct Fits {
+    /// Arc on turns.
+    pub travel: TravelFit,
+    /// Heading excess on arc; `None` where the log does not tell.
+    pub heading: Option<HeadingFit>,
+}
+
+/// Both fits after blunders were set aside.
+pub struct Settled {
+    /// The fits.
+    pub fits: Fits,
+    /// The launches left out, as indices into the rig's list.
+    pub excluded: Vec<usize>,
+    /// The same with reasons.
+    pub set_aside: Vec<SetAside>,
 }
 
 fn fit_both(
@@ -152,13 +168,17 @@ fn fit_both(
     Ok(Fits { travel, heading })
 }
 
-fn fit_rig(
+/// Fits a rig, sets its blunders aside one at a time, and fits again (`model.md` §6).
+///
+/// # Errors
+/// As [`travel::fit`].
+pub fn settled(
     runs: &RigRuns,
     setup: &Setup,
     level: Level,
     options: Options,
     range: EventRange,
-) -> Result<Rig, Error> {
+) -> Result<Settled, Error> {
     let mut excluded: Vec<usize> = Vec::new();
     let mut set_aside = Vec::new();
     let mut fits = fit_both(runs, &excluded, setup, level, range)?;
@@ -176,6 +196,25 @@ fn fit_rig(
             fits = next;
         }
     }
+    Ok(Settled {
+        fits,
+        excluded,
+        set_aside,
+    })
+}
+
+fn fit_rig(
+    runs: &RigRuns,
+    setup: &Setup,
+    level: Level,
+    options: Options,
+    range: EventRange,
+) -> Result<Rig, Error> {
+    let Settled {
+        fits,
+        excluded,
+        set_aside,
+    } = settled(runs, setup, level, options, range)?;
     let mut warnings = Vec::new();
     let travel = travel_summary(runs, &fits, setup, level, range, &mut warnings);
     let heading = fits
@@ -500,7 +539,7 @@ fn lateral_bias(heading: &Heading, range: EventRange, level: Level) -> Vec<Later
 }
 
 /// Run time on arc, s = a + b·arc, from at least six timed fitted runs; the same engine without priors on the line.
-fn time_line(runs: &RigRuns, fits: &Fits, excluded: &[usize]) -> Option<Posterior> {
+pub fn time_line(runs: &RigRuns, fits: &Fits, excluded: &[usize]) -> Option<Posterior> {
     let timed: Vec<(f64, f64, usize)> = fits
         .travel
         .launches

@@ -42,6 +42,8 @@ pub enum Command {
     Correct(Correct),
     /// How many more runs and sessions would be enough, and where to make them
     Plan(Plan),
+    /// Which of two is better, by how much, how sure: wheels, vehicles, builds, trims, floors
+    Compare(Compare),
     /// After the event: did the runs land where the calibration said, does it still hold
     Review(Review),
     /// Write an invented log from a known truth, or print a truth file to edit
@@ -208,9 +210,9 @@ pub struct Compare {
     /// Label of the other
     #[arg(long, value_name = "NAME")]
     pub b: String,
-    /// Folder for the report of the comparison
+    /// Folder for a page of the comparison, with its figures
     #[arg(long, value_name = "DIR")]
-    pub out: PathBuf,
+    pub out: Option<PathBuf>,
 }
 
 /// `haltmark review`

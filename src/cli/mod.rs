@@ -2,6 +2,7 @@
 
 pub mod args;
 mod check;
+mod compare;
 mod dial;
 mod fit;
 pub mod output;
@@ -46,6 +47,7 @@ fn answer(arguments: &Arguments) -> Result<Answer, Error> {
         Command::Dial(args) => dial::run(args, common),
         Command::Correct(args) => dial::correct(args, common),
         Command::Plan(args) => plan::run(args, common),
+        Command::Compare(args) => compare::run(args, common),
         Command::Review(args) => review::run(args, common),
         Command::Simulate(args) => simulate::run(args, common),
     }

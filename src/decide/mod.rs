@@ -2,6 +2,7 @@
 
 pub mod bend;
 pub mod clearance;
+pub mod compare;
 pub mod correct;
 pub mod curves;
 pub mod dial;

@@ -3,6 +3,8 @@
 mod answer;
 mod captions;
 mod card;
+pub mod compare_page;
+pub mod compare_words;
 pub mod figures;
 mod next;
 mod page;

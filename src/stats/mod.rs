@@ -7,6 +7,7 @@ pub mod distributions;
 pub mod exchange;
 pub mod interval;
 pub mod inverse;
+pub mod lattice;
 pub mod least_squares;
 pub mod linalg;
 pub mod logistic;
@@ -17,6 +18,7 @@ pub mod optimise;
 pub mod radial;
 pub mod resample;
 pub mod rows;
+pub mod weighted;
 
 /// What a calculation in this room can fail of. Callers turn it into words about runs and columns.
 #[derive(Debug, Clone, PartialEq)]

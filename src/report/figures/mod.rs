@@ -1,6 +1,7 @@
 //! One figure a file: each takes a plain struct of numbers that came with the results, and computes nothing.
 
 pub mod bias;
+pub mod compare;
 pub mod drift;
 pub mod floor;
 mod frame;

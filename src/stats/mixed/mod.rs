@@ -11,6 +11,7 @@ pub mod design;
 pub mod mixture;
 pub mod new_groups;
 pub mod objective;
+pub mod pair;
 pub mod posterior;
 pub mod reml;
 pub mod spread;

@@ -1,0 +1,135 @@
+//! `haltmark compare`: which of two is better, by how much, how sure.
+
+use serde::Serialize;
+
+use super::args::{self, Common};
+use super::output::{self, Answer};
+use crate::calibration::file::Ends;
+use crate::decide::compare::{self, By, Compared, Comparison, Spreads};
+use crate::error::Error;
+use crate::log;
+use crate::report::{compare_page, compare_words};
+
+const CM: f64 = 100.0;
+
+/// Compares what two labels of the logs stand for.
+///
+/// # Errors
+/// Faults of set-up and logs, unknown labels; data that cannot answer.
+pub fn run(args: &args::Compare, common: &Common) -> Result<Answer, Error> {
+    let setup = super::setup(common)?;
+    let options = log::Options {
+        sheet: args.logs.sheet.clone(),
+    };
+    let (season, read) = log::read(&args.logs.logs, &setup, &options)?;
+    let by = match args.by {
+        args::By::Wheels => By::Wheels,
+        args::By::Vehicle => By::Vehicle,
+        args::By::Build => By::Build,
+        args::By::Trim => By::Trim,
+        args::By::Floor => By::Floor,
+    };
+    let found = compare::compare(&season, &setup, common.level, by, &args.a, &args.b)?;
+    let mut lines = compare_words::answer(&found);
+    if !common.quiet {
+        lines.extend(
+            compare_words::notes(&found)
+                .iter()
+                .map(|n| format!("note: {n}")),
+        );
+    }
+    let files = match &args.out {
+        Some(folder) => output::below(folder, compare_page::files(&found, &season.files)?),
+        None => Vec::new(),
+    };
+    let mut inputs = args.logs.logs.clone();
+    inputs.extend(common.setup.clone());
+    Ok(Answer {
+        files,
+        inputs,
+        text: lines.join("\n"),
+        json: Some(output::json(&CompareJson::of(&found))),
+        warnings: read,
+        ..Answer::default()
+    })
+}
+
+#[derive(Serialize)]
+struct CompareJson<'a> {
+    level: f64,
+    a: &'a str,
+    b: &'a str,
+    sessions_shared: usize,
+    distance_per_turn_cm: ComparedJson,
+    overshoot_cm: ComparedJson,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    curve_cm_per_m2: Option<ComparedJson>,
+    run_to_run_cm: SpreadsJson,
+    event_miss_cm: ComparedJson,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    time_s: Option<ComparedJson>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    score: Option<ComparedJson>,
+    chance_b_better: f64,
+    verdict: &'static str,
+    runs_to_settle: Option<usize>,
+    #[serde(skip_serializing_if = "<[String]>::is_empty")]
+    warnings: &'a [String],
+}
+
+#[derive(Serialize)]
+struct ComparedJson {
+    a: Ends,
+    b: Ends,
+    difference: Ends,
+}
+
+impl ComparedJson {
+    fn of(c: Compared, unit: f64) -> Self {
+        ComparedJson {
+            a: Ends::of(c.a, unit),
+            b: Ends::of(c.b, unit),
+            difference: Ends::of(c.difference, unit),
+        }
+    }
+}
+
+#[derive(Serialize)]
+struct SpreadsJson {
+    a: Ends,
+    b: Ends,
+    ratio: Ends,
+}
+
+impl SpreadsJson {
+    fn of(s: Spreads, unit: f64) -> Self {
+        SpreadsJson {
+            a: Ends::of(s.a, unit),
+            b: Ends::of(s.b, unit),
+            ratio: Ends::of(s.ratio, 1.0),
+        }
+    }
+}
+
+impl<'a> CompareJson<'a> {
+    fn of(found: &'a Comparison) -> Self {
+        CompareJson {
+            level: found.level.probability(),
+            a: &found.a.label,
+            b: &found.b.label,
+            sessions_shared: found.sessions_shared,
+            distance_per_turn_cm: ComparedJson::of(found.distance_per_turn_m, CM),
+            overshoot_cm: ComparedJson::of(found.overshoot_m, CM),
+            // 100·κ/2, as in calibration.json.
+            curve_cm_per_m2: found.curvature_per_m.map(|c| ComparedJson::of(c, CM / 2.0)),
+            run_to_run_cm: SpreadsJson::of(found.run_to_run_m, CM),
+            event_miss_cm: ComparedJson::of(found.event_miss_m, CM),
+            time_s: found.time_s.map(|c| ComparedJson::of(c, 1.0)),
+            score: found.score.map(|c| ComparedJson::of(c, 1.0)),
+            chance_b_better: found.chance_b_better,
+            verdict: found.verdict.name(),
+            runs_to_settle: found.runs_to_settle,
+            warnings: &found.warnings,
+        }
+    }
+}

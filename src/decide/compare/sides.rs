@@ -1,0 +1,324 @@
+//! Which runs are meant by two labels, fitted each on their own; and in which common state to compare them.
+
+use crate::calibration::EventRange;
+use crate::calibration::fit::{self, Options, Settled};
+use crate::calibration::rows::{self, RigRuns};
+use crate::error::Error;
+use crate::fault::{Fault, Faults};
+use crate::log::group;
+use crate::log::run::{Kind, Label, Run, Season};
+use crate::setup::Setup;
+use crate::stats::interval::{Interval, Level};
+
+/// What two labels differ in: a column of the log.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum By {
+    /// Two wheel sets of one vehicle.
+    Wheels,
+    /// Two vehicles.
+    Vehicle,
+    /// Two builds of one rig.
+    Build,
+    /// Two trims of one rig.
+    Trim,
+    /// Two floors under one rig.
+    Floor,
+}
+
+impl By {
+    /// The column's name.
+    pub fn column(self) -> &'static str {
+        match self {
+            By::Wheels => "wheels",
+            By::Vehicle => "vehicle",
+            By::Build => "build",
+            By::Trim => "trim",
+            By::Floor => "floor",
+        }
+    }
+
+    fn label(self, run: &Run) -> Label {
+        match self {
+            By::Wheels => run.wheels,
+            By::Vehicle => run.vehicle,
+            By::Build => run.build,
+            By::Trim => run.trim,
+            By::Floor => run.floor,
+        }
+    }
+
+    fn labels(self, season: &Season) -> &[String] {
+        match self {
+            By::Wheels => &season.wheels,
+            By::Vehicle => &season.vehicles,
+            By::Build => &season.builds,
+            By::Trim => &season.trims,
+            By::Floor => &season.floors,
+        }
+    }
+}
+
+/// Refuses labels that the log does not have, or one label twice.
+pub(super) fn known(season: &Season, by: By, a: &str, b: &str) -> Result<(), Error> {
+    let mut faults = Faults::default();
+    let used: Vec<&str> = (by.labels(season).iter().enumerate())
+        .filter(|(i, _)| season.runs.iter().any(|r| by.label(r) as usize == *i))
+        .map(|(_, label)| label.as_str())
+        .collect();
+    let column = by.column();
+    for (option, asked) in [("--a", a), ("--b", b)] {
+        if used.contains(&asked) {
+            continue;
+        }
+        let expected = match used[..] {
+            [only] => format!(
+                "the log has only {} in the column {column}; two are needed to compare",
+                spoken(only)
+            ),
+            _ => {
+                let all: Vec<String> = used.iter().map(|l| spoken(l)).collect();
+                format!(
+                    "expected one of the labels of the column {column}: {}",
+                    all.join(", ")
+                )
+            }
+        };
+        faults.push(Fault::error(option, expected).read(asked));
+    }
+    if !faults.any_error() && a == b {
+        let fault = Fault::error("--b", "expected another label than that of --a").read(b);
+        faults.push(fault);
+    }
+    if faults.any_error() {
+        return Err(faults.into());
+    }
+    Ok(())
+}
+
+fn spoken(label: &str) -> String {
+    format!("\"{}\"", crate::fault::shown(label))
+}
+
+/// The runs of both.
+pub(super) struct Both {
+    /// Each with the labels of the whole season.
+    pub seasons: [Season; 2],
+    /// What was run, for a sentence.
+    pub rig: String,
+    /// What a reader should know of the choice.
+    pub warnings: Vec<String>,
+}
+
+/// The two sets of runs: of one rig (two for wheels and vehicles), the pair with most runs of the one that has fewer where
+/// there are several, the same wheels before others.
+pub(super) fn both(season: &Season, by: By, labels: [&str; 2]) -> Result<Both, Error> {
+    let wanted = labels.map(|l| by.labels(season).iter().position(|x| x == l));
+    let rigs = group::rigs(season);
+    let runs_of = |rig: &group::Rig, k: usize| -> Vec<usize> {
+        let mine = |i: &usize| {
+            let run = &season.runs[*i];
+            let within = !matches!(by, By::Wheels | By::Vehicle);
+            // A hand roll measures the wheel, whatever the build, the trim or the floor was.
+            (within && run.kind == Kind::HandRoll) || Some(by.label(run) as usize) == wanted[k]
+        };
+        rig.runs.iter().copied().filter(mine).collect()
+    };
+    let fitted = |runs: &[usize]| runs.iter().filter(|&&i| season.runs[i].is_fitted()).count();
+    let mut pairs: Vec<(bool, usize, [usize; 2])> = Vec::new();
+    for (i, first) in rigs.iter().enumerate() {
+        for (j, second) in rigs.iter().enumerate() {
+            let meant = match by {
+                By::Wheels => first.vehicle == second.vehicle && i != j,
+                By::Vehicle => i != j,
+                By::Build | By::Trim | By::Floor => i == j,
+            };
+            let has = |rig: &group::Rig, k: usize| {
+                let runs = runs_of(rig, k);
+                let labelled = |i: &usize| Some(by.label(&season.runs[*i]) as usize) == wanted[k];
+                runs.iter().any(labelled).then(|| fitted(&runs))
+            };
+            if meant && let (Some(m), Some(n)) = (has(first, 0), has(second, 1)) {
+                pairs.push((first.wheels == second.wheels, m.min(n), [i, j]));
+            }
+        }
+    }
+    // The first of equals.
+    let best = pairs
+        .iter()
+        .rev()
+        .max_by_key(|(same, runs, _)| (*same, *runs));
+    let Some(&(_, _, [i, j])) = best else {
+        let (what, would) = match by {
+            By::Wheels => (
+                "no vehicle ran both wheel sets",
+                "make runs of one vehicle with each, best on the same days",
+            ),
+            _ => (
+                "no vehicle with one wheel set was run with both labels",
+                "make runs of one vehicle, on the same wheels, with each",
+            ),
+        };
+        return Err(Error::cannot_answer(what, would));
+    };
+    let mut warnings = Vec::new();
+    let said = |rig: &group::Rig| {
+        if rig.name.is_empty() {
+            "the vehicle".to_string()
+        } else {
+            rig.name.clone()
+        }
+    };
+    let rig = match by {
+        By::Wheels => {
+            let vehicle = &season.vehicles[rigs[i].vehicle as usize];
+            if vehicle.is_empty() {
+                "the vehicle".to_string()
+            } else {
+                vehicle.clone()
+            }
+        }
+        By::Vehicle => format!("{} and {}", said(&rigs[i]), said(&rigs[j])),
+        By::Build | By::Trim | By::Floor => said(&rigs[i]),
+    };
+    if pairs.len() > 1 {
+        warnings.push(format!(
+            "several pairs could be compared; this one has the most runs: {rig}"
+        ));
+    }
+    if by == By::Vehicle && rigs[i].wheels != rigs[j].wheels {
+        warnings.push(
+            "the two ran on different wheels: vehicle and wheels are compared together".to_string(),
+        );
+    }
+    let part = |rig: &group::Rig, k: usize| Season {
+        runs: runs_of(rig, k)
+            .into_iter()
+            .map(|i| season.runs[i].clone())
+            .collect(),
+        ..season.clone()
+    };
+    Ok(Both {
+        seasons: [part(&rigs[i], 0), part(&rigs[j], 1)],
+        rig,
+        warnings,
+    })
+}
+
+/// One of the two, fitted on its own.
+pub(super) struct Side<'s> {
+    pub runs: RigRuns<'s>,
+    pub settled: Settled,
+}
+
+impl<'s> Side<'s> {
+    pub fn fit(
+        season: &'s Season,
+        label: &str,
+        setup: &Setup,
+        level: Level,
+        range: EventRange,
+    ) -> Result<Self, Error> {
+        let mut rigs = rows::rigs(season);
+        fit::too_many_labels(&rigs)?;
+        let mut runs = rigs.swap_remove(0);
+        runs.name = label.to_string();
+        let settled = fit::settled(&runs, setup, level, Options::default(), range)?;
+        Ok(Side { runs, settled })
+    }
+
+    /// Design row: of a build (an index into those fitted) or of none, at a number of turns and a lead.
+    pub fn travel_row(&self, build: Option<usize>, turns: f64, lead: Option<f64>) -> Vec<f64> {
+        let fit = &self.settled.fits.travel;
+        let mut row = vec![0.0; fit.rows.x.ncols()];
+        if let Some(build) = build {
+            row[build] = 1.0;
+        }
+        row[fit.turns_column] = turns;
+        if let (Some(term), Some(lead)) = (fit.lead_term, lead) {
+            row[term.column] = lead - term.mean_turns;
+        }
+        row
+    }
+
+    pub fn run_to_run_m(&self, level: Level) -> Interval {
+        let fit = &self.settled.fits.travel;
+        fit.posterior.within_interval(fit.reml.sigma, level)
+    }
+
+    pub fn between_sessions_m(&self, level: Level) -> Interval {
+        let fit = &self.settled.fits.travel;
+        fit.posterior.between_interval(fit.reml.tau, level)
+    }
+}
+
+/// The state in which the two are compared.
+pub(super) struct SameStates {
+    /// Index into each one's fitted builds.
+    pub build: [usize; 2],
+    /// Index into each one's fitted trims.
+    pub trim: [usize; 2],
+    /// The middle of all leads written.
+    pub lead_turns: Option<f64>,
+}
+
+/// The newest build and the newest trim that both have; where there is none, each one's own newest, which is said.
+pub(super) fn same_states(
+    season: &Season,
+    sides: &[Side; 2],
+    by: By,
+    warnings: &mut Vec<String>,
+) -> SameStates {
+    let builds = |k: usize| -> Vec<Label> {
+        let side = &sides[k];
+        let fitted = &side.settled.fits.travel.builds;
+        fitted.iter().map(|&b| side.runs.builds[b]).collect()
+    };
+    let trims = |k: usize| -> Vec<Label> {
+        let side = &sides[k];
+        let fitted = side.settled.fits.heading.as_ref();
+        fitted.map_or_else(Vec::new, |h| {
+            h.trims.iter().map(|&t| side.runs.trims[t]).collect()
+        })
+    };
+    let mut place = |what: &str, of: [Vec<Label>; 2], label: fn(&Run) -> Label, own: bool| {
+        let newest = |allowed: &dyn Fn(Label) -> bool, of: Option<usize>| {
+            let runs: Vec<usize> = (0..season.runs.len())
+                .filter(|&i| allowed(label(&season.runs[i])))
+                .filter(|&i| of.is_none_or(|k| sides[k].runs.season.runs.contains(&season.runs[i])))
+                .collect();
+            group::newest(season, &runs).map(label)
+        };
+        let common = newest(&|l| of[0].contains(&l) && of[1].contains(&l), None);
+        [0, 1].map(|k| {
+            let mine = common.or_else(|| newest(&|l| of[k].contains(&l), Some(k)));
+            if k == 0 && common.is_none() && !own && !of[0].is_empty() && !of[1].is_empty() {
+                warnings.push(format!(
+                    "the two have no {what} in common: what the {what} does is part of the difference"
+                ));
+            }
+            mine.and_then(|l| of[k].iter().position(|x| *x == l))
+                .unwrap_or(0)
+        })
+    };
+    let build = place(
+        "build",
+        [builds(0), builds(1)],
+        |r| r.build,
+        by == By::Build,
+    );
+    let trim = place("trim", [trims(0), trims(1)], |r| r.trim, by == By::Trim);
+    let leads = sides
+        .iter()
+        .flat_map(|side| {
+            let fitted = &side.settled.fits.travel.launches;
+            fitted
+                .iter()
+                .filter_map(|&i| side.runs.launches[i].lead_turns)
+        })
+        .collect();
+    SameStates {
+        build,
+        trim,
+        lead_turns: rows::median(leads),
+    }
+}

@@ -1,0 +1,124 @@
+//! A comparison as a page.
+
+use super::answer::{self, Answer, AnswerFigure};
+use super::figures::compare as chart;
+use super::{compare_words, words};
+use crate::decide::compare::{Compared, Comparison, Spreads};
+use crate::error::Error;
+
+/// `compare.html` with its figure.
+///
+/// * `logs` — the logs it was made from, as given
+///
+/// # Errors
+/// [`Error::Output`] when a figure would hold a number that is not finite.
+pub fn files(found: &Comparison, logs: &[String]) -> Result<Vec<(String, Vec<u8>)>, Error> {
+    let names = [words::label(&found.a.label), words::label(&found.b.label)];
+    let question = |what: &str, of| chart::Question {
+        what: what.to_string(),
+        of,
+    };
+    let view = chart::Compare {
+        names: names.clone(),
+        questions: vec![
+            question(
+                "First run of a new day: mean miss",
+                [found.event_miss_m.a, found.event_miss_m.b],
+            ),
+            question(
+                "From one run to the next",
+                [found.run_to_run_m.a, found.run_to_run_m.b],
+            ),
+            question(
+                "From one day to the next",
+                [found.between_sessions_m.a, found.between_sessions_m.b],
+            ),
+        ],
+        level: words::level(found.level.probability()),
+    };
+    let mut figure = AnswerFigure::new(
+        "compare",
+        chart::draw("compare", &view)?,
+        &format!(
+            "Shorter is better. The two lower parts are along the line, as typical sizes; {} such bars hold what they are meant to.",
+            view.level
+        ),
+    );
+    figure.head = vec![
+        String::new(),
+        names[0].clone(),
+        names[1].clone(),
+        "second less first, or over it".to_string(),
+    ];
+    let mut row = |what: &str, values: [String; 3]| {
+        let mut cells = vec![what.to_string()];
+        cells.extend(values);
+        figure.rows.push(cells);
+    };
+    let compared = |c: &Compared, unit: f64| {
+        [c.a, c.b, c.difference].map(|i| words::interval(&i.scaled(unit)))
+    };
+    let spreads = |s: &Spreads| {
+        [
+            words::interval(&s.a.scaled(100.0)),
+            words::interval(&s.b.scaled(100.0)),
+            format!("× {}", words::interval(&s.ratio)),
+        ]
+    };
+    row(
+        "runs in sessions",
+        [
+            format!("{} in {}", found.a.runs, found.a.sessions),
+            format!("{} in {}", found.b.runs, found.b.sessions),
+            format!("{} shared", found.sessions_shared),
+        ],
+    );
+    row("mean first miss, cm", compared(&found.event_miss_m, 100.0));
+    row(
+        "distance per turn, cm",
+        compared(&found.distance_per_turn_m, 100.0),
+    );
+    row("roll-on, cm", compared(&found.overshoot_m, 100.0));
+    if let Some(curve) = &found.curvature_per_m {
+        row("bend, cm per m²", compared(curve, 50.0));
+    }
+    row("run to run, cm", spreads(&found.run_to_run_m));
+    row("day to day, cm", spreads(&found.between_sessions_m));
+    if let Some(time) = &found.time_s {
+        row("run time to the middle target, s", compared(time, 1.0));
+    }
+    if let Some(score) = &found.score {
+        row("score", compared(score, 1.0));
+    }
+    if let Some(common) = &found.common {
+        row(
+            "shared part of a day's shift",
+            [String::new(), String::new(), words::interval(common)],
+        );
+    }
+    figure.fold = vec![
+        format!(
+            "Each has its own line, its own spread from run to run (σ) and from day to day (τ). On a day on which both ran, the two shifts have covariance ρ·τ₁·τ₂; ρ, the common part, is even between 0 and 1 beforehand, and only it cancels in a difference. Spreads and ρ are averaged over on a fixed set of points, weighted by the likelihood with the lines integrated out; a difference is a mixture of normals. Mean miss: √(2/π)·s·E(k), the mean length of two independent normal errors, averaged over the targets. Intervals at {}; verdict at the same chance.",
+            words::percent(found.level.probability())
+        ),
+        "Runs to settle: the normal score of the chance grows as the uncertainty of the two misses shrinks with more runs, days as large as until now.".to_string(),
+    ];
+    let notes = compare_words::notes(found)
+        .iter()
+        .map(|note| words::sentence(note))
+        .collect();
+    let logs: Vec<String> = logs.iter().map(|l| words::sentence(l)).collect();
+    let page = Answer {
+        made_from: format!(
+            "Made from runs of {}, in {}; they differ in the column {}.",
+            words::sentence(&found.rig),
+            logs.join(", "),
+            found.by.column()
+        ),
+        heading: format!("{} or {}?", names[0], names[1]),
+        sentences: compare_words::answer(found),
+        notes,
+        figures: vec![figure],
+    };
+    answer::files("compare", "Which of the two is better?", &page)
+}

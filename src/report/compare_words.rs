@@ -1,0 +1,157 @@
+//! What a comparison comes to, in sentences: for the terminal and the page alike.
+
+use super::words;
+use crate::decide::compare::{By, Compared, Comparison, Verdict};
+use crate::units;
+
+/// What a reader should know of the answer: cautions, and runs that the program left out.
+pub fn notes(found: &Comparison) -> Vec<String> {
+    let aside = found
+        .set_aside
+        .iter()
+        .map(|a| format!("set aside: {}, line {}: {}", a.log, a.line, a.why));
+    found.warnings.iter().cloned().chain(aside).collect()
+}
+
+/// The verdict, what it rests on, and what to do.
+pub fn answer(found: &Comparison) -> Vec<String> {
+    let (a, b) = (named(found, &found.a.label), named(found, &found.b.label));
+    let mut out = vec![verdict(found, &a, &b)];
+    let miss = &found.event_miss_m;
+    out.push(format!(
+        "On the first run of a new day, set as well as can be, {a} stops about {} from the target on average, {b} about {} (difference {} to {} cm).",
+        words::cm_unit(miss.a.estimate),
+        words::cm_unit(miss.b.estimate),
+        signed_cm(miss.difference.low),
+        signed_cm(miss.difference.high),
+    ));
+    let ratio = found.run_to_run_m.ratio;
+    out.push(format!(
+        "From one run to the next, {b} differs {} times as much as {a} ({} to {}).",
+        two(ratio.estimate),
+        two(ratio.low),
+        two(ratio.high)
+    ));
+    out.push(difference(
+        &found.distance_per_turn_m,
+        &format!("A turn carries {b}"),
+        "farther than",
+        "less far than",
+        &a,
+    ));
+    out.push(difference(
+        &found.overshoot_m,
+        &format!("Once the turns are used up {b} rolls on"),
+        "farther than",
+        "less far than",
+        &a,
+    ));
+    if let Some(time) = &found.time_s {
+        out.push(format!(
+            "To the middle target {a} takes {} s and {b} {} s.",
+            two(time.a.estimate),
+            two(time.b.estimate)
+        ));
+    }
+    if let Some(score) = &found.score {
+        out.push(format!(
+            "Counted by the rules of the score (lower is better): {a} {}, {b} {}.",
+            words::figures(score.a.estimate),
+            words::figures(score.b.estimate)
+        ));
+    }
+    out.push(days(found));
+    out.push(next(found));
+    out
+}
+
+/// A label as a sentence says it.
+fn named(found: &Comparison, label: &str) -> String {
+    let label = words::label(label);
+    match found.by {
+        By::Wheels | By::Vehicle => label,
+        By::Build => format!("build {label}"),
+        By::Trim => format!("trim {label}"),
+        By::Floor => format!("floor {label}"),
+    }
+}
+
+fn verdict(found: &Comparison, a: &str, b: &str) -> String {
+    let chance = found.chance_b_better;
+    let sure = |better: &str, other: &str, chance: f64| {
+        format!(
+            "{better} is better than {other}: the chance that it lands nearer on average is {}.",
+            words::percent(chance)
+        )
+    };
+    match found.verdict {
+        Verdict::A => sure(a, b, 1.0 - chance),
+        Verdict::B => sure(b, a, chance),
+        Verdict::Undecided => format!(
+            "Undecided: the chance that {b} is better than {a} is {}.",
+            words::percent(chance)
+        ),
+    }
+}
+
+/// Differences are read to a millimetre here: half a centimetre a turn is much.
+fn difference(compared: &Compared, start: &str, plus: &str, minus: &str, other: &str) -> String {
+    let d = compared.difference;
+    let tenths = (1000.0 * d.estimate).round();
+    let how = if tenths == 0.0 {
+        "as far as".to_string()
+    } else {
+        let way = if tenths > 0.0 { plus } else { minus };
+        format!("{} cm {way}", units::decimals(0.1 * tenths.abs(), 1))
+    };
+    format!(
+        "{start} {how} {other} (difference {} to {} cm).",
+        signed_cm(d.low),
+        signed_cm(d.high)
+    )
+}
+
+fn signed_cm(length_m: f64) -> String {
+    let cm = (1000.0 * length_m).round() / 10.0;
+    if cm > 0.0 {
+        format!("+{cm:.1}")
+    } else {
+        format!("{:.1}", cm + 0.0).replace('-', "−")
+    }
+}
+
+fn two(x: f64) -> String {
+    words::figures((100.0 * x).round() / 100.0)
+}
+
+fn days(found: &Comparison) -> String {
+    match found.sessions_shared {
+        0 => format!(
+            "They never ran on the same day, so what a day did cannot be told from what they do: that alone leaves the difference in roll-on open by about {} either way. Run both on the same days.",
+            words::cm_unit(2.0 * found.days_m)
+        ),
+        n => format!(
+            "Both ran in {}; what a day does to both alike cancels there, and only that.",
+            words::count(n, "session", "sessions")
+        ),
+    }
+}
+
+fn next(found: &Comparison) -> String {
+    let same_days = match found.by {
+        By::Wheels | By::Vehicle | By::Build | By::Trim => {
+            "half of them on new days on which both run"
+        }
+        By::Floor => "on new days",
+    };
+    match (found.verdict, found.runs_to_settle) {
+        (Verdict::Undecided, Some(runs)) => format!(
+            "If they go on to differ as they seem to, about {runs} more runs of each should settle it, {same_days}."
+        ),
+        (Verdict::Undecided, None) => {
+            "No number of runs up to 500 of each is likely to settle it: what they differ in hardly matters for where they land. Choose by something else."
+                .to_string()
+        }
+        _ => "That is settled at the chance asked for; keep to the better one, and write every run down.".to_string(),
+    }
+}

@@ -1,0 +1,534 @@
+//! Two data sets, each with a line and spreads of its own, that met in some of their groups: there a group's shift is a
+//! part common to both plus a part of each one's own. (`model.md` §9.)
+//!
+//! With b_a, b_b the shifts of one group, var b_a = τ_a², var b_b = τ_b² and cov(b_a, b_b) = ρ·τ_a·τ_b, 0 ≤ ρ ≤ 1 the common
+//! fraction. Only the common part cancels in a difference. With ρ = 0 the two posteriors are those of
+//! [`super::posterior`]; fixed points are drawn from their product, ρ uniform, and each point is given the likelihood of both
+//! together over that of the two apart as its weight, the coefficients integrated out exactly. (Importance
+//! sampling; Geweke 1989.) Given a point the coefficients are normal, so differences are mixtures of normals.
+
+use super::deletion::{GroupMean, Rows};
+use super::design::Design;
+use super::posterior::Posterior;
+use crate::stats::Numerical;
+use crate::stats::distributions::{chi2_quantile, normal_cdf, normal_quantile};
+use crate::stats::lattice::{POINTS, coordinate};
+use crate::stats::linalg::Factor;
+use crate::stats::weighted::Normal;
+use nalgebra::{DMatrix, DVector};
+
+/// Axes of the lattice that one pair uses up.
+pub const AXES: usize = 5;
+/// Points of a first look at the common fraction, and the cells they are counted in. Where the data tell it well, few of
+/// evenly spread points would carry all the weight.
+const FIRST_LOOK: usize = 512;
+const CELLS: usize = 16;
+/// The part of the points that stays evenly spread all the same, so that no weight can grow without bound.
+const EVEN_PART: f64 = 0.25;
+
+/// One of the two.
+#[derive(Clone, Copy)]
+pub struct Member<'a> {
+    /// Its rows, with group labels that mean the same in both.
+    pub rows: &'a Rows,
+    /// Their sums.
+    pub design: &'a Design,
+    /// What they tell alone.
+    pub posterior: &'a Posterior,
+}
+
+/// What is to be told of both: x_a'β_a, x_b'β_b and their difference.
+#[derive(Debug, Clone)]
+pub struct Contrast {
+    /// Row of the first's design.
+    pub a: Vec<f64>,
+    /// Row of the second's.
+    pub b: Vec<f64>,
+}
+
+/// A contrast at one point.
+#[derive(Debug, Clone, Copy)]
+pub struct Contrasted {
+    /// x_a'β_a.
+    pub a: Normal,
+    /// x_b'β_b.
+    pub b: Normal,
+    /// x_b'β_b − x_a'β_a.
+    pub difference: Normal,
+}
+
+/// One point: a state of the spreads that the data leave open.
+#[derive(Debug, Clone)]
+pub struct Point {
+    /// Posterior probability; all sum to 1.
+    pub weight: f64,
+    /// sd within groups, of the first and the second.
+    pub sigma: [f64; 2],
+    /// sd between groups.
+    pub tau: [f64; 2],
+    /// ρ.
+    pub common: f64,
+    /// As asked for.
+    pub contrasts: Vec<Contrasted>,
+}
+
+/// Both together.
+#[derive(Debug, Clone)]
+pub struct Pair {
+    /// The points.
+    pub points: Vec<Point>,
+    /// Number of groups that both have rows in.
+    pub shared: usize,
+}
+
+impl Pair {
+    /// Everything about two data sets.
+    ///
+    /// * `first_axis` — the first of [`AXES`] axes of the lattice to use; independent pairs use different ones
+    ///
+    /// # Errors
+    /// [`Numerical`] when a matrix cannot be factorised.
+    pub fn new(
+        a: Member,
+        b: Member,
+        contrasts: &[Contrast],
+        first_axis: usize,
+    ) -> Result<Self, Numerical> {
+        let sides = [Side::new(a)?, Side::new(b)?];
+        let means = [a.rows.group_means(), b.rows.group_means()];
+        let shared: Vec<Shared> = means[0]
+            .iter()
+            .filter_map(|m| {
+                let other = means[1].iter().find(|o| o.group == m.group)?;
+                Some(Shared {
+                    rows: [m.rows, other.rows],
+                    z: [sides[0].kept(m), sides[1].kept(other)],
+                })
+            })
+            .collect();
+        let common = if shared.is_empty() {
+            Common::even()
+        } else {
+            let mut mass = [0.0; CELLS];
+            let looked = |look: usize| -> Result<(f64, f64), Numerical> {
+                let i = look * (POINTS / FIRST_LOOK);
+                let rho = coordinate(i, first_axis);
+                let spreads = [
+                    sides[0].spread(i, first_axis + 1),
+                    sides[1].spread(i, first_axis + 3),
+                ];
+                Ok((rho, Joint::new(&sides, &shared, &spreads, rho)?.ln_gain))
+            };
+            let all = (0..FIRST_LOOK).map(looked).collect::<Result<Vec<_>, _>>()?;
+            let top = all.iter().map(|l| l.1).fold(f64::NEG_INFINITY, f64::max);
+            for (rho, gain) in all {
+                mass[(rho * CELLS as f64) as usize] += (gain - top).exp();
+            }
+            Common::after(&mass)
+        };
+        let mut points = Vec::with_capacity(POINTS);
+        let mut ln_weights = Vec::with_capacity(POINTS);
+        for i in 0..POINTS {
+            let (rho, ln_even) = common.draw(coordinate(i, first_axis));
+            let spreads = [
+                sides[0].spread(i, first_axis + 1),
+                sides[1].spread(i, first_axis + 3),
+            ];
+            let joint = Joint::new(&sides, &shared, &spreads, rho)?;
+            ln_weights.push(joint.ln_gain + ln_even);
+            points.push(Point {
+                weight: 0.0,
+                sigma: [spreads[0].sigma, spreads[1].sigma],
+                tau: [spreads[0].tau(), spreads[1].tau()],
+                common: rho,
+                contrasts: contrasts.iter().map(|c| joint.contrast(c)).collect(),
+            });
+        }
+        let top = ln_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let total: f64 = ln_weights.iter().map(|w| (w - top).exp()).sum();
+        for (point, ln_weight) in points.iter_mut().zip(&ln_weights) {
+            point.weight = (ln_weight - top).exp() / total;
+        }
+        Ok(Pair {
+            points,
+            shared: shared.len(),
+        })
+    }
+
+    /// How many points of equal weight these are worth (Kish 1965).
+    pub fn effective_points(&self) -> f64 {
+        1.0 / self.points.iter().map(|p| p.weight * p.weight).sum::<f64>()
+    }
+}
+
+/// How ρ is drawn: even over (0, 1), or more often where the first look found the data to be likely.
+struct Common {
+    /// Probability of each cell.
+    cells: [f64; CELLS],
+}
+
+impl Common {
+    fn even() -> Self {
+        Common {
+            cells: [1.0 / CELLS as f64; CELLS],
+        }
+    }
+
+    fn after(mass: &[f64; CELLS]) -> Self {
+        let total: f64 = mass.iter().sum();
+        Common {
+            cells: mass.map(|m| EVEN_PART / CELLS as f64 + (1.0 - EVEN_PART) * m / total),
+        }
+    }
+
+    /// ρ at `u` of its distribution, and the log of the even density over the one drawn from.
+    fn draw(&self, u: f64) -> (f64, f64) {
+        let mut below = 0.0;
+        let mut at = 0;
+        while at + 1 < CELLS && u >= below + self.cells[at] {
+            below += self.cells[at];
+            at += 1;
+        }
+        let share = ((u - below) / self.cells[at]).clamp(0.0, 1.0);
+        let rho = (at as f64 + share) / CELLS as f64;
+        (rho, -(self.cells[at] * CELLS as f64).ln())
+    }
+}
+
+/// One data set, with what its nodes need at hand.
+struct Side {
+    columns: usize,
+    /// Weight up to and including each node.
+    up_to: Vec<f64>,
+    nodes: Vec<SideNode>,
+    chi2: Chi2Table,
+    offset: DVector<f64>,
+}
+
+/// The closed form at one ratio, without the floor of its residual sum of squares.
+struct SideNode {
+    r: f64,
+    rss: f64,
+    a: DMatrix<f64>,
+    b: DVector<f64>,
+    c: f64,
+    /// What is left of `c` over the line.
+    rest: f64,
+    ln_det: f64,
+}
+
+/// A node with a σ.
+#[derive(Clone, Copy)]
+struct Spread<'s> {
+    node: &'s SideNode,
+    sigma: f64,
+}
+
+impl Spread<'_> {
+    fn tau(&self) -> f64 {
+        self.node.r * self.sigma
+    }
+}
+
+impl Side {
+    fn new(member: Member) -> Result<Self, Numerical> {
+        let mut up_to = Vec::new();
+        let mut nodes = Vec::new();
+        let mut sum = 0.0;
+        for node in member.posterior.nodes() {
+            let (a, b, c) = member.design.normal_equations(node.r);
+            let factor = Factor::new(&a)?;
+            sum += node.weight;
+            up_to.push(sum);
+            nodes.push(SideNode {
+                r: node.r,
+                rss: node.rss,
+                rest: c - factor.quadratic(&b),
+                ln_det: factor.ln_determinant(),
+                a,
+                b,
+                c,
+            });
+        }
+        Ok(Side {
+            columns: member.design.columns(),
+            up_to,
+            nodes,
+            chi2: Chi2Table::new(member.posterior.nu()),
+            offset: member.design.offset().clone(),
+        })
+    }
+
+    /// The spreads at point `i` of the lattice: a node by its weight, and σ² | r as RSS_r over a χ².
+    fn spread(&self, i: usize, axis: usize) -> Spread<'_> {
+        let last = self.nodes.len() - 1;
+        let total = self.up_to[last];
+        let at = self
+            .up_to
+            .partition_point(|w| *w < coordinate(i, axis) * total)
+            .min(last);
+        let node = &self.nodes[at];
+        let chi2 = self.chi2.quantile(coordinate(i, axis + 1));
+        Spread {
+            node,
+            sigma: (node.rss / chi2).sqrt(),
+        }
+    }
+
+    /// A group's means with y as the sums keep it.
+    fn kept(&self, mean: &GroupMean) -> (DVector<f64>, f64) {
+        (mean.x.clone(), mean.y - mean.x.dot(&self.offset))
+    }
+}
+
+/// A group that both have rows in.
+struct Shared {
+    rows: [f64; 2],
+    z: [(DVector<f64>, f64); 2],
+}
+
+/// Both together at one point.
+struct Joint {
+    columns: [usize; 2],
+    factor: Factor,
+    beta: DVector<f64>,
+    /// ln of the likelihood of both together over that of both apart.
+    ln_gain: f64,
+}
+
+impl Joint {
+    fn new(
+        sides: &[Side; 2],
+        shared: &[Shared],
+        spreads: &[Spread; 2],
+        rho: f64,
+    ) -> Result<Self, Numerical> {
+        let columns = [sides[0].columns, sides[1].columns];
+        let from = [0, columns[0]];
+        let p = columns[0] + columns[1];
+        let mut a = DMatrix::zeros(p, p);
+        let mut b = DVector::zeros(p);
+        let (mut c, mut ln_det_apart, mut rest_apart) = (0.0, 0.0, 0.0);
+        for k in 0..2 {
+            let node = spreads[k].node;
+            let precision = spreads[k].sigma.powi(-2);
+            a.view_mut((from[k], from[k]), (columns[k], columns[k]))
+                .copy_from(&(&node.a * precision));
+            b.rows_mut(from[k], columns[k])
+                .copy_from(&(&node.b * precision));
+            c += node.c * precision;
+            ln_det_apart += node.ln_det + columns[k] as f64 * precision.ln();
+            rest_apart += node.rest * precision;
+        }
+        let tau = [spreads[0].tau(), spreads[1].tau()];
+        let covariance = rho * tau[0] * tau[1];
+        let mut ln_det_v = 0.0;
+        for group in shared {
+            let variance =
+                [0, 1].map(|k| spreads[k].sigma.powi(2) / group.rows[k] + tau[k] * tau[k]);
+            let correlation2 = covariance * covariance / (variance[0] * variance[1]);
+            let det = variance[0] * variance[1] * (1.0 - correlation2);
+            ln_det_v += (-correlation2).ln_1p();
+            for k in 0..2 {
+                for l in 0..2 {
+                    let weight = if k == l {
+                        correlation2 / (variance[k] * (1.0 - correlation2))
+                    } else {
+                        -covariance / det
+                    };
+                    let ((x, y), (x2, y2)) = (&group.z[k], &group.z[l]);
+                    a.view_mut((from[k], from[l]), (columns[k], columns[l]))
+                        .ger(weight, x, x2, 1.0);
+                    b.rows_mut(from[k], columns[k]).axpy(weight * y2, x, 1.0);
+                    c += weight * y * y2;
+                }
+            }
+        }
+        let factor = Factor::new(&a)?;
+        let step = factor.solve(&b);
+        let rest = c - b.dot(&step);
+        let mut beta = step;
+        for k in 0..2 {
+            let mut own = beta.rows_mut(from[k], columns[k]);
+            own += &sides[k].offset;
+        }
+        let ln_gain =
+            -0.5 * (ln_det_v + factor.ln_determinant() - ln_det_apart + rest - rest_apart);
+        Ok(Joint {
+            columns,
+            factor,
+            beta,
+            ln_gain,
+        })
+    }
+
+    fn contrast(&self, contrast: &Contrast) -> Contrasted {
+        let [p, q] = self.columns;
+        let of = |a: f64, b: f64| {
+            let row = DVector::from_iterator(
+                p + q,
+                contrast
+                    .a
+                    .iter()
+                    .map(|x| a * x)
+                    .chain(contrast.b.iter().map(|x| b * x)),
+            );
+            Normal {
+                mean: row.dot(&self.beta),
+                sd: self.factor.quadratic(&row).sqrt().max(f64::MIN_POSITIVE),
+            }
+        };
+        Contrasted {
+            a: of(1.0, 0.0),
+            b: of(0.0, 1.0),
+            difference: of(-1.0, 1.0),
+        }
+    }
+}
+
+/// ln of the χ² quantile against the normal score of its probability, along parabolas through three neighbours: nearly a
+/// straight line, and thousands of quantiles are wanted of one distribution.
+struct Chi2Table {
+    ln_x: Vec<f64>,
+}
+
+/// The table's reach in normal scores (no lattice point lies beyond it) and its step.
+const REACH: f64 = 4.0;
+const STEP: f64 = 0.1;
+
+impl Chi2Table {
+    fn new(df: f64) -> Self {
+        let points = (2.0 * REACH / STEP).round() as usize + 1;
+        let ln_x = (0..points)
+            .map(|i| {
+                chi2_quantile(normal_cdf(i as f64 * STEP - REACH), df)
+                    .max(f64::MIN_POSITIVE)
+                    .ln()
+            })
+            .collect();
+        Chi2Table { ln_x }
+    }
+
+    fn quantile(&self, p: f64) -> f64 {
+        let at = (normal_quantile(p) + REACH) / STEP;
+        let i = (at.round() as usize).clamp(1, self.ln_x.len() - 2);
+        let t = at - i as f64;
+        let (below, here, above) = (self.ln_x[i - 1], self.ln_x[i], self.ln_x[i + 1]);
+        let bend = below - 2.0 * here + above;
+        (here + 0.5 * t * ((above - below) + t * bend)).exp()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_table_gives_chi_squared_quantiles() {
+        for df in [1.0, 3.0, 40.0, 5000.0] {
+            let table = Chi2Table::new(df);
+            for p in [1.2e-4, 0.01, 0.333, 0.5, 0.9, 0.9999] {
+                let (got, exact) = (table.quantile(p), chi2_quantile(p, df));
+                assert!((got / exact - 1.0).abs() < 2e-4, "{df} {p}: {got} {exact}");
+            }
+        }
+    }
+
+    /// The likelihood of both together over that apart, and the coefficients, against the covariance matrix of all rows
+    /// written out in full.
+    #[test]
+    fn a_point_agrees_with_the_full_covariance_matrix() {
+        let rows = |n: usize, shift: f64, groups: &[usize]| Rows {
+            x: DMatrix::from_fn(n, 2, |i, j| if j == 0 { 1.0 } else { ((7 * i) % 5) as f64 }),
+            y: DVector::from_fn(n, |i, _| {
+                shift + 0.3 * ((5 * i) % 7) as f64 + 0.1 * i as f64
+            }),
+            group: (0..n).map(|i| groups[i % groups.len()]).collect(),
+        };
+        let both = [rows(9, 1.0, &[0, 1, 2]), rows(8, -2.0, &[1, 2, 5, 6])];
+        let designs = both.each_ref().map(|r| r.design(&[], 1e-3).unwrap());
+        let posteriors = designs.each_ref().map(|d| Posterior::new(d, 1.0).unwrap());
+        let members = [0, 1].map(|k| Member {
+            rows: &both[k],
+            design: &designs[k],
+            posterior: &posteriors[k],
+        });
+        let contrast = Contrast {
+            a: vec![1.0, 2.0],
+            b: vec![1.0, 3.0],
+        };
+        let pair = Pair::new(members[0], members[1], std::slice::from_ref(&contrast), 0).unwrap();
+        assert_eq!(pair.shared, 2);
+        assert!(pair.effective_points() > 1000.0);
+
+        let n = [9, 8];
+        let full = |point: &Point, rho: f64| {
+            let of = |i: usize| if i < n[0] { (0, i) } else { (1, i - n[0]) };
+            let total = n[0] + n[1];
+            let v = DMatrix::from_fn(total, total, |i, j| {
+                let ((k, i), (l, j)) = (of(i), of(j));
+                let same_group = f64::from(u8::from(both[k].group[i] == both[l].group[j]));
+                let same_row = f64::from(u8::from(k == l && i == j));
+                let common = if k == l { 1.0 } else { rho };
+                same_row * point.sigma[k].powi(2)
+                    + same_group * common * point.tau[k] * point.tau[l]
+            });
+            let x = DMatrix::from_fn(total, 4, |i, j| {
+                let (k, i) = of(i);
+                if j / 2 == k {
+                    both[k].x[(i, j % 2)]
+                } else {
+                    0.0
+                }
+            });
+            let y = DVector::from_fn(total, |i, _| {
+                let (k, i) = of(i);
+                both[k].y[i]
+            });
+            let v = Factor::new(&v).unwrap();
+            let vx = DMatrix::from_columns(
+                &x.column_iter()
+                    .map(|c| v.solve(&c.into_owned()))
+                    .collect::<Vec<_>>(),
+            );
+            let information = Factor::new(&(x.transpose() * &vx)).unwrap();
+            let score = vx.transpose() * &y;
+            let beta = information.solve(&score);
+            let ln_likelihood = -0.5
+                * (v.ln_determinant() + information.ln_determinant() + v.quadratic(&y)
+                    - score.dot(&beta));
+            let row = DVector::from_row_slice(&[-1.0, -2.0, 1.0, 3.0]);
+            (
+                ln_likelihood,
+                row.dot(&beta),
+                information.quadratic(&row).sqrt(),
+            )
+        };
+        // Weights hold the drawn density of ρ as well, so gains are compared through a second joint.
+        let sides = members.map(|m| Side::new(m).unwrap());
+        let means = both.each_ref().map(Rows::group_means);
+        let shared: Vec<Shared> = means[0]
+            .iter()
+            .filter_map(|m| {
+                let other = means[1].iter().find(|o| o.group == m.group)?;
+                Some(Shared {
+                    rows: [m.rows, other.rows],
+                    z: [sides[0].kept(m), sides[1].kept(other)],
+                })
+            })
+            .collect();
+        for i in [0, 17, 900, 3333] {
+            let point = &pair.points[i];
+            let (together, mean, sd) = full(point, point.common);
+            let (apart, _, _) = full(point, 0.0);
+            let got = point.contrasts[0].difference;
+            assert!((got.mean - mean).abs() < 1e-8 * sd, "{} {mean}", got.mean);
+            assert!((got.sd / sd - 1.0).abs() < 1e-9);
+            let spreads = [sides[0].spread(i, 1), sides[1].spread(i, 3)];
+            let gain = Joint::new(&sides, &shared, &spreads, point.common)
+                .unwrap()
+                .ln_gain;
+            assert!((gain - (together - apart)).abs() < 1e-8, "{gain}");
+        }
+    }
+}
