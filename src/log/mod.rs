@@ -10,6 +10,8 @@ mod limits;
 mod row;
 pub mod run;
 mod sheet;
+mod shorten;
+mod slips;
 pub mod summary;
 mod table;
 mod text;
@@ -80,32 +82,15 @@ pub fn read(
     }
     let reading = reader.finish();
     faults.0.extend(group::too_many_labels(&reading));
-    shorten_warnings(&mut faults);
+    // A log with errors is read again once they are mended.
+    if !faults.any_error() {
+        faults.0.extend(slips::warnings(&reading).0);
+    }
+    let faults = shorten::warnings(faults);
     if faults.any_error() {
         return Err(Error::Input(faults));
     }
     Ok((reading.season, faults))
-}
-
-/// Keeps the first warnings of very many and says how many more there are. Errors all stay.
-fn shorten_warnings(faults: &mut Faults) {
-    let mut warnings = 0;
-    let mut last_file = String::new();
-    faults.0.retain(|fault| {
-        if fault.is_error() {
-            return true;
-        }
-        warnings += 1;
-        last_file.clone_from(&fault.file);
-        warnings <= limits::FAULTS
-    });
-    if warnings > limits::FAULTS {
-        let more = warnings - limits::FAULTS;
-        faults.push(Fault::warning(
-            last_file,
-            format!("{more} more warnings are not listed"),
-        ));
-    }
 }
 
 fn is_same_file(a: &Path, b: &Path) -> bool {

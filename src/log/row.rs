@@ -74,6 +74,11 @@ impl Reading {
         }
     }
 
+    /// Whether the log a run stands in has a column.
+    pub fn has(&self, run: &Run, column: Column) -> bool {
+        self.sources[run.file as usize].columns.has(column)
+    }
+
     /// An error at a run's row.
     pub fn error(&self, run: &Run, why: impl Into<String>) -> Fault {
         self.fault(run, None, why)

@@ -42,6 +42,14 @@ impl Origin {
         }
     }
 
+    /// What its rows are called: `line` or `row`.
+    pub fn row_word(&self) -> &'static str {
+        match self.source {
+            Source::Text => "line",
+            Source::Sheet { .. } => "row",
+        }
+    }
+
     /// An error at a cell.
     pub fn error(&self, line: usize, column: Option<usize>, expected: impl Into<String>) -> Fault {
         Fault::error(&self.file, expected).at(self.place(line, column))

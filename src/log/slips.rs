@@ -1,0 +1,44 @@
+//! Slips of the pencil that a log shows by itself: each a warning with its line and reason, never a change.
+//!
+//! A slip is told by comparing a row with the others of its log. What is compared with what, and from where on
+//! something counts as a slip, stands at the top of each file below. The thresholds are set so that a log without
+//! slips is left in peace: `tests/slips.rs` counts warnings on invented seasons without a slip, and how many of the
+//! planted ones are found.
+
+mod labels;
+mod readings;
+mod robust;
+mod sizes;
+
+use super::row::Reading;
+use crate::fault::Faults;
+
+/// A warning for every slip that shows, by file and row.
+pub fn warnings(reading: &Reading) -> Faults {
+    let mut slips = labels::slips(reading);
+    let (sizes, wrong_size) = sizes::slips(reading);
+    slips.extend(sizes);
+    slips.extend(readings::slips(reading, &wrong_size));
+    // By the run they stand at, so that a person goes through the log once.
+    slips.sort_by_key(|slip| slip.run);
+    Faults(
+        slips
+            .into_iter()
+            .map(|slip| slip.into_fault(reading))
+            .collect(),
+    )
+}
+
+/// One slip: the run and column it stands in, and why it looks like one.
+struct Slip {
+    /// Index into the season's runs.
+    run: usize,
+    column: super::columns::Column,
+    why: String,
+}
+
+impl Slip {
+    fn into_fault(self, reading: &Reading) -> crate::fault::Fault {
+        reading.warning(&reading.season.runs[self.run], self.column, self.why)
+    }
+}

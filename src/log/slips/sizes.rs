@@ -1,0 +1,123 @@
+//! A decimal point in the wrong place, or metres and centimetres mixed up: target, rest or turns ten or a hundred
+//! times too large or too small.
+//!
+//! Metres for each turn are nearly the same in every run of a rig. A row whose metres per turn are 10 or 100 times
+//! the middle of the rig, or that part of it, within a factor of 1.26 (a tenth of the way to the next power of
+//! ten), is a slip: no brake, floor or string changes distance tenfold.
+
+use super::Slip;
+use super::robust::median;
+use crate::log::columns::Column;
+use crate::log::group;
+use crate::log::row::Reading;
+use crate::log::run::{Run, Status};
+use crate::units::at_most_decimals;
+
+/// Fewest runs of a rig that can say what is usual.
+const FEWEST_RUNS: usize = 4;
+/// How near to a power of ten, in powers of ten.
+const NEAR: f64 = 0.1;
+
+/// The slips, and for each run whether it has one.
+pub fn slips(reading: &Reading) -> (Vec<Slip>, Vec<bool>) {
+    let season = &reading.season;
+    let mut slips = Vec::new();
+    let mut wrong = vec![false; season.runs.len()];
+    for rig in group::rigs(season) {
+        let sized: Vec<(usize, Sized)> = rig
+            .runs
+            .iter()
+            .flat_map(|&run| sized(reading, &season.runs[run]).map(move |s| (run, s)))
+            .collect();
+        if sized.len() < FEWEST_RUNS {
+            continue;
+        }
+        let middle = |of: fn(&Sized) -> f64| median(sized.iter().map(|(_, s)| of(s)).collect());
+        let (Some(usual), Some(usual_length), Some(usual_turns)) = (
+            middle(|s| s.length_m / s.turns),
+            middle(|s| s.length_m),
+            middle(|s| s.turns),
+        ) else {
+            continue;
+        };
+        for (run, s) in &sized {
+            let Some(power) = power_of_ten(s.length_m / s.turns / usual) else {
+                continue;
+            };
+            if std::mem::replace(&mut wrong[*run], true) {
+                continue;
+            }
+            // The one of the two that is farther from what is usual is the wrong one.
+            let length_off = (s.length_m / usual_length).log10().abs();
+            let turns_off = (s.turns / usual_turns).log10().abs();
+            let times = 10_i32.pow(power.unsigned_abs());
+            let length = format!("{} m", at_most_decimals(s.length_m, 3));
+            let turns = format!("{} turns", at_most_decimals(s.turns, 3));
+            let (column, this, beside, is_large) = if length_off >= turns_off {
+                (s.column, length, turns, power > 0)
+            } else {
+                (Column::Turns, turns, length, power < 0)
+            };
+            slips.push(Slip {
+                run: *run,
+                column,
+                why: format!(
+                    "{this} with {beside} is about {times} times {} for the other runs; is a decimal point in the wrong \
+                     place, or is it in another unit than the column?",
+                    if is_large { "too much" } else { "too little" }
+                ),
+            });
+        }
+    }
+    (slips, wrong)
+}
+
+/// A length that turns carry the vehicle over, more or less, and the column it was read from.
+struct Sized {
+    length_m: f64,
+    turns: f64,
+    column: Column,
+}
+
+/// Target and rest of a run; the rest only where it was written as such, for otherwise it has the target in it.
+fn sized(reading: &Reading, run: &Run) -> impl Iterator<Item = Sized> + use<> {
+    let turns = run
+        .turns
+        .filter(|turns| *turns > 0.0 && run.status != Status::Void);
+    let rest_m = run.rest_m.filter(|_| !reading.has(run, Column::Long));
+    [(run.target_m, Column::Target), (rest_m, Column::Rest)]
+        .into_iter()
+        .filter_map(move |(length_m, column)| {
+            Some(Sized {
+                length_m: length_m.filter(|length_m| *length_m > 0.0)?,
+                turns: turns?,
+                column,
+            })
+        })
+}
+
+/// −2, −1, 1 or 2 where a ratio is about that power of ten.
+fn power_of_ten(ratio: f64) -> Option<i32> {
+    let power = ratio.log10();
+    let whole = power.round();
+    ((1.0..=2.0).contains(&whole.abs()) && (power - whole).abs() < NEAR).then_some(whole as i32)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::power_of_ten;
+
+    #[test]
+    fn only_tens_and_hundreds_count() {
+        for (ratio, power) in [
+            (10.5, Some(1)),
+            (0.0098, Some(-2)),
+            (1.2, None),
+            (5.0, None),
+            (30.0, None),
+            (1000.0, None),
+        ] {
+            assert_eq!(power_of_ten(ratio), power, "{ratio}");
+        }
+    }
+}
