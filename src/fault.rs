@@ -1,6 +1,7 @@
 //! One thing wrong with an input: where, what was read, what was expected, what to do. Worded here only.
 
 use std::fmt;
+use std::path::Path;
 
 /// How bad a fault is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -163,6 +164,24 @@ impl fmt::Display for Fault {
         }
         write!(f, "{}", self.expected)
     }
+}
+
+/// The text of a file of at most `most` bytes; `what` it should be (`a set-up file`).
+///
+/// # Errors
+/// One fault naming the file and the system's reason, or that it is too large.
+pub fn read_text(path: &Path, most: u64, what: &str) -> Result<String, Faults> {
+    std::fs::metadata(path)
+        .and_then(|metadata| {
+            if metadata.len() > most {
+                return Err(std::io::Error::other(format!("it is too large for {what}")));
+            }
+            std::fs::read_to_string(path)
+        })
+        .map_err(|cause| {
+            let name = path.display().to_string();
+            Faults::from(Fault::error(name, format!("could not be read: {cause}")))
+        })
 }
 
 /// All faults found in one pass over the input.

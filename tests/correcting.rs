@@ -185,3 +185,30 @@ fn touched_and_void_runs_say_nothing_and_a_recoil_only_about_direction() {
     assert_eq!(number(&after["today"]["share_along"]), 0.0);
     assert!(number(&after["today"]["share_across"]) > 0.0);
 }
+
+#[test]
+fn a_run_not_measured_across_lies_where_the_heading_line_has_it() {
+    let folder = season(9);
+    let calibration = folder.text("out/calibration.json");
+    let calibration: Value = serde_json::from_str(&calibration).unwrap();
+    let heading = &calibration["rigs"][0]["heading"][0];
+    let of = |key: &str| number(&heading[key]["estimate"]);
+    // Interface.md: a vehicle passes s metres at about s·(straight + curve·s) cm to the right of its aim.
+    let line_cm = 8.0 * (-90.0 / 8.0 + of("straight_cm_per_m") + of("curve_cm_per_m2") * 8.0);
+    let shift = |right: &str| {
+        let rows =
+            format!("session,target_m,turns,aim_right_cm,long_cm,right_cm\nt,8,33,-90,5,{right}\n");
+        folder.write("today.csv", rows);
+        number(&setting(&folder, CORRECT)["today"]["shift_long_cm"])
+    };
+    let empty = shift("");
+    let on_the_heading_line = shift(&format!("{line_cm:.2}"));
+    assert!(
+        (empty - on_the_heading_line).abs() < 0.1,
+        "{empty} {on_the_heading_line} {line_cm}"
+    );
+    assert!(
+        (empty - shift("0")).abs() > 0.3,
+        "the rule is seen at this aim"
+    );
+}

@@ -110,6 +110,24 @@ pub fn chord_and_excess(launch: &Launch) -> Option<(f64, f64)> {
     Some((chord, psi - alpha))
 }
 
+/// Chord of a run whose `right_cm` is missing: Y as the heading line would have it (`model.md` §1); where target or aim
+/// was not written, as on the line.
+///
+/// * `posterior`, `trims`, `trim` — the heading fit and which of its trims
+/// * `target_and_aim_m` — target and aim mark, right positive
+pub fn chord_without_right(
+    posterior: &Posterior,
+    trims: usize,
+    trim: usize,
+    rest_m: f64,
+    target_and_aim_m: Option<(f64, f64)>,
+) -> f64 {
+    target_and_aim_m.map_or(rest_m, |(target_m, aim_right_m)| {
+        let alpha = geometry::aim_heading(target_m, aim_right_m);
+        rest_m / (alpha + posterior.mean(&row(trims, trim, rest_m))).cos()
+    })
+}
+
 /// Fits the headings of a rig, `excluded` launches left out; `Ok(None)` where the log cannot tell.
 ///
 /// # Errors

@@ -147,15 +147,8 @@ pub fn arc_m(
     let chord = match (run.right_m, trim) {
         (Some(right), _) => geometry::chord_and_heading(rest, right).0,
         (None, Some((h, k))) => {
-            // Where the target or the aim was not written, the line itself is the best guess.
-            let aimed = run
-                .target_m
-                .zip(run.aim_right_m)
-                .map(|(t, a)| geometry::aim_heading(t, a));
-            aimed.map_or(rest, |alpha| {
-                let row = super::heading::row(h.trims.len(), k, rest);
-                rest / (alpha + h.posterior.mean(&row)).cos()
-            })
+            let aimed = run.target_m.zip(run.aim_right_m);
+            super::heading::chord_without_right(&h.posterior, h.trims.len(), k, rest, aimed)
         }
         (None, None) => rest,
     };

@@ -12,7 +12,7 @@ use crate::decide::correct::{self, Today};
 use crate::decide::dial::{self, Exact, Setting};
 use crate::decide::{Choice, Situation};
 use crate::error::Error;
-use crate::fault::{Fault, Faults};
+use crate::fault::{Fault, Faults, read_text};
 use crate::log;
 use crate::setup::{Dial, Setup, Vehicle};
 use crate::stats::interval::Level;
@@ -85,19 +85,7 @@ pub fn choice(rig: &args::Rig, lead_turns: Option<f64>) -> Choice {
 /// Faults of both; [`Error::Input`] where the new set-up would need another fit.
 pub fn calibration(path: &Path, common: &Common) -> Result<Calibration, Error> {
     let name = path.display().to_string();
-    let text = std::fs::metadata(path)
-        .and_then(|meta| {
-            if meta.len() > LARGEST_FILE_BYTES {
-                return Err(std::io::Error::other("it is too large for a calibration"));
-            }
-            std::fs::read_to_string(path)
-        })
-        .map_err(|cause| {
-            Faults(vec![Fault::error(
-                &name,
-                format!("could not be read: {cause}"),
-            )])
-        })?;
+    let text = read_text(path, LARGEST_FILE_BYTES, "a calibration")?;
     let mut calibration = file::read(&name, &text)?;
     if let Some(setup_path) = &common.setup {
         let new = super::setup(common)?;
@@ -345,38 +333,42 @@ pub fn line(setting: &Setting) -> String {
     out
 }
 
-/// Why a share and not the whole miss, in one sentence with what the whole miss would have been.
+/// What was taken out and why not all of it, beside what correcting the whole miss would have been.
 fn why(corrected: &correct::Corrected, today: &Today, target_m: f64) -> Result<String, Error> {
-    let whole = |share: f64, shift: f64| if share > 0.0 { shift / share } else { 0.0 };
-    let along = today.shift_long_m;
-    let side = |x: f64, plus: &str, minus: &str| {
-        format!(
-            "{:.0} cm {}",
-            CM * x.abs(),
-            if x >= 0.0 { plus } else { minus }
-        )
+    let words = |x: f64, decimals: usize, unit: [&str; 2]| {
+        let unit = unit[usize::from(x < 0.0)];
+        format!("{:.decimals$} {unit}", x.abs())
     };
-    let (turns, _) = dial::plain_setting(&corrected.before, target_m)?;
-    let (now, _) = dial::plain_setting(&corrected.situation, target_m)?;
+    let longer = |x: f64| words(CM * x, 0, ["cm longer", "cm shorter"]);
+    let turned = |x: f64| words(x, 2, ["turns more", "turns fewer"]);
+    let moved_mark = |x: f64| words(CM * x, 0, ["cm to the right", "cm to the left"]);
+    let (turns, aim) = dial::plain_setting(&corrected.before, target_m)?;
+    let (turns_now, aim_now) = dial::plain_setting(&corrected.situation, target_m)?;
     let runs = if today.runs == 1 {
         "1 run".to_string()
     } else {
         format!("{} runs", today.runs)
     };
-    let mut text = format!(
-        "After {runs} today it comes out {} than the season; {:.0} % of what it missed by is taken out ({:+.2} turns; the whole of it, about {}, would chase chance)",
-        side(along, "longer", "shorter"),
-        CM * today.share_along,
-        now - turns,
-        side(whole(today.share_along, along), "long", "short"),
-    );
-    if let (Some(share), Some(shift)) = (today.share_across, today.shift_right_rad) {
+    let mut text = format!("After {runs} today:");
+    if today.share_along > 0.0 {
+        let moved = turns_now - turns;
         text += &format!(
-            ", and {:.0} % across (today points {} at this distance)",
-            CM * share,
-            side(shift * target_m, "farther right", "farther left"),
+            " it comes out {} than the season. {:.0} % of the miss along is taken out, {}; all of it would be {}.",
+            longer(today.shift_long_m),
+            CM * today.share_along,
+            turned(moved),
+            turned(moved / today.share_along),
         );
     }
-    text += ".";
+    if let Some(share) = today.share_across.filter(|&share| share > 0.0) {
+        let moved = aim_now - aim;
+        text += &format!(
+            " {:.0} % of the miss across is taken out, the mark {}; all of it would be {}.",
+            CM * share,
+            moved_mark(moved),
+            moved_mark(moved / share),
+        );
+    }
+    text += " The rest of a miss is chance: correcting all of it chases that.";
     Ok(text)
 }

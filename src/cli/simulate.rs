@@ -7,7 +7,7 @@ use serde::Serialize;
 use super::args::{self, Common};
 use super::output::{self, Answer, NewFile};
 use crate::error::Error;
-use crate::fault::{Fault, Faults};
+use crate::fault::{Fault, Faults, read_text};
 use crate::simulate::{SimulatedSeason, Truth, season};
 
 /// The largest truth file that is read; a real one has some hundred lines.
@@ -80,16 +80,7 @@ pub fn run(args: &args::Simulate, common: &Common) -> Result<Answer, Error> {
 
 fn read(path: &Path) -> Result<Truth, Error> {
     let name = path.display().to_string();
-    let text = std::fs::metadata(path)
-        .and_then(|metadata| {
-            if metadata.len() > LARGEST_FILE_BYTES {
-                return Err(std::io::Error::other("it is too large for a truth file"));
-            }
-            std::fs::read_to_string(path)
-        })
-        .map_err(|cause| {
-            Faults::from(Fault::error(&name, format!("could not be read: {cause}")))
-        })?;
+    let text = read_text(path, LARGEST_FILE_BYTES, "a truth file")?;
     Ok(Truth::from_toml(&name, &text)?)
 }
 

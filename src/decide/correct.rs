@@ -2,6 +2,7 @@
 
 use super::situation::{Choice, Situation};
 use crate::calibration::Calibration;
+use crate::calibration::heading::chord_without_right;
 use crate::error::Error;
 use crate::fault::{Fault, Faults};
 use crate::geometry;
@@ -144,10 +145,13 @@ pub(super) fn told(
         (_, None) => None,
     };
     let (rest, target) = (run.rest_m?, run.target_m?);
-    let curvature = trim
-        .zip(rig.heading.as_ref())
-        .map_or(0.0, |(k, h)| h.trims[k].curvature_point_per_m);
-    let (chord, psi) = geometry::chord_and_heading(rest, run.right_m.unwrap_or(0.0));
+    let known = trim.zip(rig.heading.as_ref());
+    let curvature = known.map_or(0.0, |(k, h)| h.trims[k].curvature_point_per_m);
+    let (mut chord, psi) = geometry::chord_and_heading(rest, run.right_m.unwrap_or(0.0));
+    if let (None, Some((k, h))) = (run.right_m, known) {
+        let aimed = run.aim_right_m.map(|aim| (target, aim));
+        chord = chord_without_right(&h.posterior, h.trims.len(), k, rest, aimed);
+    }
     let arc = geometry::arc_of_chord(chord, curvature);
     if !arc.is_finite() || chord <= 0.0 {
         warnings.push(format!(

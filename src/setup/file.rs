@@ -8,7 +8,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use super::fields::{Check, FIELDS, Field, Value, WHEEL_DIAMETER_CM, wheels_diameter_cm};
 use super::{ObstacleAt, Setup};
 use crate::error::Error;
-use crate::fault::{Fault, Faults, Place};
+use crate::fault::{Faults, Place, read_text};
 use crate::keys::{Keys, Source};
 use crate::units::LengthUnit;
 
@@ -22,16 +22,7 @@ const LARGEST_FILE_BYTES: u64 = 1 << 20;
 /// keys that need one another.
 pub fn read(path: &Path) -> Result<Setup, Error> {
     let name = path.display().to_string();
-    let text = std::fs::metadata(path)
-        .and_then(|metadata| {
-            if metadata.len() > LARGEST_FILE_BYTES {
-                return Err(std::io::Error::other("it is too large for a set-up file"));
-            }
-            std::fs::read_to_string(path)
-        })
-        .map_err(|cause| {
-            Faults::from(Fault::error(&name, format!("could not be read: {cause}")))
-        })?;
+    let text = read_text(path, LARGEST_FILE_BYTES, "a set-up file")?;
     Ok(from_toml(&name, &text)?)
 }
 

@@ -454,7 +454,13 @@ function toldBy(known, rig, leadInUse, run) {
   const rest = run.target_m + run.long_cm / 100;
   const right = run.right_cm === null ? 0 : run.right_cm / 100;
   const trim = rig.heading ? rig.heading.trims[run.trim] : null;
-  const chord = Math.hypot(rest, right), psi = Math.atan2(right, rest);
+  const psi = Math.atan2(right, rest);
+  let chord = Math.hypot(rest, right);
+  if (trim && run.right_cm === null && run.aim_right_cm !== null) {
+    // Not measured across: as the heading line would have it (calibration/heading.rs, chord_without_right).
+    const line = new Situation(known, rig, run.build, run.trim, [], []);
+    chord = rest / Math.cos(aimHeading(run.target_m, run.aim_right_cm / 100) + line.headingMean(rest));
+  }
   const arc = arcOfChord(chord, trim ? trim.curvature_per_m : 0);
   if (!Number.isFinite(arc) || chord <= 0) return told;
   const turns = run.turns + (run.ticks ?? 0) / known.ticks_per_turn;
