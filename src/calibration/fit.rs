@@ -9,7 +9,6 @@ use super::{
     StorySession, Travel, Trim, checks, left_out, recoil,
 };
 use crate::error::Error;
-use crate::fault::{Fault, Faults};
 use crate::geometry;
 use crate::log::group;
 use crate::log::run::{Season, Status};
@@ -19,8 +18,6 @@ use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::Posterior;
 use jiff::civil::Date;
 
-/// Above this many trims or builds in a rig, a note was written in the wrong column.
-const LABELS_MAX: usize = 50;
 /// τ beyond this many times its guess says that the guess was too small to be harmless.
 const GUESS_TOO_SMALL: f64 = 3.0;
 /// Fewest timed runs for a line of run time.
@@ -38,8 +35,7 @@ pub struct Options {
 /// Fits every rig of a season.
 ///
 /// # Errors
-/// [`Error::CannotAnswer`] when no rig can be fitted, naming what each of them lacks; [`Error::Input`] for a log whose
-/// labels cannot be meant.
+/// [`Error::CannotAnswer`] when no rig can be fitted, naming what each of them lacks.
 pub fn fit(
     season: &Season,
     setup: &Setup,
@@ -61,7 +57,6 @@ pub fn fit(
     let log_targets_m = targets_m(&chosen);
     let range = EventRange::of(setup, log_targets_m)?;
     let all = rows::rigs(&chosen);
-    too_many_labels(&all)?;
     let mut rigs = Vec::new();
     let mut refused = Vec::new();
     for runs in &all {
@@ -106,35 +101,6 @@ pub fn targets_m(season: &Season) -> (f64, f64) {
     written.fold((f64::NAN, f64::NAN), |(low, high), t| {
         (low.min(t), high.max(t))
     })
-}
-
-/// More than 50 builds or trims in a rig: a note was written in the wrong column.
-///
-/// # Errors
-/// [`Error::Input`] naming the columns.
-pub fn too_many_labels(rigs: &[RigRuns]) -> Result<(), Error> {
-    let mut faults = Faults::default();
-    for rig in rigs {
-        for (column, count) in [("build", rig.builds.len()), ("trim", rig.trims.len())] {
-            if count > LABELS_MAX {
-                let mut fault = Fault::error(
-                    rig.season.files.join(", "),
-                    format!(
-                        "{} different labels for {}; expected at most {LABELS_MAX}. Is it a note that belongs in the column note?",
-                        count,
-                        rig.spoken_name()
-                    ),
-                );
-                fault.column = Some(column.to_string());
-                faults.push(fault);
-            }
-        }
-    }
-    if faults.any_error() {
-        Err(faults.into())
-    } else {
-        Ok(())
-    }
 }
 
 /// Both fits with the same launches left out.

@@ -13,6 +13,7 @@ pub mod plan_words;
 pub mod review_page;
 pub mod review_words;
 mod rig_figures;
+mod setting_row;
 mod settings_csv;
 pub mod svg;
 mod view;

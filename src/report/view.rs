@@ -1,6 +1,7 @@
 //! What a page shows of a rig: rounded, worded, with units; plain structs that a template walks through.
 
 use super::rig_figures::Drawn;
+use super::setting_row::{self, Flag, SettingRow};
 use super::{RigSettings, captions, next, words};
 use crate::calibration::{Calibration, Rig, TurnPriorSource};
 use crate::decide::dial::Setting;
@@ -39,24 +40,6 @@ pub struct RigPage {
 }
 
 #[derive(Serialize)]
-struct SettingRow {
-    target: String,
-    turns: String,
-    ticks: String,
-    aim: String,
-    aim_side: &'static str,
-    within: String,
-    gap: String,
-    flag: String,
-}
-
-#[derive(Serialize)]
-struct Flag {
-    sign: String,
-    means: String,
-}
-
-#[derive(Serialize)]
 struct PaperRow {
     target: String,
     ticks: Vec<String>,
@@ -91,7 +74,7 @@ pub fn rig(
     let rows: Vec<SettingRow> = rig
         .settings
         .iter()
-        .map(|s| setting_row(s, &mut flags))
+        .map(|s| setting_row::of(s, &mut flags))
         .collect();
     let any = |f: &dyn Fn(&Setting) -> bool| rig.settings.iter().any(f);
     let paper = rig
@@ -171,41 +154,6 @@ pub fn spoken(name: &str) -> String {
         "Your vehicle".to_string()
     } else {
         words::label(name)
-    }
-}
-
-fn setting_row(s: &Setting, flags: &mut Vec<Flag>) -> SettingRow {
-    let mut signs = Vec::new();
-    for warning in &s.warnings {
-        let means = warning.kind().to_string();
-        let at = flags
-            .iter()
-            .position(|f: &Flag| f.means == means)
-            .unwrap_or_else(|| {
-                let sign = char::from(b'a' + (flags.len() % 26) as u8).to_string();
-                flags.push(Flag { sign, means });
-                flags.len() - 1
-            });
-        signs.push(flags[at].sign.clone());
-    }
-    let aim_m = s.aim_right_m.unwrap_or(0.0);
-    SettingRow {
-        target: words::metres(s.target_m),
-        turns: s.dial.whole_turns().to_string(),
-        ticks: s.dial.ticks().to_string(),
-        aim: s
-            .aim_right_m
-            .map_or_else(String::new, |a| units::at_most_decimals(100.0 * a.abs(), 1)),
-        aim_side: match s.aim_right_m {
-            Some(_) if aim_m > 0.0 => "right",
-            Some(_) if aim_m < 0.0 => "left",
-            _ => "",
-        },
-        within: s
-            .miss_m
-            .map_or_else(String::new, |m| words::whole_cm(m.high)),
-        gap: s.gap_m.map_or_else(String::new, |g| words::whole_cm(g.low)),
-        flag: signs.join(" "),
     }
 }
 

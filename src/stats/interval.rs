@@ -21,6 +21,16 @@ impl Interval {
         }
     }
 
+    /// Median and central interval of a distribution given by its quantiles.
+    pub fn central(level: Level, quantile: impl Fn(f64) -> f64) -> Self {
+        let tail = level.lower_tail();
+        Interval {
+            estimate: quantile(0.5),
+            low: quantile(tail),
+            high: quantile(1.0 - tail),
+        }
+    }
+
     /// The same in another unit: every number times `factor`, ends swapped for a negative one.
     pub fn scaled(self, factor: f64) -> Self {
         let (a, b) = (self.low * factor, self.high * factor);

@@ -49,12 +49,7 @@ impl Weighted {
 
     /// Central interval; the estimate is the median.
     pub fn central(&self, level: Level) -> Interval {
-        let tail = level.lower_tail();
-        Interval {
-            estimate: self.quantile(0.5),
-            low: self.quantile(tail),
-            high: self.quantile(1.0 - tail),
-        }
+        Interval::central(level, |p| self.quantile(p))
     }
 }
 

@@ -219,7 +219,6 @@ impl<'s> Side<'s> {
         range: EventRange,
     ) -> Result<Self, Error> {
         let mut rigs = rows::rigs(season);
-        fit::too_many_labels(&rigs)?;
         let mut runs = rigs.swap_remove(0);
         runs.name = label.to_string();
         let settled = fit::settled(&runs, setup, level, Options::default(), range)?;

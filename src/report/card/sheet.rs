@@ -4,6 +4,7 @@ use crate::calibration::Calibration;
 use crate::decide::dial::Setting;
 use crate::decide::paper;
 use crate::error::Error;
+use crate::report::setting_row::{self, Flag, SettingRow};
 use crate::report::view::{self, blocks_of};
 use crate::report::{RigSettings, words};
 use crate::units;
@@ -28,20 +29,9 @@ pub struct Sheet {
 }
 
 #[derive(Serialize)]
-struct Flag {
-    sign: String,
-    means: &'static str,
-}
-
-#[derive(Serialize)]
 struct Row {
-    target: String,
-    turns: String,
-    ticks: String,
-    aim: String,
-    aim_side: &'static str,
-    within: String,
-    flag: String,
+    #[serde(flatten)]
+    setting: SettingRow,
     ticks_off: Vec<String>,
     aim_left: Vec<String>,
 }
@@ -60,7 +50,7 @@ pub fn of(calibration: &Calibration, rig: &RigSettings) -> Result<Sheet, Error> 
         .step_by(every)
         .map(|s| {
             let paper = paper::corrections(situation, s.target_m)?;
-            Ok(row(s, &paper, signs(s, &mut flags)))
+            Ok(row(setting_row::of(s, &mut flags), &paper))
         })
         .collect::<Result<Vec<_>, Error>>()?;
     let blocks = blocks_of(rows, BLOCK_ROWS);
@@ -106,40 +96,9 @@ pub fn of(calibration: &Calibration, rig: &RigSettings) -> Result<Sheet, Error> 
     })
 }
 
-/// The signs of a setting's warnings; each kind of warning gets one, explained once below the table.
-fn signs(s: &Setting, flags: &mut Vec<Flag>) -> String {
-    let mut signs = String::new();
-    for warning in &s.warnings {
-        let means = warning.kind();
-        let at = flags
-            .iter()
-            .position(|f| f.means == means)
-            .unwrap_or_else(|| {
-                let sign = char::from(b'a' + (flags.len() % 26) as u8).to_string();
-                flags.push(Flag { sign, means });
-                flags.len() - 1
-            });
-        signs += &flags[at].sign;
-    }
-    signs
-}
-
-fn row(s: &Setting, paper: &paper::Paper, flag: String) -> Row {
-    let whole_cm = |m: f64| units::decimals(100.0 * m, 0);
+fn row(setting: SettingRow, paper: &paper::Paper) -> Row {
     Row {
-        target: words::metres(s.target_m),
-        turns: s.dial.whole_turns().to_string(),
-        ticks: s.dial.ticks().to_string(),
-        aim: s
-            .aim_right_m
-            .map_or_else(String::new, |a| units::at_most_decimals(100.0 * a.abs(), 1)),
-        aim_side: match s.aim_right_m {
-            Some(aim) if aim > 0.0 => "right",
-            Some(aim) if aim < 0.0 => "left",
-            _ => "",
-        },
-        within: s.miss_m.map_or_else(String::new, |m| whole_cm(m.high)),
-        flag,
+        setting,
         ticks_off: paper.ticks.iter().map(|t| units::decimals(*t, 1)).collect(),
         aim_left: paper
             .aim_m

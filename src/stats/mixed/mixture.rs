@@ -146,11 +146,6 @@ impl Mixture {
 
     /// Median and central interval.
     pub fn central(&self, level: Level) -> Interval {
-        let tail = level.lower_tail();
-        Interval {
-            estimate: self.quantile(0.5),
-            low: self.quantile(tail),
-            high: self.quantile(1.0 - tail),
-        }
+        Interval::central(level, |p| self.quantile(p))
     }
 }

@@ -95,17 +95,7 @@ impl Pair {
         first_axis: usize,
     ) -> Result<Self, Numerical> {
         let sides = [Side::new(a)?, Side::new(b)?];
-        let means = [a.rows.group_means(), b.rows.group_means()];
-        let shared: Vec<Shared> = means[0]
-            .iter()
-            .filter_map(|m| {
-                let other = means[1].iter().find(|o| o.group == m.group)?;
-                Some(Shared {
-                    rows: [m.rows, other.rows],
-                    z: [sides[0].kept(m), sides[1].kept(other)],
-                })
-            })
-            .collect();
+        let shared = Shared::of([a.rows, b.rows], &sides);
         let common = if shared.is_empty() {
             Common::even()
         } else {
@@ -285,6 +275,23 @@ impl Side {
 struct Shared {
     rows: [f64; 2],
     z: [(DVector<f64>, f64); 2],
+}
+
+impl Shared {
+    /// The groups that two sets of rows share, in the order of the first.
+    fn of(rows: [&Rows; 2], sides: &[Side; 2]) -> Vec<Self> {
+        let means = rows.map(Rows::group_means);
+        means[0]
+            .iter()
+            .filter_map(|m| {
+                let other = means[1].iter().find(|o| o.group == m.group)?;
+                Some(Shared {
+                    rows: [m.rows, other.rows],
+                    z: [sides[0].kept(m), sides[1].kept(other)],
+                })
+            })
+            .collect()
+    }
 }
 
 /// Both together at one point.
@@ -506,17 +513,7 @@ mod tests {
         };
         // Weights hold the drawn density of ρ as well, so gains are compared through a second joint.
         let sides = members.map(|m| Side::new(m).unwrap());
-        let means = both.each_ref().map(Rows::group_means);
-        let shared: Vec<Shared> = means[0]
-            .iter()
-            .filter_map(|m| {
-                let other = means[1].iter().find(|o| o.group == m.group)?;
-                Some(Shared {
-                    rows: [m.rows, other.rows],
-                    z: [sides[0].kept(m), sides[1].kept(other)],
-                })
-            })
-            .collect();
+        let shared = Shared::of(both.each_ref(), &sides);
         for i in [0, 17, 900, 3333] {
             let point = &pair.points[i];
             let (together, mean, sd) = full(point, point.common);
