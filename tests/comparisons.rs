@@ -253,7 +253,7 @@ fn more_runs() {
                 // The longer season goes on from the shorter one.
                 let runs = |of: &Season| simulate::season(&of.truth(), 500_000 + seed).season.runs;
                 let (short, long) = (runs(&now), runs(&longer));
-                assert_eq!(short[..], long[..short.len()]);
+                assert!(short.iter().eq(long.iter().take(short.len())));
                 let then = longer.compared(500_000 + seed);
                 Some((more, then.verdict == Verdict::B))
             })

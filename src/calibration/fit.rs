@@ -17,6 +17,7 @@ use crate::stats::charts;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::Posterior;
 use jiff::civil::Date;
+use rayon::prelude::*;
 
 /// τ beyond this many times its guess says that the guess was too small to be harmless.
 const GUESS_TOO_SMALL: f64 = 3.0;
@@ -42,11 +43,18 @@ pub fn fit(
     level: Level,
     options: Options,
 ) -> Result<Calibration, Error> {
-    let mut chosen = season.clone();
+    let later;
+    let mut chosen = season;
     let mut undated = 0;
     if let Some(since) = options.since {
         undated = season.runs.iter().filter(|r| r.date.is_none()).count();
-        chosen.runs.retain(|r| r.date.is_some_and(|d| d >= since));
+        let dated = season.runs.iter();
+        later = season.with(
+            dated
+                .filter(|r| r.date.is_some_and(|d| d >= since))
+                .collect(),
+        );
+        chosen = &later;
         if chosen.runs.is_empty() {
             return Err(Error::cannot_answer(
                 format!("no run is dated {since} or later"),
@@ -54,13 +62,19 @@ pub fn fit(
             ));
         }
     }
-    let log_targets_m = targets_m(&chosen);
+    let log_targets_m = targets_m(chosen);
     let range = EventRange::of(setup, log_targets_m)?;
-    let all = rows::rigs(&chosen);
+    let middle_lead = rows::middle_lead(chosen);
+    let fit_one = |rig: &group::Rig| {
+        let runs = rows::sorted_out(chosen, rig, middle_lead);
+        fit_rig(&runs, setup, level, options, range)
+    };
+    // One rig knows nothing of another, and the order of what is collected is that of the rigs.
+    let fitted: Vec<Result<Rig, Error>> = group::rigs(chosen).par_iter().map(fit_one).collect();
     let mut rigs = Vec::new();
     let mut refused = Vec::new();
-    for runs in &all {
-        match fit_rig(runs, setup, level, options, range) {
+    for fitted in fitted {
+        match fitted {
             Ok(rig) => rigs.push(rig),
             Err(Error::CannotAnswer(why)) => refused.push(why),
             Err(other) => return Err(other),
@@ -243,7 +257,7 @@ fn worded(
     without: &Fits,
     range: EventRange,
 ) -> SetAside {
-    let run = runs.launches[blunder.launch].run;
+    let run = &runs.launches[blunder.launch].run;
     let middle = range.three_m()[1];
     let chance = if blunder.p < 1e-4 {
         "1 of 10 000".to_string()
@@ -390,8 +404,7 @@ fn newest_index(
     label: impl Fn(&rows::Launch) -> usize,
     kept: &[usize],
 ) -> usize {
-    group::newest(runs.season, &runs.season_indices(launches))
-        .and_then(|run| runs.launches.iter().find(|l| std::ptr::eq(l.run, run)))
+    runs.newest(launches)
         .and_then(|launch| kept.iter().position(|&k| k == label(launch)))
         .unwrap_or(kept.len() - 1)
 }
@@ -513,7 +526,7 @@ pub fn time_line(runs: &RigRuns, fits: &Fits, excluded: &[usize]) -> Option<Post
         .zip(fits.travel.rows.y.iter())
         .filter(|(i, _)| !excluded.contains(i))
         .filter_map(|(&i, &arc)| {
-            let run = runs.launches[i].run;
+            let run = &runs.launches[i].run;
             Some((arc, run.time_s?, run.session as usize))
         })
         .collect();
@@ -584,7 +597,7 @@ fn story(runs: &RigRuns, fits: &Fits, excluded: &[usize], level: Level) -> Story
         .collect();
     let mut story_runs = Vec::new();
     for (i, launch) in runs.launches.iter().enumerate() {
-        let run = launch.run;
+        let run = &launch.run;
         let shown = matches!(run.status, Status::Ok | Status::Recoil);
         let (Some(turns), Some(rest_m), true) = (run.turns, run.rest_m, shown) else {
             continue;

@@ -104,7 +104,7 @@ pub fn passing(setup: &Setup, target_m: f64) -> Option<geometry::Passing> {
 
 /// Chord and heading excess of a launch whose rest point and aim are written.
 pub fn chord_and_excess(launch: &Launch) -> Option<(f64, f64)> {
-    let run = launch.run;
+    let run = &launch.run;
     let (chord, psi) = geometry::chord_and_heading(run.rest_m?, run.right_m?);
     let alpha = geometry::aim_heading(run.target_m?, run.aim_right_m?);
     Some((chord, psi - alpha))

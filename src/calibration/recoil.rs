@@ -229,7 +229,7 @@ impl RigRuns<'_> {
             .copied()
             .filter(|&i| self.launches[i].build == build)
             .collect();
-        let newest = crate::log::group::newest(self.season, &self.season_indices(&of_build))?;
+        let newest = &self.newest(&of_build)?.run;
         let mut leads: Vec<f64> = self
             .launches
             .iter()

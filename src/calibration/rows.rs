@@ -1,16 +1,16 @@
 //! A rig's runs sorted out: which are fitted, under which labels, with which lead.
 
+use std::collections::BTreeMap;
+
 use crate::calibration::RunCounts;
 use crate::log::group;
 use crate::log::run::{Kind, Label, Load, Run, Season, Status};
 
 /// One launch with what the fits need of it.
 #[derive(Debug, Clone)]
-pub struct Launch<'a> {
+pub struct Launch {
     /// The row of the log.
-    pub run: &'a Run,
-    /// Its index in the season's runs.
-    pub index: usize,
+    pub run: Run,
     /// Index in the rig's list of builds.
     pub build: usize,
     /// Index in the rig's list of trims.
@@ -21,7 +21,7 @@ pub struct Launch<'a> {
     pub position: usize,
 }
 
-impl Launch<'_> {
+impl Launch {
     /// Whether it can be in the travel fit.
     pub fn tells_travel(&self) -> bool {
         self.run.is_fitted()
@@ -49,51 +49,55 @@ pub struct RigRuns<'a> {
     /// Wheel set label.
     pub wheels: Label,
     /// Launches of any status, in season order.
-    pub launches: Vec<Launch<'a>>,
+    pub launches: Vec<Launch>,
     /// Hand rolls.
-    pub hand_rolls: Vec<&'a Run>,
+    pub hand_rolls: Vec<Run>,
     /// Labels of builds that occur in launches, in order of appearance.
     pub builds: Vec<Label>,
     /// Labels of trims that occur in launches, in order of appearance.
     pub trims: Vec<Label>,
 }
 
-/// The rigs of a season, in order of first appearance.
-pub fn rigs(season: &Season) -> Vec<RigRuns<'_>> {
-    let log_median = median(season.runs.iter().filter_map(|r| r.lead_turns).collect());
-    let sort_out = |rig: group::Rig| {
-        let mut runs = RigRuns {
-            season,
-            name: rig.name,
-            vehicle: rig.vehicle,
-            wheels: rig.wheels,
-            launches: Vec::new(),
-            hand_rolls: Vec::new(),
-            builds: Vec::new(),
-            trims: Vec::new(),
-        };
-        for index in rig.runs {
-            let run = &season.runs[index];
-            if run.kind == Kind::HandRoll {
-                runs.hand_rolls.push(run);
-                continue;
-            }
-            let build = index_of(&mut runs.builds, run.build);
-            let trim = index_of(&mut runs.trims, run.trim);
-            let lead_turns = run.lead_turns;
-            runs.launches.push(Launch {
-                run,
-                index,
-                build,
-                trim,
-                lead_turns,
-                position: 0,
-            });
-        }
-        runs.fill_in(log_median);
-        runs
+/// The middle of all leads written in a season, where any is.
+pub fn middle_lead(season: &Season) -> Option<f64> {
+    median(season.runs.iter().filter_map(|r| r.lead_turns).collect())
+}
+
+/// The runs of one rig of a season, sorted out.
+///
+/// * `middle_lead` — the lead of a run whose session has none: [`middle_lead`] of the season
+pub fn sorted_out<'s>(
+    season: &'s Season,
+    rig: &group::Rig,
+    middle_lead: Option<f64>,
+) -> RigRuns<'s> {
+    let mut runs = RigRuns {
+        season,
+        name: rig.name.clone(),
+        vehicle: rig.vehicle,
+        wheels: rig.wheels,
+        launches: Vec::with_capacity(rig.runs.len()),
+        hand_rolls: Vec::new(),
+        builds: Vec::new(),
+        trims: Vec::new(),
     };
-    group::rigs(season).into_iter().map(sort_out).collect()
+    for (_, run) in season.runs.pick(&rig.runs) {
+        if run.kind == Kind::HandRoll {
+            runs.hand_rolls.push(run);
+            continue;
+        }
+        let build = index_of(&mut runs.builds, run.build);
+        let trim = index_of(&mut runs.trims, run.trim);
+        runs.launches.push(Launch {
+            lead_turns: run.lead_turns,
+            run,
+            build,
+            trim,
+            position: 0,
+        });
+    }
+    runs.fill_in(middle_lead);
+    runs
 }
 
 fn index_of(labels: &mut Vec<Label>, label: Label) -> usize {
@@ -119,33 +123,32 @@ pub fn median(mut values: Vec<f64>) -> Option<f64> {
 
 impl RigRuns<'_> {
     /// Positions within sessions, and leads where none was written: the session's median, else the log's.
-    fn fill_in(&mut self, log_median: Option<f64>) {
-        let mut sessions: Vec<Label> = self.launches.iter().map(|l| l.run.session).collect();
-        sessions.sort_unstable();
-        sessions.dedup();
-        for session in sessions {
-            let mut members: Vec<usize> = (0..self.launches.len())
-                .filter(|&i| self.launches[i].run.session == session)
-                .collect();
-            members.sort_by(|&a, &b| {
-                self.launches[a]
-                    .run
-                    .order
-                    .total_cmp(&self.launches[b].run.order)
-            });
-            let lead = median(
-                members
-                    .iter()
-                    .filter_map(|&i| self.launches[i].run.lead_turns)
-                    .collect(),
-            )
-            .or(log_median);
+    fn fill_in(&mut self, middle_lead: Option<f64>) {
+        for members in self.by_session() {
+            let leads = members
+                .iter()
+                .filter_map(|&i| self.launches[i].run.lead_turns);
+            let lead = median(leads.collect()).or(middle_lead);
             for (position, &i) in members.iter().enumerate() {
                 let launch = &mut self.launches[i];
                 launch.position = position;
                 launch.lead_turns = launch.lead_turns.or(lead);
             }
         }
+    }
+
+    /// The launches of each session, by order within it.
+    fn by_session(&self) -> Vec<Vec<usize>> {
+        let mut sessions: BTreeMap<Label, Vec<usize>> = BTreeMap::new();
+        for (i, launch) in self.launches.iter().enumerate() {
+            sessions.entry(launch.run.session).or_default().push(i);
+        }
+        let order = |i: usize| self.launches[i].run.order;
+        let mut sessions: Vec<Vec<usize>> = sessions.into_values().collect();
+        for members in &mut sessions {
+            members.sort_by(|&a, &b| order(a).total_cmp(&order(b)));
+        }
+        sessions
     }
 
     /// The rig's name for a sentence.
@@ -167,9 +170,10 @@ impl RigRuns<'_> {
         &self.season.wheels[self.wheels as usize]
     }
 
-    /// Season indices of the launches with these places in [`RigRuns::launches`].
-    pub fn season_indices(&self, launches: &[usize]) -> Vec<usize> {
-        launches.iter().map(|&i| self.launches[i].index).collect()
+    /// The newest of some launches, by their places in [`RigRuns::launches`].
+    pub fn newest(&self, launches: &[usize]) -> Option<&Launch> {
+        let at = group::newest(launches, |&i| self.launches[i].run.date)?;
+        Some(&self.launches[launches[at]])
     }
 
     /// Counts, with the runs that `set_aside` names left out of the fitted ones.

@@ -135,7 +135,7 @@ pub fn arc_m(
     heading: Option<&super::heading::HeadingFit>,
 ) -> Option<f64> {
     let launch = &runs.launches[launch];
-    let run = launch.run;
+    let run = &launch.run;
     let rest = run.rest_m?;
     let trim = heading.and_then(|h| {
         h.trims

@@ -140,7 +140,7 @@ pub fn review(situation: &Situation, season: &Season, level: Level) -> Result<Re
             )
         })
         .collect();
-    let mut runs: Vec<&Run> = season.runs.iter().collect();
+    let mut runs: Vec<Run> = season.runs.iter().collect();
     runs.sort_by(|a, b| a.session.cmp(&b.session).then(a.order.total_cmp(&b.order)));
     let mut reviewed = Vec::new();
     let mut along: Vec<Vec<(Vec<f64>, f64)>> = vec![Vec::new(); season.sessions.len()];

@@ -1,10 +1,13 @@
-//! Runs by rig; the newest build and trim.
+//! Runs by rig; the newest run.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
+
+use jiff::civil::Date;
 
 use super::columns::Column;
+use super::packed::{Picked, Shared};
 use super::row::Reading;
-use super::run::{Label, Run, Season};
+use super::run::{Label, Season};
 use crate::fault::Fault;
 
 /// More trims or builds than this in one rig are a note in the wrong column (`model.md` §2).
@@ -19,8 +22,8 @@ pub struct Rig {
     pub wheels: Label,
     /// `VEHICLE/WHEELS`; empty where neither has a label.
     pub name: String,
-    /// Its runs as indices into [`Season::runs`], in file and row order.
-    pub runs: Vec<usize>,
+    /// Its runs as indices into [`Season::runs`].
+    pub runs: Picked,
 }
 
 /// The name of a rig; empty where neither vehicle nor wheels has a label.
@@ -35,44 +38,34 @@ pub fn rig_name(vehicle: &str, wheels: &str) -> String {
 /// Every rig with its runs, in order of first appearance.
 pub fn rigs(season: &Season) -> Vec<Rig> {
     let mut rigs: Vec<Rig> = Vec::new();
-    let mut place = std::collections::HashMap::new();
-    for (i, run) in season.runs.iter().enumerate() {
-        let at = *place.entry((run.vehicle, run.wheels)).or_insert_with(|| {
+    let mut place = HashMap::new();
+    for (from, to, shared) in season.runs.stretches() {
+        let key = (shared.vehicle, shared.wheels);
+        let at = *place.entry(key).or_insert_with(|| {
             rigs.push(Rig {
-                vehicle: run.vehicle,
-                wheels: run.wheels,
+                vehicle: shared.vehicle,
+                wheels: shared.wheels,
                 name: rig_name(
-                    &season.vehicles[run.vehicle as usize],
-                    &season.wheels[run.wheels as usize],
+                    &season.vehicles[shared.vehicle as usize],
+                    &season.wheels[shared.wheels as usize],
                 ),
-                runs: Vec::new(),
+                runs: Picked::default(),
             });
             rigs.len() - 1
         });
-        rigs[at].runs.push(i);
+        rigs[at].runs.add(from, to);
     }
     rigs
 }
 
-/// The build of the newest of these runs; `None` without runs.
+/// The newest of some runs in file and row order: by date where every one has a date (the last written of a day), else
+/// the last written.
 ///
-/// * `runs` — indices into [`Season::runs`], in file and row order
-pub fn newest_build(season: &Season, runs: &[usize]) -> Option<Label> {
-    newest(season, runs).map(|run| run.build)
-}
-
-/// The trim of the newest of these runs; `None` without runs.
-pub fn newest_trim(season: &Season, runs: &[usize]) -> Option<Label> {
-    newest(season, runs).map(|run| run.trim)
-}
-
-/// The newest of these runs: by date where every one has a date (the last written of a day), else the last written.
-pub fn newest<'s>(season: &'s Season, runs: &[usize]) -> Option<&'s Run> {
-    let all_dated = runs.iter().all(|&i| season.runs[i].date.is_some());
-    runs.iter()
-        .map(|&i| &season.runs[i])
-        // The last of equals.
-        .max_by_key(|run| run.date.filter(|_| all_dated))
+/// * returns its index in `runs`; `None` without runs
+pub fn newest<T>(runs: &[T], date: impl Fn(&T) -> Option<Date>) -> Option<usize> {
+    let all_dated = runs.iter().all(|run| date(run).is_some());
+    // The last of equals.
+    (0..runs.len()).max_by_key(|&i| date(&runs[i]).filter(|_| all_dated))
 }
 
 /// An error for each rig with more builds or trims than anybody makes, at the first run beyond.
@@ -81,19 +74,21 @@ pub fn too_many_labels(reading: &Reading) -> Vec<Fault> {
     let mut faults = Vec::new();
     for rig in rigs(season) {
         for (column, label_of) in [
-            (Column::Build, (|run| run.build) as fn(&Run) -> Label),
-            (Column::Trim, |run| run.trim),
+            (
+                Column::Build,
+                (|shared| shared.build) as fn(&Shared) -> Label,
+            ),
+            (Column::Trim, |shared| shared.trim),
         ] {
             let mut seen = BTreeSet::new();
-            let runs = rig.runs.iter().map(|&i| &season.runs[i]);
-            let beyond = runs.into_iter().find(|run| {
-                seen.insert(label_of(run));
+            let beyond = season.runs.shared_by(&rig.runs).find(|(_, shared)| {
+                seen.insert(label_of(shared));
                 seen.len() > MOST_LABELS
             });
-            if let Some(run) = beyond {
+            if let Some(run) = beyond.and_then(|(first, _)| season.runs.get(first)) {
                 let name = column.name();
                 faults.push(reading.error(
-                    run,
+                    &run,
                     format!(
                         "more than {MOST_LABELS} different labels in the column {name} for one rig; expected one \
                          label for each {name}, and remarks in the column note"
@@ -108,6 +103,7 @@ pub fn too_many_labels(reading: &Reading) -> Vec<Fault> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::log::run::Run;
     use jiff::civil::date;
 
     fn season(rows: &[(Label, Label, Option<i8>)]) -> Season {
@@ -131,18 +127,16 @@ mod tests {
     fn rigs_come_in_order_of_first_appearance() {
         let rigs = rigs(&season(&[(1, 0, None), (0, 0, None), (1, 0, None)]));
         assert_eq!(rigs[0].name, "Heron/foam");
-        assert_eq!(rigs[0].runs, [0, 2]);
+        assert_eq!(rigs[0].runs.iter().collect::<Vec<_>>(), [0, 2]);
         assert_eq!(rigs[1].name, "Thistle/foam");
     }
 
     #[test]
-    fn the_newest_build_is_by_date_when_all_have_one_else_by_order() {
-        let dated = season(&[(0, 7, Some(9)), (0, 8, Some(2))]);
-        assert_eq!(newest_build(&dated, &[0, 1]), Some(7));
-        let half_dated = season(&[(0, 7, Some(9)), (0, 8, None)]);
-        assert_eq!(newest_build(&half_dated, &[0, 1]), Some(8));
-        let same_day = season(&[(0, 7, Some(9)), (0, 8, Some(9))]);
-        assert_eq!(newest_build(&same_day, &[0, 1]), Some(8));
-        assert_eq!(newest_trim(&dated, &[]), None);
+    fn the_newest_is_by_date_when_all_have_one_else_by_order() {
+        let newest = |days: &[Option<i8>]| newest(days, |day| day.map(|day| date(2026, 3, day)));
+        assert_eq!(newest(&[Some(9), Some(2)]), Some(0));
+        assert_eq!(newest(&[Some(9), None]), Some(1));
+        assert_eq!(newest(&[Some(9), Some(9)]), Some(1));
+        assert_eq!(newest(&[]), None);
     }
 }

@@ -7,6 +7,7 @@ pub mod columns;
 mod decode;
 pub mod group;
 mod limits;
+pub mod packed;
 mod row;
 pub mod run;
 mod sheet;

@@ -65,6 +65,12 @@ pub struct Reading {
 }
 
 impl Reading {
+    /// A run by its index.
+    pub fn run(&self, i: usize) -> Run {
+        let run = self.season.runs.get(i);
+        run.expect("indices come from the runs themselves")
+    }
+
     /// A warning at a run's cell, or at its row where the log lacks the column.
     pub fn warning(&self, run: &Run, column: Column, why: impl Into<String>) -> Fault {
         let fault = self.fault(run, Some(column), why);
@@ -139,7 +145,7 @@ impl<'a> Reader<'a> {
             };
             if row.has_the_headers_length() {
                 let run = self.run(&mut row, file, &mut above);
-                self.season.runs.push(run);
+                self.season.runs.push(&run);
             }
             errors += faults.0[before..]
                 .iter()

@@ -2,6 +2,8 @@
 
 use jiff::civil::Date;
 
+use super::packed::Runs;
+
 /// A label (session, vehicle, wheels, build, trim, floor) as its index in [`Season`]'s list of that kind.
 pub type Label = u32;
 
@@ -117,7 +119,7 @@ pub struct Season {
     /// Log names as given.
     pub files: Vec<String>,
     /// Every row, void runs and hand rolls included.
-    pub runs: Vec<Run>,
+    pub runs: Runs,
     /// Session labels, in order of first appearance.
     pub sessions: Vec<String>,
     /// Vehicle labels.
@@ -132,4 +134,21 @@ pub struct Season {
     pub floors: Vec<String>,
     /// Label cells left empty that repeat the row above.
     pub repeated_labels: usize,
+}
+
+impl Season {
+    /// The same files and labels with other runs.
+    pub fn with(&self, runs: Runs) -> Season {
+        Season {
+            files: self.files.clone(),
+            runs,
+            sessions: self.sessions.clone(),
+            vehicles: self.vehicles.clone(),
+            wheels: self.wheels.clone(),
+            builds: self.builds.clone(),
+            trims: self.trims.clone(),
+            floors: self.floors.clone(),
+            repeated_labels: self.repeated_labels,
+        }
+    }
 }

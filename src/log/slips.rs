@@ -9,16 +9,25 @@ mod labels;
 mod readings;
 mod robust;
 mod sizes;
+mod twice;
 
+use rayon::prelude::*;
+
+use super::group::{self, Rig};
 use super::row::Reading;
 use crate::fault::Faults;
 
 /// A warning for every slip that shows, by file and row.
 pub fn warnings(reading: &Reading) -> Faults {
-    let mut slips = labels::slips(reading);
-    let (sizes, wrong_size) = sizes::slips(reading);
-    slips.extend(sizes);
-    slips.extend(readings::slips(reading, &wrong_size));
+    let mut slips = labels::slips(&reading.season);
+    slips.extend(twice::slips(reading));
+    let of_rig = |rig: &Rig| {
+        let (mut slips, wrong_size) = sizes::slips(reading, rig);
+        slips.extend(readings::slips(reading, rig, &wrong_size));
+        slips
+    };
+    let rigs = group::rigs(&reading.season);
+    slips.par_extend(rigs.par_iter().flat_map_iter(of_rig));
     // By the run they stand at, so that a person goes through the log once.
     slips.sort_by_key(|slip| slip.run);
     Faults(
@@ -39,6 +48,6 @@ struct Slip {
 
 impl Slip {
     fn into_fault(self, reading: &Reading) -> crate::fault::Fault {
-        reading.warning(&reading.season.runs[self.run], self.column, self.why)
+        reading.warning(&reading.run(self.run), self.column, self.why)
     }
 }

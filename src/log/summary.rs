@@ -1,8 +1,9 @@
 //! What stands in a season, counted: no wording, no statistics.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashMap};
 
 use jiff::civil::Date;
+use rayon::prelude::*;
 
 use super::group::{self, Rig};
 use super::run::{Kind, Label, Run, Season, Status};
@@ -89,75 +90,119 @@ pub struct RigSummary {
 /// Counts every rig of a season, in order of first appearance.
 pub fn summarise(season: &Season) -> Vec<RigSummary> {
     group::rigs(season)
-        .into_iter()
+        .into_par_iter()
         .map(|rig| summarise_rig(season, rig))
         .collect()
 }
 
 fn summarise_rig(season: &Season, rig: Rig) -> RigSummary {
-    let runs: Vec<&Run> = rig.runs.iter().map(|&i| &season.runs[i]).collect();
-    let count = |is: &dyn Fn(&Run) -> bool| runs.iter().filter(|run| is(run)).count();
-    let launch = |run: &Run| run.kind == Kind::Launch;
-    let with_status = |status| count(&move |run: &Run| launch(run) && run.status == status);
-    let tells_heading =
-        |run: &Run| run.is_fitted() && run.right_m.is_some() && run.aim_right_m.is_some();
-    let fitted = || runs.iter().filter(|run| run.is_fitted());
-    RigSummary {
-        sessions: sessions(&runs),
-        launches: count(&launch),
-        hand_rolls: count(&|run| run.kind == Kind::HandRoll),
-        ok: with_status(Status::Ok),
-        recoiled: with_status(Status::Recoil),
-        touched: with_status(Status::Touched),
-        void: count(&|run| run.status == Status::Void),
-        fitted: count(&Run::is_fitted),
-        fitted_sessions: fitted()
-            .map(|run| run.session)
-            .collect::<BTreeSet<_>>()
-            .len(),
-        with_heading: count(&tells_heading),
-        recoil_watched: count(&Run::recoil_was_watched),
-        timed: count(&|run| launch(run) && run.time_s.is_some()),
-        load_noted: count(&|run| run.load.is_some()),
-        dated: count(&|run| run.date.is_some()),
-        turns: distinct(fitted().filter_map(|run| run.turns)),
-        targets_m: Range::of(
-            runs.iter()
-                .filter(|run| launch(run) && run.status != Status::Void)
-                .filter_map(|run| run.target_m),
-        ),
-        leads_turns: distinct(fitted().filter_map(|run| run.lead_turns)),
-        builds: first_appearances(runs.iter().map(|run| run.build)),
-        trims: first_appearances(runs.iter().map(|run| run.trim))
-            .into_iter()
-            .map(|trim| (trim, count(&|run| run.trim == trim && tells_heading(run))))
-            .collect(),
-        rig,
+    let mut counted = RigSummary::new(rig.clone());
+    let mut place: HashMap<Label, usize> = HashMap::new();
+    let mut trims: HashMap<Label, usize> = HashMap::new();
+    let mut builds = BTreeSet::new();
+    let mut fitted_sessions = BTreeSet::new();
+    for (_, run) in season.runs.pick(&rig.runs) {
+        let at = *place.entry(run.session).or_insert_with(|| {
+            counted.sessions.push(SessionSummary {
+                session: run.session,
+                date: None,
+                runs: 0,
+                hand_rolls: 0,
+            });
+            counted.sessions.len() - 1
+        });
+        counted.sessions[at].add(&run);
+        if builds.insert(run.build) {
+            counted.builds.push(run.build);
+        }
+        let trim = *trims.entry(run.trim).or_insert_with(|| {
+            counted.trims.push((run.trim, 0));
+            counted.trims.len() - 1
+        });
+        counted.trims[trim].1 += usize::from(tells_heading(&run));
+        if run.is_fitted() {
+            fitted_sessions.insert(run.session);
+        }
+        counted.add(&run);
+    }
+    counted.fitted_sessions = fitted_sessions.len();
+    counted.turns = distinct(counted.turns);
+    counted.leads_turns = distinct(counted.leads_turns);
+    counted
+}
+
+fn tells_heading(run: &Run) -> bool {
+    run.is_fitted() && run.right_m.is_some() && run.aim_right_m.is_some()
+}
+
+impl SessionSummary {
+    fn add(&mut self, run: &Run) {
+        self.runs += 1;
+        self.hand_rolls += usize::from(run.kind == Kind::HandRoll);
+        self.date = self.date.into_iter().chain(run.date).min();
     }
 }
 
-fn sessions(runs: &[&Run]) -> Vec<SessionSummary> {
-    first_appearances(runs.iter().map(|run| run.session))
-        .into_iter()
-        .map(|session| {
-            let of_it = || runs.iter().filter(move |run| run.session == session);
-            SessionSummary {
-                session,
-                date: of_it().filter_map(|run| run.date).min(),
-                runs: of_it().count(),
-                hand_rolls: of_it().filter(|run| run.kind == Kind::HandRoll).count(),
-            }
-        })
-        .collect()
+impl RigSummary {
+    /// Nothing counted yet.
+    fn new(rig: Rig) -> Self {
+        RigSummary {
+            rig,
+            sessions: Vec::new(),
+            launches: 0,
+            hand_rolls: 0,
+            ok: 0,
+            recoiled: 0,
+            touched: 0,
+            void: 0,
+            fitted: 0,
+            fitted_sessions: 0,
+            with_heading: 0,
+            recoil_watched: 0,
+            timed: 0,
+            load_noted: 0,
+            dated: 0,
+            turns: Vec::new(),
+            targets_m: None,
+            leads_turns: Vec::new(),
+            builds: Vec::new(),
+            trims: Vec::new(),
+        }
+    }
+
+    /// Counts one run; turns and leads are listed as they come.
+    fn add(&mut self, run: &Run) {
+        self.void += usize::from(run.status == Status::Void);
+        self.load_noted += usize::from(run.load.is_some());
+        self.dated += usize::from(run.date.is_some());
+        self.recoil_watched += usize::from(run.recoil_was_watched());
+        if run.kind == Kind::HandRoll {
+            self.hand_rolls += 1;
+            return;
+        }
+        self.launches += 1;
+        self.timed += usize::from(run.time_s.is_some());
+        match run.status {
+            Status::Ok => self.ok += 1,
+            Status::Recoil => self.recoiled += 1,
+            Status::Touched => self.touched += 1,
+            Status::Void => {}
+        }
+        if run.status != Status::Void {
+            let known = self.targets_m.map(|range| [range.least, range.most]);
+            let all = known.into_iter().flatten().chain(run.target_m);
+            self.targets_m = Range::of(all);
+        }
+        if run.is_fitted() {
+            self.fitted += 1;
+            self.with_heading += usize::from(tells_heading(run));
+            self.turns.extend(run.turns);
+            self.leads_turns.extend(run.lead_turns);
+        }
+    }
 }
 
-fn first_appearances(labels: impl Iterator<Item = Label>) -> Vec<Label> {
-    let mut seen = BTreeSet::new();
-    labels.filter(|label| seen.insert(*label)).collect()
-}
-
-fn distinct(numbers: impl Iterator<Item = f64>) -> Vec<f64> {
-    let mut numbers: Vec<f64> = numbers.collect();
+fn distinct(mut numbers: Vec<f64>) -> Vec<f64> {
     numbers.sort_by(f64::total_cmp);
     numbers.dedup();
     numbers

@@ -18,7 +18,7 @@ pub fn all(evidence: &Evidence) -> Vec<Check> {
     let reml = &evidence.travel.reml;
     let mut checks = Vec::new();
     if let Some((row, moved_m)) = run(evidence) {
-        let run = evidence.runs.launches[evidence.travel.launches[row]].run;
+        let run = &evidence.runs.launches[evidence.travel.launches[row]].run;
         checks.push(worded(
             "no single run decides the setting",
             moved_m.abs() <= RUN_PART * reml.sigma,

@@ -62,7 +62,7 @@ impl By {
 pub(super) fn known(season: &Season, by: By, a: &str, b: &str) -> Result<(), Error> {
     let mut faults = Faults::default();
     let used: Vec<&str> = (by.labels(season).iter().enumerate())
-        .filter(|(i, _)| season.runs.iter().any(|r| by.label(r) as usize == *i))
+        .filter(|(i, _)| season.runs.iter().any(|r| by.label(&r) as usize == *i))
         .map(|(_, label)| label.as_str())
         .collect();
     let column = by.column();
@@ -114,16 +114,16 @@ pub(super) struct Both {
 pub(super) fn both(season: &Season, by: By, labels: [&str; 2]) -> Result<Both, Error> {
     let wanted = labels.map(|l| by.labels(season).iter().position(|x| x == l));
     let rigs = group::rigs(season);
-    let runs_of = |rig: &group::Rig, k: usize| -> Vec<usize> {
-        let mine = |i: &usize| {
-            let run = &season.runs[*i];
+    let runs_of = |rig: &group::Rig, k: usize| -> Vec<Run> {
+        let mine = |run: &Run| {
             let within = !matches!(by, By::Wheels | By::Vehicle);
             // A hand roll measures the wheel, whatever the build, the trim or the floor was.
             (within && run.kind == Kind::HandRoll) || Some(by.label(run) as usize) == wanted[k]
         };
-        rig.runs.iter().copied().filter(mine).collect()
+        let runs = season.runs.pick(&rig.runs).map(|(_, run)| run);
+        runs.filter(mine).collect()
     };
-    let fitted = |runs: &[usize]| runs.iter().filter(|&&i| season.runs[i].is_fitted()).count();
+    let fitted = |runs: &[Run]| runs.iter().filter(|run| run.is_fitted()).count();
     let mut pairs: Vec<(bool, usize, [usize; 2])> = Vec::new();
     for (i, first) in rigs.iter().enumerate() {
         for (j, second) in rigs.iter().enumerate() {
@@ -134,7 +134,7 @@ pub(super) fn both(season: &Season, by: By, labels: [&str; 2]) -> Result<Both, E
             };
             let has = |rig: &group::Rig, k: usize| {
                 let runs = runs_of(rig, k);
-                let labelled = |i: &usize| Some(by.label(&season.runs[*i]) as usize) == wanted[k];
+                let labelled = |run: &Run| Some(by.label(run) as usize) == wanted[k];
                 runs.iter().any(labelled).then(|| fitted(&runs))
             };
             if meant && let (Some(m), Some(n)) = (has(first, 0), has(second, 1)) {
@@ -190,13 +190,7 @@ pub(super) fn both(season: &Season, by: By, labels: [&str; 2]) -> Result<Both, E
             "the two ran on different wheels: vehicle and wheels are compared together".to_string(),
         );
     }
-    let part = |rig: &group::Rig, k: usize| Season {
-        runs: runs_of(rig, k)
-            .into_iter()
-            .map(|i| season.runs[i].clone())
-            .collect(),
-        ..season.clone()
-    };
+    let part = |rig: &group::Rig, k: usize| season.with(runs_of(rig, k).into_iter().collect());
     Ok(Both {
         seasons: [part(&rigs[i], 0), part(&rigs[j], 1)],
         rig,
@@ -218,8 +212,8 @@ impl<'s> Side<'s> {
         level: Level,
         range: EventRange,
     ) -> Result<Self, Error> {
-        let mut rigs = rows::rigs(season);
-        let mut runs = rigs.swap_remove(0);
+        let rig = &group::rigs(season)[0];
+        let mut runs = rows::sorted_out(season, rig, rows::middle_lead(season));
         runs.name = label.to_string();
         let settled = fit::settled(&runs, setup, level, Options::default(), range)?;
         Ok(Side { runs, settled })
@@ -281,11 +275,12 @@ pub(super) fn same_states(
     };
     let mut place = |what: &str, of: [Vec<Label>; 2], label: fn(&Run) -> Label, own: bool| {
         let newest = |allowed: &dyn Fn(Label) -> bool, of: Option<usize>| {
-            let runs: Vec<usize> = (0..season.runs.len())
-                .filter(|&i| allowed(label(&season.runs[i])))
-                .filter(|&i| of.is_none_or(|k| sides[k].runs.season.runs.contains(&season.runs[i])))
-                .collect();
-            group::newest(season, &runs).map(label)
+            let runs = match of {
+                None => &season.runs,
+                Some(k) => &sides[k].runs.season.runs,
+            };
+            let runs: Vec<Run> = runs.iter().filter(|run| allowed(label(run))).collect();
+            group::newest(&runs, |run| run.date).map(|at| label(&runs[at]))
         };
         let common = newest(&|l| of[0].contains(&l) && of[1].contains(&l), None);
         [0, 1].map(|k| {

@@ -9,9 +9,9 @@
 use std::collections::BTreeMap;
 
 use super::Slip;
-use super::robust::{median, slope, spread};
+use super::robust::{median, middle_without, slope, spread};
 use crate::log::columns::Column;
-use crate::log::group;
+use crate::log::group::Rig;
 use crate::log::row::Reading;
 use crate::log::run::{Label, Run};
 use crate::units::decimals;
@@ -36,28 +36,28 @@ const FEWEST_OTHERS: usize = 3;
 /// A session is far off from here on, in distances of the farthest of the others.
 const FAR_SESSION: f64 = 2.5;
 
-/// Every slip of this kind.
+/// Every slip of this kind in a rig.
 ///
-/// * `skip` — runs that have another slip already
-pub fn slips(reading: &Reading, skip: &[bool]) -> Vec<Slip> {
+/// * `skip` — runs that have another slip already, in order
+pub fn slips(reading: &Reading, rig: &Rig, skip: &[usize]) -> Vec<Slip> {
     let mut slips = Vec::new();
-    for rig in group::rigs(&reading.season) {
-        let runs: Vec<usize> = rig
-            .runs
-            .into_iter()
-            .filter(|&run| !skip[run] && reading.season.runs[run].is_fitted())
-            .collect();
-        along(reading, &runs).slips(reading, &mut slips);
-        let mut trims: BTreeMap<Label, Vec<usize>> = BTreeMap::new();
-        for &run in &runs {
-            trims
-                .entry(reading.season.runs[run].trim)
-                .or_default()
-                .push(run);
+    let (mut along, mut across) = (BTreeMap::new(), BTreeMap::new());
+    for (i, run) in reading.season.runs.pick(&rig.runs) {
+        if !run.is_fitted() || skip.binary_search(&i).is_ok() {
+            continue;
         }
-        for runs in trims.values() {
-            across(reading, runs).slips(reading, &mut slips);
+        if let (Some(turns), Some(rest_m)) = (run.turns, run.rest_m) {
+            let rows: &mut Vec<Row> = along.entry(run.build).or_default();
+            rows.push(Row::new(i, &run, turns, rest_m));
         }
+        if let (Some(rest_m), Some(heading)) = (run.rest_m, heading(&run, 1.0, 1.0)) {
+            let rows: &mut Vec<Row> = across.entry(run.trim).or_default();
+            rows.push(Row::new(i, &run, rest_m, heading));
+        }
+    }
+    Axis::new(Direction::Along, along).slips(reading, &mut slips);
+    for (trim, rows) in across {
+        Axis::new(Direction::Across, BTreeMap::from([(trim, rows)])).slips(reading, &mut slips);
     }
     slips
 }
@@ -72,121 +72,142 @@ enum Otherwise {
     Smaller(Column),
 }
 
-/// One row: how far it is from the line as written, and read in other ways.
-struct Seen {
-    run: usize,
+/// One row: what is compared with what, and, once the line is known, how far off it is.
+struct Row {
+    run: u32,
     session: Label,
+    x: f64,
+    y: f64,
     off: f64,
-    others: Vec<(Otherwise, f64)>,
 }
 
-/// Rows that can be compared, along or across.
-struct Axis {
-    seen: Vec<Seen>,
+impl Row {
+    fn new(i: usize, run: &Run, x: f64, y: f64) -> Self {
+        Row {
+            run: i as u32,
+            session: run.session,
+            x,
+            y,
+            off: 0.0,
+        }
+    }
+}
+
+/// Direction of the path less that of the aim, with right and aim read as so many times what is written.
+fn heading(run: &Run, right_factor: f64, aim_factor: f64) -> Option<f64> {
+    let (rest_m, target_m) = (run.rest_m?, run.target_m?);
+    let (right_m, aim_m) = (run.right_m? * right_factor, run.aim_right_m? * aim_factor);
+    Some(right_m.atan2(rest_m) - aim_m.atan2(target_m))
+}
+
+/// Along: rest on turns by build. Across: heading on distance for a trim.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Direction {
+    Along,
+    Across,
+}
+
+impl Direction {
     /// A smaller spread is luck, or a tape read coarsely.
-    least_spread: f64,
+    fn least_spread(self) -> f64 {
+        match self {
+            Direction::Along => 0.02,
+            Direction::Across => 0.004,
+        }
+    }
+
     /// What is nearer than this does no harm.
-    least_off: f64,
+    fn least_off(self) -> f64 {
+        match self {
+            Direction::Along => 0.15,
+            Direction::Across => 0.02,
+        }
+    }
+
     /// Words for an offset from the line.
-    worded: fn(f64) -> String,
-}
-
-fn along(reading: &Reading, runs: &[usize]) -> Axis {
-    let season = &reading.season;
-    let mut builds: BTreeMap<Label, Vec<(usize, f64, f64)>> = BTreeMap::new();
-    for &run in runs {
-        let r = &season.runs[run];
-        if let (Some(turns), Some(rest_m)) = (r.turns, r.rest_m) {
-            builds
-                .entry(r.build)
-                .or_default()
-                .push((run, turns, rest_m));
-        }
-    }
-    let line = line(&builds);
-    let mut seen = Vec::new();
-    for (build, rows) in &builds {
-        let Some(line) = line.at(*build) else {
-            continue;
-        };
-        for &(run, turns, rest_m) in rows {
-            let r = &season.runs[run];
-            let off = |rest_m: f64| rest_m - line(turns);
-            let mut others = Vec::new();
-            if let (Some(target_m), Some(long_m), true) =
-                (r.target_m, r.long_m(), reading.has(r, Column::Long))
-            {
-                for (otherwise, factor) in ways(Column::Long, long_m) {
-                    others.push((otherwise, off(target_m + factor * long_m)));
-                }
+    fn worded(self, off: f64) -> String {
+        match self {
+            Direction::Along => {
+                let side = if off > 0.0 { "farther" } else { "less far" };
+                format!("{} cm {side}", decimals(100.0 * off.abs(), 0))
             }
-            seen.push(Seen {
-                run,
-                session: r.session,
-                off: off(rest_m),
-                others,
-            });
+            Direction::Across => {
+                let side = if off > 0.0 { "right" } else { "left" };
+                format!(
+                    "{} cm more to the {side} for each m ahead",
+                    decimals(100.0 * off.abs(), 1)
+                )
+            }
         }
-    }
-    Axis {
-        seen,
-        least_spread: 0.02,
-        least_off: 0.15,
-        worded: |off_m| {
-            let side = if off_m > 0.0 { "farther" } else { "less far" };
-            format!("{} cm {side}", decimals(100.0 * off_m.abs(), 0))
-        },
     }
 }
 
-fn across(reading: &Reading, runs: &[usize]) -> Axis {
-    let season = &reading.season;
-    let heading = |run: &Run, right_factor: f64, aim_factor: f64| {
-        let (rest_m, target_m) = (run.rest_m?, run.target_m?);
-        let (right_m, aim_m) = (run.right_m? * right_factor, run.aim_right_m? * aim_factor);
-        Some(right_m.atan2(rest_m) - aim_m.atan2(target_m))
-    };
-    let mut rows = Vec::new();
-    for &run in runs {
-        let r = &season.runs[run];
-        if let (Some(rest_m), Some(off)) = (r.rest_m, heading(r, 1.0, 1.0)) {
-            rows.push((run, rest_m, off));
+/// Rows that can be compared, by session.
+struct Axis {
+    direction: Direction,
+    lines: Lines,
+    rows: Vec<Row>,
+}
+
+impl Axis {
+    /// From the rows of each group with a height of its own.
+    fn new(direction: Direction, groups: BTreeMap<Label, Vec<Row>>) -> Self {
+        let lines = line(&groups);
+        let mut rows = Vec::new();
+        for (group, of_group) in groups {
+            let Some(line) = lines.at(group) else {
+                continue;
+            };
+            rows.extend(of_group.into_iter().map(|row| Row {
+                off: row.y - line(row.x),
+                ..row
+            }));
+        }
+        rows.sort_by_key(|row| row.session);
+        Axis {
+            direction,
+            lines,
+            rows,
         }
     }
-    let one_trim = BTreeMap::from([(0, rows)]);
-    let line = line(&one_trim);
-    let mut seen = Vec::new();
-    if let Some(line) = line.at(0) {
-        for &(run, rest_m, as_written) in &one_trim[&0] {
-            let r = &season.runs[run];
-            let mut others = Vec::new();
-            for (otherwise, factor) in ways(Column::Right, r.right_m.unwrap_or(0.0)) {
-                others.extend(heading(r, factor, 1.0).map(|h| (otherwise, h - line(rest_m))));
-            }
-            if reading.has(r, Column::AimRight) {
-                for (otherwise, factor) in ways(Column::AimRight, r.aim_right_m.unwrap_or(0.0)) {
-                    others.extend(heading(r, 1.0, factor).map(|h| (otherwise, h - line(rest_m))));
+
+    /// How far off a row is, read in other ways.
+    fn others(&self, reading: &Reading, row: &Row) -> Vec<(Otherwise, f64)> {
+        let run = reading.run(row.run as usize);
+        let mut others = Vec::new();
+        match self.direction {
+            Direction::Along => {
+                let line = self.lines.at(run.build);
+                if let (Some(target_m), Some(long_m), Some(line), true) = (
+                    run.target_m,
+                    run.long_m(),
+                    line,
+                    reading.has(&run, Column::Long),
+                ) {
+                    for (otherwise, factor) in ways(Column::Long, long_m) {
+                        others.push((otherwise, target_m + factor * long_m - line(row.x)));
+                    }
                 }
             }
-            seen.push(Seen {
-                run,
-                session: r.session,
-                off: as_written - line(rest_m),
-                others,
-            });
+            Direction::Across => {
+                let Some(line) = self.lines.at(run.trim) else {
+                    return others;
+                };
+                for (otherwise, factor) in ways(Column::Right, run.right_m.unwrap_or(0.0)) {
+                    let other = heading(&run, factor, 1.0);
+                    others.extend(other.map(|h| (otherwise, h - line(row.x))));
+                }
+                if reading.has(&run, Column::AimRight) {
+                    for (otherwise, factor) in
+                        ways(Column::AimRight, run.aim_right_m.unwrap_or(0.0))
+                    {
+                        let other = heading(&run, 1.0, factor);
+                        others.extend(other.map(|h| (otherwise, h - line(row.x))));
+                    }
+                }
+            }
         }
-    }
-    Axis {
-        seen,
-        least_spread: 0.004,
-        least_off: 0.02,
-        worded: |off| {
-            let side = if off > 0.0 { "right" } else { "left" };
-            format!(
-                "{} cm more to the {side} for each m ahead",
-                decimals(100.0 * off.abs(), 1)
-            )
-        },
+        others
     }
 }
 
@@ -215,10 +236,10 @@ impl Lines {
 }
 
 /// No line where there are too few rows.
-fn line(groups: &BTreeMap<Label, Vec<(usize, f64, f64)>>) -> Lines {
+fn line(groups: &BTreeMap<Label, Vec<Row>>) -> Lines {
     let points: Vec<Vec<(f64, f64)>> = groups
         .values()
-        .map(|rows| rows.iter().map(|&(_, x, y)| (x, y)).collect())
+        .map(|rows| rows.iter().map(|row| (row.x, row.y)).collect())
         .collect();
     let slope = slope(&points);
     let middle = groups.iter().filter(|(_, rows)| rows.len() >= FEWEST_ROWS);
@@ -226,130 +247,158 @@ fn line(groups: &BTreeMap<Label, Vec<(usize, f64, f64)>>) -> Lines {
         slope,
         middle: middle
             .filter_map(|(group, rows)| {
-                let above = rows.iter().map(|(_, x, y)| y - slope * x).collect();
+                let above = rows.iter().map(|row| row.y - slope * row.x).collect();
                 Some((*group, median(above)?))
             })
             .collect(),
     }
 }
 
+/// How far off the middles of the sessions are: of any session's others, the farthest.
+struct Farthest {
+    sessions: usize,
+    farthest: f64,
+    second: f64,
+}
+
+/// The middle of what rows are off.
+fn middle_of(rows: &[Row]) -> Option<f64> {
+    median(rows.iter().map(|row| row.off).collect())
+}
+
 impl Axis {
     fn slips(&self, reading: &Reading, slips: &mut Vec<Slip>) {
-        let mut sessions: BTreeMap<Label, Vec<&Seen>> = BTreeMap::new();
-        for seen in &self.seen {
-            sessions.entry(seen.session).or_default().push(seen);
-        }
-        let within = self.spread_within(&sessions);
-        let whole: BTreeMap<Label, Otherwise> = sessions
-            .iter()
-            .filter_map(|(session, rows)| {
-                let otherwise = self.whole_session(*session, &sessions, within)?;
+        let of_all = self.spread_of_all();
+        let within = self.spread_within().unwrap_or(of_all);
+        let farthest = self.farthest();
+        for rows in self.sessions() {
+            if let Some(otherwise) = self.whole_session(reading, rows, &farthest, within) {
                 slips.push(self.session_slip(reading, rows, otherwise));
-                Some((*session, otherwise))
-            })
-            .collect();
-        for (session, rows) in &sessions {
-            if whole.contains_key(session) {
                 continue;
             }
-            for (i, seen) in rows.iter().enumerate() {
-                let others = rows
-                    .iter()
-                    .enumerate()
-                    .filter(|(j, _)| *j != i)
-                    .map(|(_, s)| s.off);
-                let others: Vec<f64> = others.collect();
+            let mut order: Vec<usize> = (0..rows.len()).collect();
+            order.sort_by(|&a, &b| rows[a].off.total_cmp(&rows[b].off));
+            let sorted: Vec<f64> = order.iter().map(|&i| rows[i].off).collect();
+            for (place, &i) in order.iter().enumerate() {
                 // With a single other row there is no telling which of the two is off.
-                let (about, spread) = if others.len() >= 2 {
-                    (median(others).unwrap_or(0.0), within)
+                let (about, spread) = if rows.len() > 2 {
+                    (middle_without(&sorted, place).unwrap_or(0.0), within)
                 } else {
-                    (0.0, self.spread_of_all())
+                    (0.0, of_all)
                 };
-                if let Some(otherwise) = self.row(seen, about, spread) {
-                    slips.push(self.row_slip(reading, seen, about, otherwise));
+                if let Some(otherwise) = self.row(reading, &rows[i], about, spread) {
+                    slips.push(self.row_slip(reading, &rows[i], about, otherwise));
                 }
             }
         }
     }
 
-    fn spread_within(&self, sessions: &BTreeMap<Label, Vec<&Seen>>) -> f64 {
-        let offs = sessions
-            .values()
-            .filter(|rows| rows.len() >= FEWEST_IN_SESSION);
-        let offs = offs.flat_map(|rows| {
-            let middle = median(rows.iter().map(|s| s.off).collect()).unwrap_or(0.0);
+    /// The rows of each session.
+    fn sessions(&self) -> impl Iterator<Item = &[Row]> {
+        self.rows.chunk_by(|a, b| a.session == b.session)
+    }
+
+    fn spread_within(&self) -> Option<f64> {
+        let mut offs = Vec::with_capacity(self.rows.len());
+        for rows in self
+            .sessions()
+            .filter(|rows| rows.len() >= FEWEST_IN_SESSION)
+        {
+            let middle = middle_of(rows).unwrap_or(0.0);
             // Rows are nearer to the middle of their own few than to the true one: by √((n − 1)/n) for a mean.
             let n = rows.len() as f64;
             let wider = (n / (n - 1.0)).sqrt();
-            rows.iter().map(move |s| wider * (s.off - middle))
-        });
-        spread(offs).map_or_else(|| self.spread_of_all(), |s| s.max(self.least_spread))
+            offs.extend(rows.iter().map(|row| wider * (row.off - middle)));
+        }
+        spread(offs).map(|s| s.max(self.direction.least_spread()))
     }
 
     fn spread_of_all(&self) -> f64 {
-        let all = spread(self.seen.iter().map(|s| s.off));
-        all.unwrap_or(0.0).max(self.least_spread)
+        let all = spread(self.rows.iter().map(|row| row.off));
+        all.unwrap_or(0.0).max(self.direction.least_spread())
     }
 
     fn far(&self) -> f64 {
-        FAR * (1.0 + ROWS_THAT_DOUBLE / self.seen.len() as f64)
+        FAR * (1.0 + ROWS_THAT_DOUBLE / self.rows.len() as f64)
     }
 
     /// How to read one row instead, if it is a slip.
-    fn row(&self, seen: &Seen, about: f64, spread: f64) -> Option<Otherwise> {
-        let off = (seen.off - about).abs();
-        if off < self.far() * spread || off < self.least_off {
+    fn row(&self, reading: &Reading, row: &Row, about: f64, spread: f64) -> Option<Otherwise> {
+        let off = (row.off - about).abs();
+        if off < self.far() * spread || off < self.direction.least_off() {
             return None;
         }
-        let (otherwise, left) = seen
-            .others
-            .iter()
-            .map(|(otherwise, off)| (*otherwise, (off - about).abs()))
+        let (otherwise, left) = self
+            .others(reading, row)
+            .into_iter()
+            .map(|(otherwise, off)| (otherwise, (off - about).abs()))
             .min_by(|a, b| a.1.total_cmp(&b.1))?;
         (left < NEAR * spread && left * TIMES_NEARER < off).then_some(otherwise)
+    }
+
+    fn farthest(&self) -> Farthest {
+        let mut found = Farthest {
+            sessions: 0,
+            farthest: 0.0,
+            second: 0.0,
+        };
+        for rows in self.sessions().filter(|rows| rows.len() >= 2) {
+            let off = middle_of(rows).unwrap_or(0.0).abs();
+            found.sessions += 1;
+            if off > found.farthest {
+                found.second = found.farthest;
+                found.farthest = off;
+            } else if off > found.second {
+                found.second = off;
+            }
+        }
+        found
     }
 
     /// How to read all rows of a session instead, if they share a slip: a swapped sign only, for nobody changes the
     /// unit for a day.
     fn whole_session(
         &self,
-        session: Label,
-        sessions: &BTreeMap<Label, Vec<&Seen>>,
+        reading: &Reading,
+        rows: &[Row],
+        farthest: &Farthest,
         within: f64,
     ) -> Option<Otherwise> {
-        let rows = &sessions[&session];
-        let middle = |offs: &dyn Fn(&Seen) -> Option<f64>, rows: &[&Seen]| {
-            median(rows.iter().filter_map(|s| offs(s)).collect())
-        };
-        let as_written = |s: &Seen| Some(s.off);
-        let others: Vec<f64> = sessions
-            .iter()
-            .filter(|(other, rows)| **other != session && rows.len() >= 2)
-            .filter_map(|(_, rows)| middle(&as_written, rows))
-            .map(f64::abs)
-            .collect();
-        if rows.len() < FEWEST_IN_SESSION || others.len() < FEWEST_OTHERS {
+        if rows.len() < FEWEST_IN_SESSION || farthest.sessions - 1 < FEWEST_OTHERS {
             return None;
         }
-        let farthest = others.iter().copied().fold(0.0, f64::max);
+        let least_off = self.direction.least_off();
         let of_few = within / (rows.len() as f64).sqrt();
-        let judge = |offs: &dyn Fn(&Seen) -> Option<f64>| {
-            let middle = middle(offs, rows)?;
-            let spread = spread(rows.iter().filter_map(|s| Some(offs(s)? - middle)))?;
+        let judge = |offs: Vec<f64>| {
+            let middle = median(offs.clone())?;
+            let spread = spread(offs.into_iter().map(|off| off - middle))?;
             Some((middle.abs(), spread))
         };
-        let (off, scatter) = judge(&as_written)?;
+        let (off, scatter) = judge(rows.iter().map(|row| row.off).collect())?;
+        // Of the other sessions.
+        let farthest = if off == farthest.farthest {
+            farthest.second
+        } else {
+            farthest.farthest
+        };
+        let is_far = off > FAR_SESSION * farthest + 3.0 * of_few && off > least_off;
+        let scatters =
+            rows.len() > FEWEST_IN_SESSION && scatter > 3.0 * within && scatter > least_off / 2.0;
+        if !is_far && !scatters {
+            return None;
+        }
+        let others: Vec<Vec<(Otherwise, f64)>> =
+            rows.iter().map(|row| self.others(reading, row)).collect();
         let candidates = [Column::Long, Column::Right, Column::AimRight].map(Otherwise::Swapped);
         candidates
             .into_iter()
             .filter_map(|otherwise| {
-                let other = |s: &Seen| s.others.iter().find(|(o, _)| *o == otherwise).map(|o| o.1);
-                let (off_other, scatter_other) = judge(&other)?;
-                let is_far = off > FAR_SESSION * farthest + 3.0 * of_few && off > self.least_off;
+                let other = |others: &Vec<(Otherwise, f64)>| {
+                    let found = others.iter().find(|(o, _)| *o == otherwise);
+                    found.map(|(_, off)| *off)
+                };
+                let (off_other, scatter_other) = judge(others.iter().filter_map(other).collect())?;
                 let is_near = off_other < farthest + 2.0 * of_few && scatter_other < 2.0 * within;
-                let scatters = rows.len() > FEWEST_IN_SESSION
-                    && scatter > 3.0 * within
-                    && scatter > self.least_off / 2.0;
                 let is_tight =
                     scatter_other < 1.5 * within && off_other < 1.5 * farthest + 3.0 * of_few;
                 ((is_far && is_near) || (scatters && is_tight)).then_some((otherwise, off_other))
@@ -358,7 +407,7 @@ impl Axis {
             .map(|(otherwise, _)| otherwise)
     }
 
-    fn session_slip(&self, reading: &Reading, rows: &[&Seen], otherwise: Otherwise) -> Slip {
+    fn session_slip(&self, reading: &Reading, rows: &[Row], otherwise: Otherwise) -> Slip {
         let season = &reading.season;
         let label = &season.sessions[rows[0].session as usize];
         let (column, what, advice) = match otherwise {
@@ -381,7 +430,7 @@ impl Axis {
             }
         };
         Slip {
-            run: rows[0].run,
+            run: rows[0].run as usize,
             column,
             why: format!(
                 "in all {} runs of session \"{label}\" {what}: as written it does not agree with the other sessions, \
@@ -391,9 +440,9 @@ impl Axis {
         }
     }
 
-    fn row_slip(&self, reading: &Reading, seen: &Seen, about: f64, otherwise: Otherwise) -> Slip {
-        let run = &reading.season.runs[seen.run];
-        let off = (self.worded)(seen.off - about);
+    fn row_slip(&self, reading: &Reading, row: &Row, about: f64, otherwise: Otherwise) -> Slip {
+        let run = reading.run(row.run as usize);
+        let off = self.direction.worded(row.off - about);
         let length = |column| match column {
             Column::Long => run.long_m(),
             Column::Right => run.right_m,
@@ -421,7 +470,7 @@ impl Axis {
             Otherwise::Smaller(column) => (column, 100.0, "metres taken for centimetres?"),
         };
         Slip {
-            run: seen.run,
+            run: row.run as usize,
             column,
             why: format!(
                 "{} does not fit: that is {off} than the other runs would say, and {} would fit; {question}",

@@ -2,15 +2,32 @@
 
 /// The middle number; the mean of the two middle ones of an even count. `None` of none.
 pub fn median(mut numbers: Vec<f64>) -> Option<f64> {
+    middle(&mut numbers)
+}
+
+/// The same of numbers that may be put into another order.
+pub fn middle(numbers: &mut [f64]) -> Option<f64> {
+    let half = numbers.len() / 2;
+    let even = numbers.len().is_multiple_of(2);
     if numbers.is_empty() {
         return None;
     }
-    numbers.sort_by(f64::total_cmp);
-    let middle = numbers.len() / 2;
-    Some(if numbers.len().is_multiple_of(2) {
-        (numbers[middle - 1] + numbers[middle]) / 2.0
+    let (below, upper, _) = numbers.select_nth_unstable_by(half, f64::total_cmp);
+    let lower = below.iter().copied().max_by(f64::total_cmp);
+    Some(match lower.filter(|_| even) {
+        Some(lower) => (lower + *upper) / 2.0,
+        None => *upper,
+    })
+}
+
+/// The middle of sorted numbers without the one at `left_out`. `None` where no other is there.
+pub fn middle_without(sorted: &[f64], left_out: usize) -> Option<f64> {
+    let at = |i: usize| sorted[i + usize::from(i >= left_out)];
+    let n = sorted.len().checked_sub(1).filter(|n| *n > 0)?;
+    Some(if n.is_multiple_of(2) {
+        (at(n / 2 - 1) + at(n / 2)) / 2.0
     } else {
-        numbers[middle]
+        at(n / 2)
     })
 }
 
@@ -67,6 +84,18 @@ mod tests {
         assert_eq!(median(vec![3.0, 1.0, 2.0]), Some(2.0));
         assert_eq!(median(vec![4.0, 1.0, 2.0, 3.0]), Some(2.5));
         assert_eq!(median(vec![]), None);
+    }
+
+    #[test]
+    fn the_middle_of_the_others_is_that_of_a_list_without_one() {
+        let sorted = [1.0, 2.0, 4.0, 4.0, 7.0, 9.0];
+        for n in 1..=sorted.len() {
+            for left_out in 0..n {
+                let mut others = sorted[..n].to_vec();
+                others.remove(left_out);
+                assert_eq!(middle_without(&sorted[..n], left_out), median(others));
+            }
+        }
     }
 
     #[test]

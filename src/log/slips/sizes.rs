@@ -8,7 +8,7 @@
 use super::Slip;
 use super::robust::median;
 use crate::log::columns::Column;
-use crate::log::group;
+use crate::log::group::Rig;
 use crate::log::row::Reading;
 use crate::log::run::{Run, Status};
 use crate::units::at_most_decimals;
@@ -18,56 +18,58 @@ const FEWEST_RUNS: usize = 4;
 /// How near to a power of ten, in powers of ten.
 const NEAR: f64 = 0.1;
 
-/// The slips, and for each run whether it has one.
-pub fn slips(reading: &Reading) -> (Vec<Slip>, Vec<bool>) {
-    let season = &reading.season;
+/// The slips of a rig, and its runs that have one, in order.
+pub fn slips(reading: &Reading, rig: &Rig) -> (Vec<Slip>, Vec<usize>) {
     let mut slips = Vec::new();
-    let mut wrong = vec![false; season.runs.len()];
-    for rig in group::rigs(season) {
-        let sized: Vec<(usize, Sized)> = rig
-            .runs
-            .iter()
-            .flat_map(|&run| sized(reading, &season.runs[run]).map(move |s| (run, s)))
-            .collect();
-        if sized.len() < FEWEST_RUNS {
+    let mut wrong: Vec<usize> = Vec::new();
+    let runs = reading.season.runs.pick(&rig.runs);
+    let sized: Vec<(usize, Sized)> = runs
+        .flat_map(|(i, run)| sized(reading, &run).map(move |s| (i, s)))
+        .collect();
+    if sized.len() < FEWEST_RUNS {
+        return (slips, wrong);
+    }
+    let middle = |of: fn(&Sized) -> f64| median(sized.iter().map(|(_, s)| of(s)).collect());
+    let Some(usual) = middle(|s| s.length_m / s.turns) else {
+        return (slips, wrong);
+    };
+    let odd = |s: &Sized| power_of_ten(s.length_m / s.turns / usual);
+    let odd: Vec<(usize, &Sized, i32)> = sized
+        .iter()
+        .filter_map(|(run, s)| Some((*run, s, odd(s)?)))
+        .collect();
+    if odd.is_empty() {
+        return (slips, wrong);
+    }
+    let (Some(usual_length), Some(usual_turns)) = (middle(|s| s.length_m), middle(|s| s.turns))
+    else {
+        return (slips, wrong);
+    };
+    for (run, s, power) in odd {
+        if wrong.last() == Some(&run) {
             continue;
         }
-        let middle = |of: fn(&Sized) -> f64| median(sized.iter().map(|(_, s)| of(s)).collect());
-        let (Some(usual), Some(usual_length), Some(usual_turns)) = (
-            middle(|s| s.length_m / s.turns),
-            middle(|s| s.length_m),
-            middle(|s| s.turns),
-        ) else {
-            continue;
+        wrong.push(run);
+        // The one of the two that is farther from what is usual is the wrong one.
+        let length_off = (s.length_m / usual_length).log10().abs();
+        let turns_off = (s.turns / usual_turns).log10().abs();
+        let times = 10_i32.pow(power.unsigned_abs());
+        let length = format!("{} m", at_most_decimals(s.length_m, 3));
+        let turns = format!("{} turns", at_most_decimals(s.turns, 3));
+        let (column, this, beside, is_large) = if length_off >= turns_off {
+            (s.column, length, turns, power > 0)
+        } else {
+            (Column::Turns, turns, length, power < 0)
         };
-        for (run, s) in &sized {
-            let Some(power) = power_of_ten(s.length_m / s.turns / usual) else {
-                continue;
-            };
-            if std::mem::replace(&mut wrong[*run], true) {
-                continue;
-            }
-            // The one of the two that is farther from what is usual is the wrong one.
-            let length_off = (s.length_m / usual_length).log10().abs();
-            let turns_off = (s.turns / usual_turns).log10().abs();
-            let times = 10_i32.pow(power.unsigned_abs());
-            let length = format!("{} m", at_most_decimals(s.length_m, 3));
-            let turns = format!("{} turns", at_most_decimals(s.turns, 3));
-            let (column, this, beside, is_large) = if length_off >= turns_off {
-                (s.column, length, turns, power > 0)
-            } else {
-                (Column::Turns, turns, length, power < 0)
-            };
-            slips.push(Slip {
-                run: *run,
-                column,
-                why: format!(
-                    "{this} with {beside} is about {times} times {} for the other runs; is a decimal point in the wrong \
-                     place, or is it in another unit than the column?",
-                    if is_large { "too much" } else { "too little" }
-                ),
-            });
-        }
+        slips.push(Slip {
+            run,
+            column,
+            why: format!(
+                "{this} with {beside} is about {times} times {} for the other runs; is a decimal point in the wrong \
+                 place, or is it in another unit than the column?",
+                if is_large { "too much" } else { "too little" }
+            ),
+        });
     }
     (slips, wrong)
 }
@@ -98,6 +100,10 @@ fn sized(reading: &Reading, run: &Run) -> impl Iterator<Item = Sized> + use<> {
 
 /// −2, −1, 1 or 2 where a ratio is about that power of ten.
 fn power_of_ten(ratio: f64) -> Option<i32> {
+    // Nearly all are; it saves a logarithm.
+    if (0.5..2.0).contains(&ratio) {
+        return None;
+    }
     let power = ratio.log10();
     let whole = power.round();
     ((1.0..=2.0).contains(&whole.abs()) && (power - whole).abs() < NEAR).then_some(whole as i32)

@@ -1,0 +1,224 @@
+//! Rows that were typed or copied twice, and numbers of runs that stand in their session twice.
+
+use std::collections::HashSet;
+
+use rayon::prelude::*;
+
+use super::Slip;
+use crate::log::columns::Column;
+use crate::log::packed::Picked;
+use crate::log::row::Reading;
+use crate::log::run::{Label, Run, Season};
+
+/// Measured values that two rows must share, without a number for the run, before they are one row typed twice:
+/// two runs of the same settings agree in long and right to the half centimetre about once in 2,500.
+const MEASURED_ALIKE: usize = 3;
+/// With two measured values, consecutive rows must else have other settings in all but one of so many.
+const SETTINGS_REPEAT: usize = 10;
+/// So many rows in the order of earlier ones are those rows again, whatever was measured.
+const BLOCK: usize = 3;
+
+/// Every slip of this kind.
+pub fn slips(reading: &Reading) -> Vec<Slip> {
+    let of_sessions: Vec<Session> = sessions(&reading.season)
+        .par_iter()
+        .map(|rows| Session::new(reading, rows))
+        .collect();
+    let mut slips = Vec::new();
+    let mut twins = Vec::new();
+    for session in of_sessions {
+        slips.extend(session.numbered);
+        twins.extend(session.twins);
+    }
+    twins.sort_unstable();
+    slips.extend(again(reading, &twins));
+    slips
+}
+
+/// The runs of each session.
+fn sessions(season: &Season) -> Vec<Picked> {
+    let mut sessions = vec![Picked::default(); season.sessions.len()];
+    for (from, to, shared) in season.runs.stretches() {
+        sessions[shared.session as usize].add(from, to);
+    }
+    sessions
+}
+
+/// What is twice in a session.
+struct Session {
+    /// Numbers of runs.
+    numbered: Vec<Slip>,
+    /// A row, and the last row before it that says the same; but for those above.
+    twins: Vec<(usize, usize)>,
+}
+
+impl Session {
+    fn new(reading: &Reading, picked: &Picked) -> Self {
+        let rows: Vec<(usize, Run)> = reading.season.runs.pick(picked).collect();
+        let mut found = Session {
+            numbered: Vec::new(),
+            twins: Vec::new(),
+        };
+        let with_number = |&&(_, ref run): &&(usize, Run)| reading.has(run, Column::Run);
+        let number = |run: &Run| (run.vehicle, run.wheels, run.kind as u8, run.order.to_bits());
+        for_repeated(
+            rows.iter().filter(with_number),
+            |(_, run)| number(run),
+            |(first, earlier), (i, run)| {
+                let what = if values(earlier) == values(run) {
+                    "the row is the same as"
+                } else {
+                    "this number stands in the same session at"
+                };
+                found.numbered.push(Slip {
+                    run: *i,
+                    column: Column::Run,
+                    why: format!("{what} {}; was it typed twice?", place(reading, *first)),
+                });
+            },
+        );
+        let told: HashSet<usize> = found.numbered.iter().map(|slip| slip.run).collect();
+        for_repeated(
+            rows.iter(),
+            |(_, run)| values(run).mixed(),
+            |(first, earlier), (i, run)| {
+                if run.rest_m.is_some() && values(earlier) == values(run) && !told.contains(i) {
+                    found.twins.push((*i, *first));
+                }
+            },
+        );
+        found
+    }
+}
+
+/// Calls `found` with each item that has the key of one before it, and the last such one.
+fn for_repeated<'i, T: 'i, K: Ord>(
+    items: impl Iterator<Item = &'i T>,
+    key: impl Fn(&T) -> K,
+    mut found: impl FnMut(&T, &T),
+) {
+    let mut keyed: Vec<(K, usize, &T)> = items.enumerate().map(|(i, t)| (key(t), i, t)).collect();
+    keyed.sort_unstable_by(|a, b| a.0.cmp(&b.0).then(a.1.cmp(&b.1)));
+    for pair in keyed.windows(2).filter(|pair| pair[0].0 == pair[1].0) {
+        found(pair[0].2, pair[1].2);
+    }
+}
+
+/// Warnings of rows that say what earlier ones say.
+///
+/// * `twins` — rows in order, each with the earlier one
+fn again(reading: &Reading, twins: &[(usize, usize)]) -> Vec<Slip> {
+    let mut slips = Vec::new();
+    let mut rare_settings = None;
+    let mut in_block = 0;
+    for (k, &(i, first)) in twins.iter().enumerate() {
+        let goes_on = k > 0 && twins[k - 1].0 + 1 == i;
+        if in_block > 0 && goes_on {
+            in_block -= 1;
+            continue;
+        }
+        in_block = 0;
+        let mut next = twins[k..].iter().enumerate();
+        let block = next
+            .by_ref()
+            .take_while(|&(n, &twin)| twin == (i + n, first + n) && first + n < i);
+        let block = block.count();
+        let run = reading.run(i);
+        let measured = [run.rest_m, run.right_m, run.time_s, run.gap_m, run.miss_m];
+        let measured = measured.into_iter().flatten().count();
+        let next_to_it = first + 1 == i;
+        let mut enough = || {
+            let numbered = reading.has(&run, Column::Run);
+            let settings = || settings_are_rarely_repeated(&reading.season);
+            measured >= MEASURED_ALIKE
+                || (measured == 2 && !numbered && *rare_settings.get_or_insert_with(settings))
+        };
+        if block >= BLOCK {
+            in_block = block - 1;
+            slips.push(Slip {
+                run: i,
+                column: Column::Session,
+                why: format!(
+                    "{block} rows from here on are the same as those from {} on; were they typed or copied twice?",
+                    place(reading, first)
+                ),
+            });
+        } else if next_to_it && enough() {
+            slips.push(Slip {
+                run: i,
+                column: Column::Session,
+                why: "the row is the same as the one above it; was it typed twice?".to_string(),
+            });
+        }
+    }
+    slips
+}
+
+/// Everything a row of a session says but its number.
+#[derive(PartialEq)]
+struct Values {
+    labels: [Label; 5],
+    numbers: [Option<u64>; 10],
+    words: [u8; 3],
+}
+
+fn values(run: &Run) -> Values {
+    let numbers = [
+        run.target_m,
+        run.turns,
+        run.rest_m,
+        run.right_m,
+        run.aim_right_m,
+        run.miss_m,
+        run.lead_turns,
+        run.recoil_m,
+        run.gap_m,
+        run.time_s,
+    ];
+    Values {
+        labels: [run.vehicle, run.wheels, run.build, run.trim, run.floor],
+        numbers: numbers.map(|number| number.map(f64::to_bits)),
+        words: [
+            run.kind as u8,
+            run.status as u8,
+            run.load.map_or(0, |load| 1 + load as u8),
+        ],
+    }
+}
+
+impl Values {
+    /// A number that rows of the same values share, and others hardly ever.
+    fn mixed(&self) -> u64 {
+        /// The golden ratio in 64 bits, odd.
+        const SPREAD: u64 = 0x9e37_79b9_7f4a_7c15;
+        let labels = self.labels.iter().map(|&label| u64::from(label));
+        let numbers = self.numbers.iter().map(|number| number.unwrap_or(1));
+        let words = self.words.iter().map(|&word| u64::from(word));
+        labels.chain(numbers).chain(words).fold(0, |mixed, part| {
+            (mixed.rotate_left(23) ^ part).wrapping_mul(SPREAD)
+        })
+    }
+}
+
+fn settings_are_rarely_repeated(season: &Season) -> bool {
+    let settings = |run: &Run| (run.target_m, run.turns, run.aim_right_m, run.lead_turns);
+    let next = season.runs.iter().skip(1);
+    let repeated = season
+        .runs
+        .iter()
+        .zip(next)
+        .filter(|(above, run)| settings(above) == settings(run));
+    repeated.count() * SETTINGS_REPEAT < season.runs.len()
+}
+
+/// `line 7`, `row 7` or `line 7 of other.csv`.
+fn place(reading: &Reading, run: usize) -> String {
+    let run = reading.run(run);
+    let origin = &reading.sources[run.file as usize].origin;
+    let row = origin.row_word();
+    if reading.sources.len() == 1 {
+        format!("{row} {}", run.line)
+    } else {
+        format!("{row} {} of {}", run.line, origin.file)
+    }
+}
