@@ -8,12 +8,18 @@
 //!
 //! A run comes out of it to the last bit as it went in.
 
+mod codec;
+mod column;
+mod picked;
+mod word;
+
 use jiff::civil::Date;
 
-use super::run::{Kind, Label, Load, Run, Status};
+use codec::{AIM, Codec, LEAD, OTHER, RECOIL, RIGHT, TARGET, TURNS};
+use column::Column;
+pub use picked::Picked;
 
-/// Rows of a chunk: small beside a season, large beside what a chunk costs.
-const CHUNK: usize = 1024;
+use super::run::{Label, Run};
 
 /// What the rows of a stretch share.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -105,7 +111,7 @@ impl Runs {
         self.stretch(i, run);
         let codec = &mut self.codec;
         let (along, from_target) = codec.along(run);
-        self.words.push(i, word(run, from_target));
+        self.words.push(i, word::of(run, from_target));
         self.target.push(i, codec.code(TARGET, run.target_m));
         self.turns.push(i, codec.code(TURNS, run.turns));
         self.along.push(i, along);
@@ -185,11 +191,11 @@ impl Runs {
             build: shared.build,
             trim: shared.trim,
             floor: shared.floor,
-            kind: kind(word),
-            status: status(word),
+            kind: word::kind(word),
+            status: word::status(word),
             target_m,
             turns: codec.number(self.turns.get(i)),
-            rest_m: if word & FROM_TARGET == 0 {
+            rest_m: if word & word::FROM_TARGET == 0 {
                 along_m
             } else {
                 target_m.zip(along_m).map(|(target, long)| target + long)
@@ -200,7 +206,7 @@ impl Runs {
             lead_turns: codec.number(self.lead.get(i)),
             recoil_m: codec.number(self.recoil.get(i)),
             gap_m: codec.number(self.gap.get(i)),
-            load: load(word),
+            load: word::load(word),
             time_s: codec.number(self.time.get(i)),
         }
     }
@@ -325,275 +331,23 @@ impl FromIterator<Run> for Runs {
     }
 }
 
-/// Some of a season's runs: their indices, rising, kept as parts.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Picked {
-    /// First index, and the one behind the last.
-    parts: Vec<(u32, u32)>,
-    len: usize,
-}
-
-impl Picked {
-    /// Adds all from `from` to before `to`; `from` must not be below what is there already.
-    pub fn add(&mut self, from: usize, to: usize) {
-        self.len += to - from;
-        match self.parts.last_mut() {
-            Some(last) if last.1 as usize == from => last.1 = to as u32,
-            _ => self.parts.push((from as u32, to as u32)),
-        }
-    }
-
-    /// How many.
-    pub fn len(&self) -> usize {
-        self.len
-    }
-
-    /// Whether there is none.
-    pub fn is_empty(&self) -> bool {
-        self.len == 0
-    }
-
-    /// The indices.
-    pub fn iter(&self) -> impl Iterator<Item = usize> + Clone + '_ {
-        let parts = self.parts.iter();
-        parts.flat_map(|&(from, to)| from as usize..to as usize)
-    }
-}
-
-/// Bits of [`Runs::words`]: kind, status (two), load (two), and how the rest is coded.
-const HAND_ROLL: u8 = 1;
-const FROM_TARGET: u8 = 1 << 5;
-
-fn word(run: &Run, from_target: bool) -> u8 {
-    let kind = u8::from(run.kind == Kind::HandRoll) * HAND_ROLL;
-    let status = match run.status {
-        Status::Ok => 0,
-        Status::Recoil => 1,
-        Status::Touched => 2,
-        Status::Void => 3,
-    };
-    let load = match run.load {
-        None => 0,
-        Some(Load::Whole) => 1,
-        Some(Load::Broken) => 2,
-    };
-    kind | status << 1 | load << 3 | u8::from(from_target) * FROM_TARGET
-}
-
-fn kind(word: u8) -> Kind {
-    if word & HAND_ROLL == 0 {
-        Kind::Launch
-    } else {
-        Kind::HandRoll
-    }
-}
-
-fn status(word: u8) -> Status {
-    match word >> 1 & 3 {
-        0 => Status::Ok,
-        1 => Status::Recoil,
-        2 => Status::Touched,
-        _ => Status::Void,
-    }
-}
-
-fn load(word: u8) -> Option<Load> {
-    match word >> 3 & 3 {
-        0 => None,
-        1 => Some(Load::Whole),
-        _ => Some(Load::Broken),
-    }
-}
-
-/// A column in chunks; `None` is a chunk of nothing written.
-#[derive(Debug, Clone)]
-struct Column<T> {
-    chunks: Vec<Option<Box<[T; CHUNK]>>>,
-}
-
-impl<T> Default for Column<T> {
-    fn default() -> Self {
-        Column { chunks: Vec::new() }
-    }
-}
-
-/// What stands where nothing was written.
-trait Blank: Copy + PartialEq {
-    const BLANK: Self;
-}
-
-impl Blank for u8 {
-    /// A launch, ok, its load not noted.
-    const BLANK: u8 = 0;
-}
-
-impl Blank for u32 {
-    const BLANK: u32 = NONE;
-}
-
-impl<T: Blank> Column<T> {
-    fn push(&mut self, i: usize, value: T) {
-        if i.is_multiple_of(CHUNK) {
-            self.chunks.push(None);
-        }
-        let chunk = &mut self.chunks[i / CHUNK];
-        if chunk.is_some() || value != T::BLANK {
-            chunk.get_or_insert_with(|| Box::new([T::BLANK; CHUNK]))[i % CHUNK] = value;
-        }
-    }
-
-    fn get(&self, i: usize) -> T {
-        match &self.chunks[i / CHUNK] {
-            Some(chunk) => chunk[i % CHUNK],
-            None => T::BLANK,
-        }
-    }
-}
-
-/// The code of a number that was not written.
-const NONE: u32 = u32::MAX;
-/// The uppermost three bits of a code say what becomes of the digits below.
-const WAY_BIT: u32 = 29;
-/// Half of the digits' range is for negative numbers.
-const MIDDLE: i32 = 1 << (WAY_BIT - 1);
-/// The last way: the digits are an index into the list of long numbers.
-const LONG: u32 = 7;
-/// What the digits are divided by, in two steps as the reader of a log takes them: decimals of a cell, then its unit.
-const WAYS: [(f64, f64); LONG as usize] = [
-    (1.0, 1.0),
-    (10.0, 1.0),
-    (100.0, 1.0),
-    (1000.0, 1.0),
-    (10_000.0, 1.0),
-    (10.0, 100.0),
-    (100.0, 100.0),
-];
-
-/// Columns for which the way that did last is remembered: neighbours are written alike.
-const TARGET: usize = 0;
-const TURNS: usize = 1;
-const ALONG: usize = 2;
-const RIGHT: usize = 3;
-const AIM: usize = 4;
-const LEAD: usize = 5;
-const RECOIL: usize = 6;
-const OTHER: usize = 7;
-
-/// Numbers to codes and back.
-#[derive(Debug, Clone, Default)]
-struct Codec {
-    /// Numbers that no way gives back.
-    long: Vec<f64>,
-    /// The way that did last, by column.
-    last: [u8; OTHER + 1],
-    along_is_absolute: bool,
-}
-
-impl Codec {
-    fn code(&mut self, column: usize, x: Option<f64>) -> u32 {
-        let Some(x) = x else { return NONE };
-        self.short(
-            column,
-            |digits, way| given_back(digits, way) == x.to_bits(),
-            x,
-        )
-        .unwrap_or_else(|| self.listed(x))
-    }
-
-    /// The rest, as the target and what it is past it where that gives it back: whether so, too.
-    fn along(&mut self, run: &Run) -> (u32, bool) {
-        let Some(rest_m) = run.rest_m else {
-            return (NONE, false);
-        };
-        let from_target = |codec: &mut Codec| {
-            let target_m = run.target_m?;
-            let gives = |digits, way| {
-                (target_m + f64::from_bits(given_back(digits, way))).to_bits() == rest_m.to_bits()
-            };
-            codec.short(ALONG, gives, rest_m - target_m)
-        };
-        let absolute = |codec: &mut Codec| {
-            let gives = |digits, way| given_back(digits, way) == rest_m.to_bits();
-            codec.short(ALONG, gives, rest_m)
-        };
-        let first = if self.along_is_absolute {
-            absolute(self).map(|code| (code, false))
-        } else {
-            from_target(self).map(|code| (code, true))
-        };
-        if let Some(found) = first {
-            return found;
-        }
-        self.along_is_absolute = !self.along_is_absolute;
-        let second = if self.along_is_absolute {
-            absolute(self).map(|code| (code, false))
-        } else {
-            from_target(self).map(|code| (code, true))
-        };
-        second.unwrap_or_else(|| (self.listed(rest_m), false))
-    }
-
-    /// Digits and a way that give `x` back, the last way of the column first.
-    fn short(&mut self, column: usize, gives: impl Fn(i32, usize) -> bool, x: f64) -> Option<u32> {
-        let last = usize::from(self.last[column]);
-        let ways = std::iter::once(last).chain((0..WAYS.len()).filter(|way| *way != last));
-        for way in ways {
-            let (decimals, unit) = WAYS[way];
-            let digits = x * (decimals * unit);
-            if digits.abs() >= f64::from(MIDDLE - 1) || digits.is_nan() {
-                continue;
-            }
-            // To the nearest; `round` is a call where the processor is not asked for it.
-            let digits = (digits + 0.5_f64.copysign(digits)) as i32;
-            if gives(digits, way) {
-                self.last[column] = way as u8;
-                return Some((way as u32) << WAY_BIT | (digits + MIDDLE) as u32);
-            }
-        }
-        None
-    }
-
-    fn listed(&mut self, x: f64) -> u32 {
-        self.long.push(x);
-        LONG << WAY_BIT | (self.long.len() - 1) as u32
-    }
-
-    fn number(&self, code: u32) -> Option<f64> {
-        (code != NONE).then(|| self.plain(code))
-    }
-
-    /// The number of a code that is not [`NONE`].
-    fn plain(&self, code: u32) -> f64 {
-        let digits = code & ((1 << WAY_BIT) - 1);
-        match code >> WAY_BIT {
-            LONG => self.long[digits as usize],
-            way => f64::from_bits(given_back(digits as i32 - MIDDLE, way as usize)),
-        }
-    }
-}
-
-fn given_back(digits: i32, way: usize) -> u64 {
-    let (decimals, unit) = WAYS[way];
-    let mut x = f64::from(digits) / decimals;
-    if unit != 1.0 {
-        x /= unit;
-    }
-    x.to_bits()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stats::resample::{replicate, uniform};
+    use crate::log::run::{Kind, Load, Status};
     use crate::units::LengthUnit;
 
     /// A run as a log gives it: numbers of few decimals in some unit, some not written, labels that come in stretches.
     fn run(i: u64) -> Run {
-        let mut chance = replicate(11, i);
+        let mut at = i as f64;
+        let mut spread_out = || {
+            at += 0.618_033_988_749_895 * at + 1.0;
+            at.fract()
+        };
         let mut cell = |range: f64, decimals: i32| {
             let parts = 10f64.powi(decimals);
-            let x = (uniform(&mut chance) - 0.5) * range;
-            (uniform(&mut chance) < 0.9).then(|| (x * parts).round() / parts + 0.0)
+            let x = (spread_out() - 0.5) * range;
+            (spread_out() < 0.9).then(|| (x * parts).round() / parts + 0.0)
         };
         let unit = LengthUnit::ALL[(i / 7 % 5) as usize];
         let long_m = cell(400.0, (i % 3) as i32).map(|x| unit.to_m(x));
@@ -660,21 +414,5 @@ mod tests {
         assert_eq!(packed.pick(&some).count(), some.len());
         assert_eq!(packed.get(3000), None);
         assert_eq!(packed.last().as_ref(), all.last());
-    }
-
-    #[test]
-    fn a_dial_of_twenty_ticks_and_a_tape_in_centimetres_need_no_long_numbers() {
-        let mut packed = Runs::default();
-        for tick in 0..2000 {
-            let turns = f64::from(tick / 20) + f64::from(tick % 20) / 20.0;
-            packed.push(&Run {
-                turns: Some(turns),
-                target_m: Some(6.75),
-                rest_m: Some(6.75 + f64::from(tick - 1000) / 2.0 / 100.0),
-                right_m: Some(f64::from(tick - 1000) / 10.0 / 100.0),
-                ..Run::default()
-            });
-        }
-        assert!(packed.codec.long.is_empty());
     }
 }

@@ -59,7 +59,7 @@ impl Session {
             numbered: Vec::new(),
             twins: Vec::new(),
         };
-        let with_number = |&&(_, ref run): &&(usize, Run)| reading.has(run, Column::Run);
+        let with_number = |row: &&(usize, Run)| reading.has(&row.1, Column::Run);
         let number = |run: &Run| (run.vehicle, run.wheels, run.kind as u8, run.order.to_bits());
         for_repeated(
             rows.iter().filter(with_number),
