@@ -48,6 +48,8 @@ pub enum Command {
     Review(Review),
     /// Write an invented log from a known truth, or print a truth file to edit
     Simulate(Simulate),
+    /// Write a log sheet to print; with a calibration, filled in for the next session
+    Sheet(Sheet),
 }
 
 /// Flags that every command takes.

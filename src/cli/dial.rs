@@ -216,7 +216,7 @@ struct TodayJson {
 }
 
 /// A length in m as cm without the digits that ×100 makes up: a rounded aim of −0.235 m is −23.5 cm.
-fn tidy_cm(m: f64) -> f64 {
+pub fn tidy_cm(m: f64) -> f64 {
     (m * 1e8).round() / 1e6 + 0.0
 }
 

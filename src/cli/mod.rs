@@ -8,6 +8,7 @@ mod fit;
 pub mod output;
 mod plan;
 mod review;
+mod sheet;
 mod simulate;
 
 use std::ffi::OsString;
@@ -49,6 +50,7 @@ fn answer(arguments: &Arguments) -> Result<Answer, Error> {
         Command::Plan(args) => plan::run(args, common),
         Command::Compare(args) => compare::run(args, common),
         Command::Review(args) => review::run(args, common),
+        Command::Sheet(args) => sheet::run(args, common),
         Command::Simulate(args) => simulate::run(args, common),
     }
 }

@@ -30,7 +30,7 @@ const PLACES: usize = 5;
 /// One run in this many is kept at the middle of the range, so that a bend can be seen.
 const ONE_IN_THE_MIDDLE: usize = 4;
 /// Runs of a session where neither the question nor the answer says how many.
-const USUAL_RUNS: u32 = 8;
+pub const USUAL_RUNS: u32 = 8;
 /// Runs on the day before the one that counts that are looked at.
 const DAY_RUNS: usize = 2;
 /// A miss is given to this part of it.

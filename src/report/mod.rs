@@ -6,6 +6,7 @@ mod card;
 pub mod compare_page;
 pub mod compare_words;
 pub mod figures;
+pub mod log_sheet;
 mod next;
 mod page;
 pub mod plan_page;
@@ -15,6 +16,7 @@ pub mod review_words;
 mod rig_figures;
 mod setting_row;
 mod settings_csv;
+
 pub mod svg;
 mod view;
 pub mod words;

@@ -23,12 +23,13 @@ pub const CAUTIONS: [&str; 6] = [
 pub const STYLE: &str = include_str!("pages/style.css");
 
 /// Templates by name.
-const TEMPLATES: [(&str, &str); 5] = [
+const TEMPLATES: [(&str, &str); 6] = [
     ("answer.html", include_str!("pages/answer.html")),
     ("base.html", include_str!("pages/base.html")),
     ("card.html", include_str!("card/card.html")),
     ("cautions.html", include_str!("pages/cautions.html")),
     ("report.html", include_str!("pages/report.html")),
+    ("sheet.html", include_str!("log_sheet/sheet.html")),
 ];
 
 fn environment() -> Result<Environment<'static>, minijinja::Error> {

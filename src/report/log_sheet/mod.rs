@@ -1,0 +1,117 @@
+//! The log sheet to print, one side: columns of the log, who does what, checks and cautions; filled in where there is
+//! something to fill in.
+
+mod columns;
+mod rows;
+mod sketch;
+
+use super::page;
+use crate::calibration::Calibration;
+use crate::decide::Situation;
+use crate::decide::dial::Setting;
+use crate::decide::next_session::FirstSession;
+use crate::error::Error;
+use crate::setup::Setup;
+use crate::stats::interval::Level;
+use columns::{Asked, When};
+use minijinja::context;
+use minijinja::value::Serde;
+use rows::Filled;
+
+/// The sheet of the next session.
+///
+/// * `settings` — one a run, in the order of the runs
+/// * `level` — of their ranges
+///
+/// # Errors
+/// [`Error::Output`] when template and view do not fit: a fault of the program.
+pub fn next(
+    calibration: &Calibration,
+    situation: &Situation,
+    settings: &[Setting],
+    level: Level,
+) -> Result<String, Error> {
+    let aims = settings.iter().any(|s| s.aim_right_m.is_some());
+    let asked = Asked::of(&calibration.setup, aims, false);
+    let filled = rows::known(situation, settings, level, asked);
+    write(&calibration.setup, asked, filled)
+}
+
+/// The sheet of a first session, or an empty one.
+///
+/// * `vehicle` — its label, may be blank
+///
+/// # Errors
+/// As [`next`].
+pub fn first(setup: &Setup, session: &FirstSession, vehicle: &str) -> Result<String, Error> {
+    let asked = Asked::of(setup, false, true);
+    write(setup, asked, rows::guessed(setup, session, vehicle, asked))
+}
+
+fn write(setup: &Setup, asked: Asked, filled: Filled) -> Result<String, Error> {
+    let heads = columns::heads(setup.dial.ticks_per_turn, asked);
+    let expected = if filled.expects {
+        columns::EXPECT_WIDTH
+    } else {
+        0
+    };
+    let all = expected + heads.iter().map(|h| h.width).sum::<u32>();
+    let (before, after): (Vec<_>, Vec<_>) = heads.into_iter().partition(|h| h.when == When::Before);
+    page::render(
+        "sheet.html",
+        context! {
+            title => "log sheet",
+            style => page::STYLE,
+            cautions => page::CAUTIONS,
+            roles => roles(asked),
+            checks => checks(asked),
+            across => asked.across,
+            obstacle => Serde(sketch::obstacle(setup)),
+            all_widths => all,
+            expect_width => expected,
+            before => Serde(before),
+            after => Serde(after),
+            sheet => Serde(filled),
+        },
+    )
+}
+
+/// Who does what (common practice, no source): the role and what it is.
+fn roles(asked: Asked) -> Vec<(&'static str, &'static str)> {
+    let measures = if asked.across {
+        "along first, across second with a square edge, straight distance third; to the half centimetre"
+    } else {
+        "along the line, to the half centimetre"
+    };
+    let mut roles = vec![
+        ("Winds", "reads the dial aloud"),
+        ("Reads back", "looks at the dial and says it again"),
+        ("Sights", "before the mass is raised"),
+        ("Releases", "the adult"),
+    ];
+    if asked.obstacle {
+        roles.push(("Stands by the obstacle", "gap, touch"));
+    }
+    roles.push(("Two measure", measures));
+    roles.push(("Writes", "repeats what is called"));
+    roles
+}
+
+/// Before each run (common practice, no source).
+fn checks(asked: Asked) -> [&'static str; 9] {
+    [
+        if asked.obstacle {
+            "Target and obstacle stand where they were laid out"
+        } else {
+            "Target is where it was laid out"
+        },
+        "Dial at zero, then wound on; lead set; load in",
+        "Wheels free of dust; string short, not tangled",
+        "Measuring point on the start mark",
+        "Sighted on the aim mark, then sight taken off",
+        "Padding below the mass, eyes covered, track clear",
+        "Dial read again in the launcher, read back, written down",
+        "Mass raised, everybody clear, adult releases",
+        "Void? Say it before anybody measures",
+    ]
+}
