@@ -216,3 +216,36 @@ fn rows_of_a_new_group_give_what_a_refit_with_them_gives() {
         near("rss", node.rss, fit.rss, 1e-8, 0.0);
     }
 }
+
+/// The share of runs that lie as predicted, against `model.md` §4 in full matrices: K = I + (r² + x'Cx)11', c = (r² + x'Cx)1.
+#[test]
+fn the_share_before_the_runs_are_seen_is_the_one_of_full_matrices() {
+    let case = cases()
+        .into_iter()
+        .find(|c| c["name"] == "sleepstudy")
+        .expect("sleepstudy");
+    let design = rows(&case).design(&[], 0.0).expect("full rank");
+    let posterior = Posterior::new(&design, 1.0).expect("a posterior");
+    let x = [1.0, 4.0];
+    for m in 1..=3 {
+        let (mut shares, mut total) = (0.0, 0.0);
+        for n in posterior.nodes() {
+            let c = n.covariance[0] + 2.0 * x[1] * n.covariance[1] + x[1] * x[1] * n.covariance[2];
+            let common = DMatrix::from_element(m, m, n.r * n.r + c);
+            let k = DMatrix::identity(m, m) + &common;
+            let ones = DVector::from_element(m, 1.0);
+            let share = (&common * k.clone().try_inverse().expect("K") * &ones)[0];
+            // RSS' = RSS where the runs lie as predicted.
+            let weight = n.weight * k.determinant().powf(-0.5) * n.rss.powf(-0.5 * m as f64);
+            shares += weight * share;
+            total += weight;
+        }
+        near(
+            "share",
+            posterior.share_at(&x, m),
+            shares / total,
+            1e-10,
+            0.0,
+        );
+    }
+}

@@ -10,6 +10,7 @@ use crate::error::Error;
 
 /// Runs after which paper has an answer.
 pub const RUNS: usize = 3;
+const RUN_COUNTS: [usize; RUNS] = [1, 2, 3];
 /// What the misses on paper are counted in, m.
 pub const PER_M: f64 = 0.10;
 
@@ -34,25 +35,14 @@ pub fn corrections(situation: &Situation, target_m: f64) -> Result<Paper, Error>
     let row = situation.travel_row(turns);
     let m_per_tick = situation.travel.coefficient(travel.turns_column)
         / f64::from(situation.setup.dial.ticks_per_turn);
-    let expected = travel.posterior.mean(&row);
-    let after = |k: usize| {
-        let rows = vec![(row.clone(), expected); k];
-        travel.posterior.group(&rows).share(&row) * PER_M / m_per_tick
-    };
+    let after = |runs: usize| travel.posterior.share_at(&row, runs) * PER_M / m_per_tick;
     let aim_m = situation.known_heading().map(|(known, trim, _)| {
         let row = known.row(trim, situation.arc_to_m(target_m));
-        let expected = known.posterior.mean(&row);
-        [1, 2, 3].map(|k| {
-            known
-                .posterior
-                .group(&vec![(row.clone(), expected); k])
-                .share(&row)
-                * PER_M
-        })
+        RUN_COUNTS.map(|runs| known.posterior.share_at(&row, runs) * PER_M)
     });
     Ok(Paper {
         target_m,
-        ticks: [1, 2, 3].map(after),
+        ticks: RUN_COUNTS.map(after),
         aim_m,
     })
 }

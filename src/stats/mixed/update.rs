@@ -6,6 +6,7 @@
 
 use super::mixture::Mixture;
 use super::posterior::{Posterior, dot, packed, quadratic};
+use crate::stats::distributions::TTable;
 use std::sync::Arc;
 
 /// One node of [`Group`]: coefficients and shift after the rows so far.
@@ -31,7 +32,7 @@ pub struct Group {
     nu: f64,
     rows: usize,
     nodes: Vec<GroupNode>,
-    table: Arc<crate::stats::distributions::TTable>,
+    table: Arc<TTable>,
 }
 
 impl Posterior {
@@ -95,7 +96,7 @@ impl Posterior {
         let table = if rows.is_empty() {
             Arc::clone(self.table())
         } else {
-            Arc::new(crate::stats::distributions::TTable::new(nu_after))
+            Arc::new(TTable::new(nu_after))
         };
         Group {
             nu: nu_after,
@@ -103,6 +104,24 @@ impl Posterior {
             nodes,
             table,
         }
+    }
+}
+
+impl Posterior {
+    /// The part of a common shift of `rows` rows at x that the prediction there takes over, where the rows lie as
+    /// predicted: what can be said before they are seen.
+    ///
+    /// K = I + (r² + x'C_r x)·11' has a closed form: Σ_r w'_r·m·a/(1 + m·a) with a = r² + x'C_r x and
+    /// w'_r ∝ w_r·(1 + m·a)^(−1/2)·RSS_r^(−m/2) (`model.md` §4 with e = 0).
+    pub fn share_at(&self, x: &[f64], rows: usize) -> f64 {
+        let m = rows as f64;
+        let rss_0 = self.nodes()[0].rss;
+        let (shares, total) = self.nodes().iter().fold((0.0, 0.0), |(shares, total), n| {
+            let ma = m * (n.r * n.r + quadratic(&n.covariance, x));
+            let weight = n.weight * ((n.rss / rss_0).powi(-(rows as i32)) / (1.0 + ma)).sqrt();
+            (shares + weight * ma / (1.0 + ma), total + weight)
+        });
+        shares / total
     }
 }
 
