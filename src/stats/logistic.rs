@@ -5,7 +5,8 @@
 //! Letters: `x` design with a first column of ones; `beta` coefficients, p; l* the log-likelihood plus half the
 //! log-determinant of the information X'WX (Jeffreys's prior).
 //!
-//! Sources: Firth (1993), Biometrika 80, 27–38; Heinze and Schemper (2002), Statistics in Medicine 21, 2409–2419.
+//! Sources: Firth (1993), Biometrika 80, 27–38; Heinze and Schemper (2002), Statistics in Medicine 21, 2409–2419; for intervals Venzon and
+//! Moolgavkar (1988), Applied Statistics 37, 87–94.
 
 mod climb;
 
@@ -16,6 +17,9 @@ use super::optimise::root;
 use super::rows::equal_rows;
 use climb::{Outcomes, Top, chance};
 use nalgebra::{DMatrix, DVector};
+
+/// Heights of l* that differ by less are one: 1e-9 of a step's worth of rounding, and far below what an end shows.
+const SAME_HEIGHT: f64 = 1e-8;
 
 /// A fitted penalised logistic regression.
 #[derive(Debug, Clone)]
@@ -152,6 +156,23 @@ impl Logistic {
 
     /// Where l* has fallen by `drop` on one side (`direction` −1 or 1) of coefficient `j`.
     fn profile_end(&self, j: usize, drop: f64, direction: f64) -> Result<f64, Numerical> {
+        self.straight_end(j, drop, direction)
+            .map_or_else(|| self.bracketed_end(j, drop, direction), Ok)
+    }
+
+    /// The same straight away where the profile is nearly a parabola, as it is but for separated outcomes far out.
+    fn straight_end(&self, j: usize, drop: f64, direction: f64) -> Option<f64> {
+        let near = (2.0 * drop * self.covariance[(j, j)]).sqrt();
+        let start = self.moved(&self.beta, j, self.beta[j] + direction * near);
+        let height = self.penalised - drop;
+        let there = self.outcomes.fallen_to(start, j, direction, height)?;
+        let top = self.profile_top(j, there[j], &[&self.beta, &there]).ok()?;
+        let farther = direction * (there[j] - self.beta[j]) > 0.0;
+        (farther && (top.penalised - height).abs() < SAME_HEIGHT).then_some(there[j])
+    }
+
+    /// The same by going out until it has fallen, and looking for the place in between.
+    fn bracketed_end(&self, j: usize, drop: f64, direction: f64) -> Result<f64, Numerical> {
         let standard_error = self.covariance[(j, j)].sqrt();
         let mut inner = self.beta.clone();
         let mut reach = standard_error;
@@ -306,6 +327,13 @@ mod tests {
             match Logistic::fit(&column(&leads), &events) {
                 Err(error) => prop_assert_eq!(error, Numerical::RankLost { column: 1 }),
                 Ok(fitted) => {
+                    for (j, direction) in [(0, -1.0), (0, 1.0), (1, -1.0), (1, 1.0)] {
+                        if let Some(straight) = fitted.straight_end(j, 1.92, direction) {
+                            let bracketed = fitted.bracketed_end(j, 1.92, direction).unwrap();
+                            let within = 1e-6 * fitted.covariance[(j, j)].sqrt();
+                            prop_assert!((straight - bracketed).abs() < within, "{straight} {bracketed}");
+                        }
+                    }
                     let slope = fitted.interval(1, Level::default()).unwrap();
                     prop_assert!(slope.low < slope.estimate && slope.estimate < slope.high);
                     let there = fitted.chance_at(&[at], Level::default()).unwrap();

@@ -8,6 +8,12 @@ use nalgebra::{DMatrix, DVector};
 
 /// Steps of a search; five to ten are usual, far out on a profile some twenty.
 const MOST_STEPS: usize = 200;
+/// Steps of a search for a height; four to six are usual.
+const FALLEN_STEPS: usize = 20;
+/// In units of the log-odds of the rows; a longer step leaves where the parabola holds.
+const LONGEST_STEP: f64 = 4.0;
+/// A step as short as this, in the same units, is the last.
+const SETTLED: f64 = 1e-9;
 
 /// Outcomes by distinct covariates.
 #[derive(Debug, Clone)]
@@ -70,8 +76,17 @@ impl Outcomes {
     /// X' diag(by row) X.
     fn cross(&self, by_row: impl Fn(usize) -> f64) -> DMatrix<f64> {
         let (n, p) = self.x.shape();
-        self.x
-            .tr_mul(&DMatrix::from_fn(n, p, |i, j| by_row(i) * self.x[(i, j)]))
+        let mut out = DMatrix::zeros(p, p);
+        for i in 0..n {
+            let weight = by_row(i);
+            for k in 0..p {
+                for j in k..p {
+                    out[(j, k)] += weight * self.x[(i, j)] * self.x[(i, k)];
+                }
+            }
+        }
+        out.fill_upper_triangle_with_lower_triangle();
+        out
     }
 
     /// l* with the factorised information.
@@ -100,13 +115,20 @@ impl Outcomes {
         let single = eta.map(variance);
         let weight = single.component_mul(&self.trials);
         let leverage = DVector::from_fn(n, |i, _| {
-            let row = self.x.row(i);
-            weight[i] * (row * &inverse).dot(&row)
+            let mut sum = 0.0;
+            for j in 0..p {
+                for k in 0..p {
+                    sum += inverse[(j, k)] * self.x[(i, j)] * self.x[(i, k)];
+                }
+            }
+            weight[i] * sum
         });
         let mut score = DVector::zeros(p);
         for i in 0..n {
             let pull = self.events[i] - self.trials[i] * pi[i] + leverage[i] * (0.5 - pi[i]);
-            score.axpy(pull, &self.x.row(i).transpose(), 1.0);
+            for j in 0..p {
+                score[j] += pull * self.x[(i, j)];
+            }
         }
         // ½ ln|A|, A = X'WX, has second derivatives ½ Σ w'' x'A⁻¹x x_j x_k − ½ tr(A⁻¹B_j A⁻¹B_k) with
         // B_j = X' diag(w' x_j) X, w' = w(1 − 2π), w'' = w(1 − 6π(1 − π)): derivatives of w by eta.
@@ -116,7 +138,10 @@ impl Outcomes {
         let mut curvature = self.cross(|i| weight[i] - 0.5 * leverage[i] * (1.0 - 6.0 * single[i]));
         for j in 0..p {
             for k in 0..p {
-                curvature[(j, k)] += 0.5 * turned[j].component_mul(&turned[k].transpose()).sum();
+                let trace: f64 = (0..p * p)
+                    .map(|at| turned[j][(at / p, at % p)] * turned[k][(at % p, at / p)])
+                    .sum();
+                curvature[(j, k)] += 0.5 * trace;
             }
         }
         Ok(Climb {
@@ -128,16 +153,38 @@ impl Outcomes {
         })
     }
 
+    /// Where l* has fallen to `height` on one side (`direction` −1 or 1) of coefficient `j`, the others at their best there;
+    /// `None` where the search leads nowhere. It may be a lesser top's place: see that no other is higher.
+    pub fn fallen_to(
+        &self,
+        mut beta: DVector<f64>,
+        j: usize,
+        direction: f64,
+        height: f64,
+    ) -> Option<DVector<f64>> {
+        for _ in 0..FALLEN_STEPS {
+            let mut step = self.climb(&beta).ok()?.step_to(j, direction, height)?;
+            let length = (&self.x * &step).amax();
+            if length > LONGEST_STEP {
+                step *= LONGEST_STEP / length;
+            }
+            beta += step;
+            if length < SETTLED {
+                return Some(beta);
+            }
+        }
+        None
+    }
+
     /// The top of l* above `beta`, with coefficient `held` kept where it is.
     pub fn top(&self, mut beta: DVector<f64>, held: Option<usize>) -> Result<Top, Numerical> {
         let mut here = self.climb(&beta)?;
         let mut last_change = f64::INFINITY;
         for _ in 0..MOST_STEPS {
             let mut step = here.step(held)?;
-            // In units of the log-odds of the rows; a longer step than this leaves where the parabola holds.
             let length = (&self.x * &step).amax();
-            if length > 4.0 {
-                step *= 4.0 / length;
+            if length > LONGEST_STEP {
+                step *= LONGEST_STEP / length;
             }
             let mut share = 1.0;
             let next = loop {
@@ -157,7 +204,7 @@ impl Outcomes {
             let settled = match next {
                 Some((candidate, next)) => {
                     (beta, here) = (candidate, next);
-                    last_change < 1e-9
+                    last_change < SETTLED
                 }
                 None => length < 1e-5,
             };
@@ -177,6 +224,23 @@ impl Outcomes {
 }
 
 impl Climb {
+    /// The step towards where l* is `height` with coefficient `j` moved in `direction` (−1 or 1) and the others at their
+    /// best: on the parabola through here (Venzon & Moolgavkar 1988). `None` where it has no such place.
+    fn step_to(&self, j: usize, direction: f64, height: f64) -> Option<DVector<f64>> {
+        let free = self.curvature.clone().remove_row(j).remove_column(j);
+        let factor = Factor::new(&free).ok()?;
+        let score = self.score.clone().remove_row(j);
+        let across = self.curvature.column(j).clone_owned().remove_row(j);
+        // The others' best move is a − b·(move of j).
+        let (a, b) = (factor.solve(&score), factor.solve(&across));
+        let slope = self.score[j] - score.dot(&b);
+        let curvature = self.curvature[(j, j)] - across.dot(&b);
+        let above = self.penalised + 0.5 * score.dot(&a) - height;
+        let root = (slope * slope + 2.0 * curvature * above).sqrt();
+        let move_j = (slope + direction * root) / curvature;
+        (curvature > 0.0 && move_j.is_finite()).then(|| (a - b * move_j).insert_row(j, move_j))
+    }
+
     /// The step to the top of the parabola through here, over all coefficients but `held`.
     fn step(&self, held: Option<usize>) -> Result<DVector<f64>, Numerical> {
         let solve = |curvature: &DMatrix<f64>| match held {
