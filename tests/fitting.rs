@@ -469,11 +469,8 @@ fn a_calibration_file_comes_back_as_it_was_and_an_edited_one_is_refused() {
     folder.run("fit s.csv --out out").ended_with(0);
     let text = folder.text("out/calibration.json");
     let read = haltmark::calibration::file::read("c", &text).expect("a sound file");
-    assert_eq!(
-        haltmark::calibration::file::write(&read),
-        text,
-        "reading and writing changed it"
-    );
+    let again = haltmark::calibration::file::write(&read);
+    assert_eq!(again, text, "reading and writing changed it");
     for (what, broken) in [
         ("cut short", text[..text.len() / 2].to_string()),
         ("changed", text.replacen("\"runs\": 2", "\"runs\": 3", 1)),

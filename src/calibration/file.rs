@@ -35,6 +35,16 @@ fn finite(x: f64) -> Option<f64> {
     x.is_finite().then_some(x + 0.0)
 }
 
+/// A number whose product with `factor` is `x`: division alone may miss it by a rounding, and a file that is read and
+/// written again must not change.
+fn divided(x: f64, factor: f64) -> f64 {
+    let near = x / factor;
+    [near, near.next_up(), near.next_down()]
+        .into_iter()
+        .find(|y| y * factor == x)
+        .unwrap_or(near)
+}
+
 impl Ends {
     /// An interval in another unit.
     pub fn of(interval: Interval, factor: f64) -> Self {
@@ -46,11 +56,12 @@ impl Ends {
         }
     }
 
+    /// The interval that [`Ends::of`] wrote with this factor.
     fn interval(self, factor: f64) -> Interval {
         Interval {
-            estimate: self.estimate.unwrap_or(f64::NAN) * factor,
-            low: self.low.map_or(f64::NEG_INFINITY, |x| x * factor),
-            high: self.high.map_or(f64::INFINITY, |x| x * factor),
+            estimate: self.estimate.map_or(f64::NAN, |x| divided(x, factor)),
+            low: self.low.map_or(f64::NEG_INFINITY, |x| divided(x, factor)),
+            high: self.high.map_or(f64::INFINITY, |x| divided(x, factor)),
         }
     }
 }
@@ -578,7 +589,7 @@ impl RigFile {
             .zip(knows.builds)
             .map(|(said, known)| Build {
                 label: said.build,
-                overshoot_m: said.overshoot_cm.interval(1.0 / CM),
+                overshoot_m: said.overshoot_cm.interval(CM),
                 runs: known.runs,
                 sessions: known.sessions,
                 lead_turns: known.lead_turns,
@@ -594,8 +605,8 @@ impl RigFile {
                 mean_turns: l.mean_turns,
             }),
             posterior,
-            distance_per_turn_m: self.travel.distance_per_turn_cm.interval(1.0 / CM),
-            lead_m_per_turn: self.travel.lead_cm_per_turn.map(|e| e.interval(1.0 / CM)),
+            distance_per_turn_m: self.travel.distance_per_turn_cm.interval(CM),
+            lead_m_per_turn: self.travel.lead_cm_per_turn.map(|e| e.interval(CM)),
             turn_prior: knows.turn_prior.map(|p| TurnPrior {
                 mean_m: p.mean_m,
                 sd_m: p.sd_m,
@@ -606,18 +617,18 @@ impl RigFile {
                 },
             }),
             prior_share: self.travel.prior_share,
-            run_to_run_m: self.travel.run_to_run_cm.interval(1.0 / CM),
-            between_sessions_m: self.travel.between_sessions_cm.interval(1.0 / CM),
+            run_to_run_m: self.travel.run_to_run_cm.interval(CM),
+            between_sessions_m: self.travel.between_sessions_cm.interval(CM),
             sigma_for_priors_m: knows.sigma_for_priors_m,
             arc_range_m: knows.arc_range_m,
             turns_range: knows.turns_range,
             hand_rolls: self.travel.hand_rolls.map(|h| HandRolls {
                 runs: h.runs,
-                distance_per_turn_m: h.distance_per_turn_cm.interval(1.0 / CM),
+                distance_per_turn_m: h.distance_per_turn_cm.interval(CM),
                 overshoot_at_m: h
                     .overshoot_at
                     .iter()
-                    .map(|o| (o.target_m, o.overshoot_cm / CM))
+                    .map(|o| (o.target_m, divided(o.overshoot_cm, CM)))
                     .collect(),
             }),
         };
@@ -649,13 +660,13 @@ impl RigFile {
                 .map(|b| LateralBias {
                     trim: b.trim,
                     distance_m: b.distance_m,
-                    right_m: b.right_cm.interval(1.0 / CM),
+                    right_m: b.right_cm.interval(CM),
                 })
                 .collect(),
             bend_wanted_per_m: self.bend_wanted_cm_per_m2.map(|b| {
                 (
-                    b.low.map_or(f64::NEG_INFINITY, |x| x / CURVE_CM),
-                    b.high.map_or(f64::INFINITY, |x| x / CURVE_CM),
+                    b.low.map_or(f64::NEG_INFINITY, |x| divided(x, CURVE_CM)),
+                    b.high.map_or(f64::INFINITY, |x| divided(x, CURVE_CM)),
                 )
             }),
             left_out: LeftOut {
@@ -780,16 +791,16 @@ impl HeadingKnown {
                     label: said.trim,
                     runs: known.runs,
                     sessions: known.sessions,
-                    straight_rad: said.straight_cm_per_m.interval(1.0 / CM),
-                    curvature_per_m: said.curve_cm_per_m2.interval(1.0 / CURVE_CM),
+                    straight_rad: said.straight_cm_per_m.interval(CM),
+                    curvature_per_m: said.curve_cm_per_m2.interval(CURVE_CM),
                     curvature_point_per_m: known.curvature_point_per_m,
                     prior_share: said.prior_share,
                 })
                 .collect(),
             newest_trim: self.newest_trim,
             posterior,
-            run_to_run_rad: run.interval(1.0 / CM),
-            between_sessions_rad: between.interval(1.0 / CM),
+            run_to_run_rad: run.interval(CM),
+            between_sessions_rad: between.interval(CM),
             curvature_prior_per_m: self.curvature_prior_per_m,
             sigma_for_priors_rad: self.sigma_for_priors_rad,
             runs: self.runs,
@@ -848,6 +859,23 @@ impl RecoilKnown {
                 half_lead_turns: c.half_lead_turns.map(|e| e.interval(1.0)),
                 lead_limit_turns: c.lead_limit_turns,
             }),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_was_multiplied_is_found_again() {
+        let mut x = 0.37f64;
+        for _ in 0..20_000 {
+            x = (3.99 * x * (1.0 - x)).clamp(1e-3, 1.0 - 1e-3);
+            for factor in [CM, CURVE_CM] {
+                let written = x * factor;
+                assert_eq!(divided(written, factor) * factor, written, "{x} {factor}");
+            }
         }
     }
 }

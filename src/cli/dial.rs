@@ -10,12 +10,12 @@ use crate::calibration::Calibration;
 use crate::calibration::file::{self, Ends};
 use crate::decide::correct::{self, Today};
 use crate::decide::dial::{self, Exact, Setting};
-use crate::decide::{Choice, Situation};
+use crate::decide::{Choice, Situation, score};
 use crate::error::Error;
 use crate::fault::{Fault, Faults, read_text};
 use crate::log;
 use crate::setup::{Dial, Setup, Vehicle};
-use crate::stats::interval::Level;
+use crate::stats::interval::{Interval, Level};
 
 const CM: f64 = 100.0;
 /// The largest calibration that is read; a season's is under 1 MB.
@@ -140,22 +140,29 @@ fn needs_no_fit(file: &str, old: &Setup, new: &Setup) -> Result<(), Error> {
     }
 }
 
-/// A setting with its unrounded form.
+/// A setting with its unrounded form and what it is expected to cost.
 struct Asked {
     setting: Setting,
     exact: Exact,
+    score: Option<Interval>,
 }
 
 fn settings(situation: &Situation, targets_m: &[f64], level: Level) -> Result<Vec<Asked>, Error> {
     targets_m
         .iter()
         .map(|&target| {
-            let mut setting = dial::setting(situation, target, level)?;
+            let (mut setting, prediction) = dial::setting_and_prediction(situation, target, level)?;
+            let miss_high_m = setting.miss_m.map(|m| m.high);
+            let score = score::expected(situation, &prediction, miss_high_m, level)?;
             let exact = dial::exact(situation, target, level)?;
             if !(exact.turns.low.is_finite() && exact.turns.high.is_finite()) {
                 setting.warnings.push(dial::Warning::FlatCalibration);
             }
-            Ok(Asked { setting, exact })
+            Ok(Asked {
+                setting,
+                exact,
+                score,
+            })
         })
         .collect()
 }
@@ -237,7 +244,7 @@ impl SettingJson {
             turns_exact: Ends::of(asked.exact.turns, 1.0),
             aim_exact_right_cm: asked.exact.aim_right_m.map(|i| Ends::of(i, CM)),
             time_s: s.time_s,
-            score: s.score.map(|i| Ends::of(i, 1.0)),
+            score: asked.score.map(|i| Ends::of(i, 1.0)),
             obstacle: s.gap_m.map(|gap| ObstacleJson {
                 gap_cm: Ends::of(gap, CM),
                 touch_chance: s.touch_chance,

@@ -31,8 +31,6 @@ pub struct Setting {
     pub miss_m: Option<Interval>,
     /// Expected run time, s.
     pub time_s: Option<f64>,
-    /// Mean score, and what is not exceeded.
-    pub score: Option<Interval>,
     /// Gap to the obstacle.
     pub gap_m: Option<Interval>,
     /// Chance of a touch.
@@ -246,7 +244,6 @@ pub fn setting_and_prediction(
         }
     }
     let miss_m = prediction.miss_m(setup.score.measure, level);
-    let score = score::expected(situation, &prediction, miss_m.map(|m| m.high), level)?;
     let clearance = prediction.clearance();
     let recoil_chance = situation
         .lead_turns
@@ -261,7 +258,6 @@ pub fn setting_and_prediction(
         right_m: prediction.right_m(level),
         miss_m,
         time_s: score::time_s(situation, prediction.arc_mean_m()),
-        score,
         gap_m: clearance.and_then(|c| c.gap_m(level)),
         touch_chance: clearance.and_then(|c| c.touch_chance()),
         leave_chance: clearance.and_then(|c| c.leave_chance),

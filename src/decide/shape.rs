@@ -38,12 +38,11 @@ impl Shape {
             // Evenly in the middle, wider apart outside.
             let u = (2.0 * i as f64 / (POINTS - 1) as f64 - 1.0) * reach;
             let y = centre + scale * u.sinh();
-            let p = mixture.cdf(y);
+            let (p, density) = mixture.cdf_and_pdf(y);
             if !(TAIL..=1.0 - TAIL).contains(&p) {
                 continue;
             }
             let z = normal_quantile(p);
-            let density = mixture.pdf(y);
             if density > 0.0 && shape.z.last().is_none_or(|&last| z > last) {
                 shape.y.push(y);
                 shape.z.push(z);

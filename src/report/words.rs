@@ -125,12 +125,15 @@ pub fn percent(probability: f64) -> String {
     format!("{} %", units::at_most_decimals(100.0 * probability, 1))
 }
 
+/// What is left of sums that cancel.
+const ROUNDING: f64 = 1e-12;
+
 /// A number for the folds: four significant digits, no exponent within everyday sizes.
 pub fn figures(x: f64) -> String {
     if !x.is_finite() {
         return "none".to_string();
     }
-    if x == 0.0 {
+    if x.abs() < ROUNDING {
         return "0".to_string();
     }
     let size = x.abs().log10().floor() as i32;

@@ -359,12 +359,19 @@ pub fn chi2_quantile(p: f64, df: f64) -> f64 {
         // The first term of the lower tail, x^a / (2^a Γ(a + 1)).
         2.0 * ((p.ln() + gamma::ln_gamma(a + 1.0)) / a).exp()
     };
-    let density = |x: f64| ((a - 1.0) * (0.5 * x).ln() - 0.5 * x - gamma::ln_gamma(a)).exp() * 0.5;
     if p <= 0.5 {
-        tail_root(p, true, start, |x| (chi2_tails(x, df).0, density(x)))
+        tail_root(p, true, start, |x| (chi2_tails(x, df).0, chi2_pdf(x, df)))
     } else {
-        tail_root(1.0 - p, false, start, |x| (chi2_tails(x, df).1, density(x)))
+        tail_root(1.0 - p, false, start, |x| {
+            (chi2_tails(x, df).1, chi2_pdf(x, df))
+        })
     }
+}
+
+/// Density of chi-squared at `x` > 0.
+pub fn chi2_pdf(x: f64, df: f64) -> f64 {
+    let a = 0.5 * df;
+    ((a - 1.0) * (0.5 * x).ln() - 0.5 * x - gamma::ln_gamma(a)).exp() * 0.5
 }
 
 // F

@@ -14,22 +14,27 @@ const LEAST_PIVOT: f64 = 1e-11;
 /// not explain. Some hundred times the rounding of a column; the hardest published set (Filip) stays above it.
 const LEAST_LENGTH: f64 = 1e-13;
 
+/// Index of entry (i, j) in a lower triangle kept by rows: (0, 0), (1, 0), (1, 1), (2, 0) …
+pub fn packed(i: usize, j: usize) -> usize {
+    let (i, j) = if i >= j { (i, j) } else { (j, i) };
+    i * (i + 1) / 2 + j
+}
+
 /// Cholesky factor of a symmetric positive definite matrix, scaled to unit diagonal beforehand, so that the units
 /// of the columns do not matter.
 #[derive(Debug, Clone)]
 pub struct Factor {
-    /// Lower triangle L of D·A·D = L·L'; what is above the diagonal is not used.
-    lower: DMatrix<f64>,
+    /// Lower triangle L of D·A·D = L·L', [`packed`].
+    lower: Vec<f64>,
     /// Diagonal of D: one over the root of A's diagonal.
-    scale: DVector<f64>,
+    scale: Vec<f64>,
 }
 
 impl Factor {
     /// Factorises `a`, of which only the lower triangle is read.
     ///
     /// # Errors
-    /// [`Numerical::Shape`] when not square; [`Numerical::NotFinite`]; [`Numerical::RankLost`] naming the first
-    /// column whose pivot is below 1e-11 of its diagonal.
+    /// [`Numerical::Shape`] when not square; otherwise as [`Factor::of_packed`].
     pub fn new(a: &DMatrix<f64>) -> Result<Factor, Numerical> {
         let p = a.nrows();
         if a.ncols() != p {
@@ -37,37 +42,50 @@ impl Factor {
                 what: "a matrix to factorise must be square",
             });
         }
-        if !a.iter().all(|entry| entry.is_finite()) {
+        let mut lower = Vec::with_capacity(p * (p + 1) / 2);
+        for i in 0..p {
+            lower.extend((0..=i).map(|j| a[(i, j)]));
+        }
+        Factor::of_packed(lower, p)
+    }
+
+    /// Factorises the p × p matrix whose lower triangle is given [`packed`].
+    ///
+    /// # Errors
+    /// [`Numerical::NotFinite`]; [`Numerical::RankLost`] naming the first column whose pivot is below 1e-11 of its
+    /// diagonal.
+    pub fn of_packed(mut lower: Vec<f64>, p: usize) -> Result<Factor, Numerical> {
+        assert_eq!(lower.len(), p * (p + 1) / 2, "entries of a lower triangle");
+        if !lower.iter().all(|entry| entry.is_finite()) {
             return Err(Numerical::NotFinite {
                 what: "an entry of a matrix to factorise",
             });
         }
-        let mut scale = DVector::zeros(p);
+        let mut scale = Vec::with_capacity(p);
         for j in 0..p {
-            let root = a[(j, j)].sqrt();
+            let root = lower[packed(j, j)].sqrt();
             if root.is_nan() || root < f64::MIN_POSITIVE {
                 return Err(Numerical::RankLost { column: j });
             }
-            scale[j] = 1.0 / root;
+            scale.push(1.0 / root);
         }
-        let mut lower = DMatrix::zeros(p, p);
-        for j in 0..p {
+        // Row by row in place: entry (i, j) needs those before it in its row and the rows above.
+        for i in 0..p {
+            for j in 0..i {
+                let mut entry = lower[packed(i, j)] * scale[i] * scale[j];
+                for k in 0..j {
+                    entry -= lower[packed(i, k)] * lower[packed(j, k)];
+                }
+                lower[packed(i, j)] = entry / lower[packed(j, j)];
+            }
             let mut pivot: f64 = 1.0;
-            for k in 0..j {
-                pivot -= lower[(j, k)] * lower[(j, k)];
+            for k in 0..i {
+                pivot -= lower[packed(i, k)] * lower[packed(i, k)];
             }
             if pivot.is_nan() || pivot < LEAST_PIVOT {
-                return Err(Numerical::RankLost { column: j });
+                return Err(Numerical::RankLost { column: i });
             }
-            let root = pivot.sqrt();
-            lower[(j, j)] = root;
-            for i in j + 1..p {
-                let mut entry = a[(i, j)] * scale[i] * scale[j];
-                for k in 0..j {
-                    entry -= lower[(i, k)] * lower[(j, k)];
-                }
-                lower[(i, j)] = entry / root;
-            }
+            lower[packed(i, i)] = pivot.sqrt();
         }
         Ok(Factor { lower, scale })
     }
@@ -78,15 +96,30 @@ impl Factor {
     }
 
     /// L⁻¹·D·b, whose squared length is b'A⁻¹b.
-    fn half_solved(&self, b: &DVector<f64>) -> DVector<f64> {
+    fn half_solved(&self, b: &[f64]) -> Vec<f64> {
         assert_eq!(b.len(), self.size(), "right-hand side has another length");
-        let mut z = b.component_mul(&self.scale);
-        for i in 0..self.size() {
-            let mut entry = z[i];
-            for k in 0..i {
-                entry -= self.lower[(i, k)] * z[k];
+        let mut z = Vec::with_capacity(b.len());
+        for (i, (b, scale)) in b.iter().zip(&self.scale).enumerate() {
+            let mut entry = b * scale;
+            for (k, known) in z.iter().enumerate() {
+                entry -= self.lower[packed(i, k)] * known;
             }
-            z[i] = entry / self.lower[(i, i)];
+            z.push(entry / self.lower[packed(i, i)]);
+        }
+        z
+    }
+
+    /// D·L⁻ᵀ·z.
+    fn other_half_solved(&self, mut z: Vec<f64>) -> Vec<f64> {
+        for i in (0..self.size()).rev() {
+            let mut entry = z[i];
+            for (k, known) in z.iter().enumerate().skip(i + 1) {
+                entry -= self.lower[packed(k, i)] * known;
+            }
+            z[i] = entry / self.lower[packed(i, i)];
+        }
+        for (x, scale) in z.iter_mut().zip(&self.scale) {
+            *x *= scale;
         }
         z
     }
@@ -96,15 +129,7 @@ impl Factor {
     /// # Panics
     /// When `b` has another length than the matrix.
     pub fn solve(&self, b: &DVector<f64>) -> DVector<f64> {
-        let mut z = self.half_solved(b);
-        for i in (0..self.size()).rev() {
-            let mut entry = z[i];
-            for k in i + 1..self.size() {
-                entry -= self.lower[(k, i)] * z[k];
-            }
-            z[i] = entry / self.lower[(i, i)];
-        }
-        z.component_mul(&self.scale)
+        DVector::from_vec(self.other_half_solved(self.half_solved(b.as_slice())))
     }
 
     /// b'A⁻¹b, never negative.
@@ -112,34 +137,38 @@ impl Factor {
     /// # Panics
     /// When `b` has another length than the matrix.
     pub fn quadratic(&self, b: &DVector<f64>) -> f64 {
-        self.half_solved(b).norm_squared()
+        self.half_solved(b.as_slice()).iter().map(|z| z * z).sum()
     }
 
     /// A⁻¹, exactly symmetric.
     pub fn inverse(&self) -> DMatrix<f64> {
+        let lower = self.inverse_packed();
+        DMatrix::from_fn(self.size(), self.size(), |i, j| lower[packed(i, j)])
+    }
+
+    /// Lower triangle of A⁻¹, [`packed`].
+    pub fn inverse_packed(&self) -> Vec<f64> {
         let p = self.size();
-        // First L⁻¹ in place of a lower triangle, then D·L⁻ᵀ·L⁻¹·D.
-        let mut inverse_lower = DMatrix::zeros(p, p);
+        // First L⁻¹, then D·L⁻ᵀ·L⁻¹·D.
+        let mut inverse_lower = vec![0.0; self.lower.len()];
         for j in 0..p {
-            inverse_lower[(j, j)] = 1.0 / self.lower[(j, j)];
+            inverse_lower[packed(j, j)] = 1.0 / self.lower[packed(j, j)];
             for i in j + 1..p {
                 let mut entry = 0.0;
                 for k in j..i {
-                    entry -= self.lower[(i, k)] * inverse_lower[(k, j)];
+                    entry -= self.lower[packed(i, k)] * inverse_lower[packed(k, j)];
                 }
-                inverse_lower[(i, j)] = entry / self.lower[(i, i)];
+                inverse_lower[packed(i, j)] = entry / self.lower[packed(i, i)];
             }
         }
-        let mut inverse = DMatrix::zeros(p, p);
+        let mut inverse = Vec::with_capacity(self.lower.len());
         for i in 0..p {
             for j in 0..=i {
                 let mut entry = 0.0;
                 for k in i..p {
-                    entry += inverse_lower[(k, i)] * inverse_lower[(k, j)];
+                    entry += inverse_lower[packed(k, i)] * inverse_lower[packed(k, j)];
                 }
-                entry *= self.scale[i] * self.scale[j];
-                inverse[(i, j)] = entry;
-                inverse[(j, i)] = entry;
+                inverse.push(entry * self.scale[i] * self.scale[j]);
             }
         }
         inverse
@@ -148,8 +177,43 @@ impl Factor {
     /// ln |A|.
     pub fn ln_determinant(&self) -> f64 {
         (0..self.size())
-            .map(|j| 2.0 * (self.lower[(j, j)].ln() - self.scale[j].ln()))
+            .map(|j| 2.0 * (self.lower[packed(j, j)].ln() - self.scale[j].ln()))
             .sum()
+    }
+}
+
+/// Normal equations with what they leave: [A b; b' c], A the cross-products of the columns, b those with the response,
+/// c the response's square.
+#[derive(Debug, Clone)]
+pub struct Normal {
+    /// Of A.
+    pub factor: Factor,
+    /// L⁻¹·D·b.
+    half_solved: Vec<f64>,
+    /// c − b'A⁻¹b, the residual sum of squares as far as it can be had by subtraction.
+    pub left_over: f64,
+}
+
+impl Normal {
+    /// From the lower triangle of the (p+1) × (p+1) matrix, [`packed`].
+    ///
+    /// # Errors
+    /// As [`Factor::of_packed`].
+    pub fn of_packed(mut bordered: Vec<f64>, p: usize) -> Result<Normal, Numerical> {
+        let border = bordered.split_off(p * (p + 1) / 2);
+        let factor = Factor::of_packed(bordered, p)?;
+        let half_solved = factor.half_solved(&border[..p]);
+        let explained: f64 = half_solved.iter().map(|z| z * z).sum();
+        Ok(Normal {
+            factor,
+            half_solved,
+            left_over: border[p] - explained,
+        })
+    }
+
+    /// A⁻¹b.
+    pub fn solution(&self) -> Vec<f64> {
+        self.factor.other_half_solved(self.half_solved.clone())
     }
 }
 

@@ -3,8 +3,8 @@
 //! only of this line.
 
 use crate::stats::distributions::chi2_quantile;
+use crate::stats::linalg::packed;
 use crate::stats::mixed::Posterior;
-use crate::stats::mixed::posterior::packed;
 
 /// Nodes lighter than this are left out: all of them together move no digit that is shown.
 const WEIGHT_MIN: f64 = 1e-5;

@@ -1,7 +1,7 @@
 //! Rows in, per-group sums out: all that a fit needs to know of the data.
 
 use crate::stats::Numerical;
-use crate::stats::linalg::Factor;
+use crate::stats::linalg::{Normal, packed};
 use nalgebra::{DMatrix, DVector};
 
 /// A weak normal prior on one coefficient, as one more row that belongs to no group (`model.md` §2).
@@ -20,8 +20,8 @@ pub struct PseudoRow {
 struct SizeClass {
     size: f64,
     groups: f64,
-    /// Σ z̄ z̄' over these groups, z = (x, y).
-    means: DMatrix<f64>,
+    /// Σ z̄ z̄' over these groups, z = (x, y); [`packed`].
+    means: Vec<f64>,
 }
 
 /// Sums of a data set: pooled cross-products about the group means, and the means by group size.
@@ -32,10 +32,11 @@ struct SizeClass {
 pub struct Design {
     p: usize,
     n: usize,
-    within: DMatrix<f64>,
+    /// Cross-products of z = (x, y) about its group's mean; [`packed`].
+    within: Vec<f64>,
     classes: Vec<SizeClass>,
     pseudo: Vec<PseudoRow>,
-    offset: DVector<f64>,
+    offset: Vec<f64>,
     rss_floor_per_df: f64,
 }
 
@@ -64,11 +65,9 @@ impl Design {
                 what: "rows of a mixed model",
             });
         }
-        let mut first = Self::sums(x, y, group, pseudo, DVector::zeros(p));
-        first.rss_floor_per_df = sd_min * sd_min;
-        let (a, b, _) = first.normal_equations(1.0);
-        let offset = Factor::new(&a)?.solve(&b);
-        let rest = y - x * &offset;
+        let first = Self::sums(x, y, group, pseudo, vec![0.0; p]);
+        let offset = Normal::of_packed(first.normal_equations(1.0), p)?.solution();
+        let rest = y - x * DVector::from_column_slice(&offset);
         let mut design = Self::sums(x, &rest, group, pseudo, offset);
         design.rss_floor_per_df = sd_min * sd_min;
         Ok(design)
@@ -80,51 +79,52 @@ impl Design {
         y: &DVector<f64>,
         group: &[usize],
         pseudo: &[PseudoRow],
-        offset: DVector<f64>,
+        offset: Vec<f64>,
     ) -> Self {
         let (n, p) = x.shape();
         let mut label_of: Vec<usize> = group.to_vec();
         label_of.sort_unstable();
         label_of.dedup();
-        let index = |g: usize| label_of.partition_point(|&l| l < g);
+        let place: Vec<usize> = group
+            .iter()
+            .map(|g| label_of.partition_point(|l| l < g))
+            .collect();
+        let width = p + 1;
+        let z = |i: usize, c: usize| if c < p { x[(i, c)] } else { y[i] };
         let mut count = vec![0.0; label_of.len()];
-        let mut mean = vec![DVector::zeros(p + 1); label_of.len()];
-        for i in 0..n {
-            let j = index(group[i]);
+        let mut mean = vec![0.0; label_of.len() * width];
+        for (i, &j) in place.iter().enumerate() {
             count[j] += 1.0;
-            for c in 0..p {
-                mean[j][c] += x[(i, c)];
+            for c in 0..width {
+                mean[j * width + c] += z(i, c);
             }
-            mean[j][p] += y[i];
         }
-        for (m, &c) in mean.iter_mut().zip(&count) {
-            *m /= c;
+        for (m, &n) in mean.chunks_mut(width).zip(&count) {
+            m.iter_mut().for_each(|m| *m /= n);
         }
-        let mut within = DMatrix::zeros(p + 1, p + 1);
-        let mut about = DVector::zeros(p + 1);
-        for i in 0..n {
-            let m = &mean[index(group[i])];
-            for c in 0..p {
-                about[c] = x[(i, c)] - m[c];
+        let mut within = vec![0.0; width * (width + 1) / 2];
+        let mut about = vec![0.0; width];
+        for (i, &j) in place.iter().enumerate() {
+            for c in 0..width {
+                about[c] = z(i, c) - mean[j * width + c];
             }
-            about[p] = y[i] - m[p];
-            within.ger(1.0, &about, &about, 1.0);
+            add_square(&mut within, &about);
         }
         let mut classes: Vec<SizeClass> = Vec::new();
-        for (m, &size) in mean.iter().zip(&count) {
+        for (m, &size) in mean.chunks(width).zip(&count) {
             let at = match classes.iter().position(|c| c.size == size) {
                 Some(at) => at,
                 None => {
                     classes.push(SizeClass {
                         size,
                         groups: 0.0,
-                        means: DMatrix::zeros(p + 1, p + 1),
+                        means: vec![0.0; within.len()],
                     });
                     classes.len() - 1
                 }
             };
             classes[at].groups += 1.0;
-            classes[at].means.ger(1.0, m, m, 1.0);
+            add_square(&mut classes[at].means, m);
         }
         classes.sort_by(|a, b| a.size.total_cmp(&b.size));
         Design {
@@ -138,24 +138,24 @@ impl Design {
         }
     }
 
-    /// X'V⁻¹X, X'V⁻¹y and y'V⁻¹y at one ratio, pseudo-rows included, y less the offset.
-    pub(super) fn normal_equations(&self, r: f64) -> (DMatrix<f64>, DVector<f64>, f64) {
+    /// X'V⁻¹X, X'V⁻¹y and y'V⁻¹y at one ratio as one bordered triangle, [`packed`]; pseudo-rows included, y less the offset.
+    pub(super) fn normal_equations(&self, r: f64) -> Vec<f64> {
         let p = self.p;
         let mut m = self.within.clone();
         for class in &self.classes {
             let weight = class.size / (1.0 + class.size * r * r);
-            m.zip_apply(&class.means, |sum, mean| *sum += weight * mean);
+            for (sum, mean) in m.iter_mut().zip(&class.means) {
+                *sum += weight * mean;
+            }
         }
         for row in &self.pseudo {
             let (c, k2) = (row.column, row.weight * row.weight);
             let v = row.mean - self.offset[c];
-            m[(c, c)] += k2;
-            m[(c, p)] += k2 * v;
-            m[(p, p)] += k2 * v * v;
+            m[packed(c, c)] += k2;
+            m[packed(p, c)] += k2 * v;
+            m[packed(p, p)] += k2 * v * v;
         }
-        let a = m.view((0, 0), (p, p)).into_owned();
-        let b = m.view((0, p), (p, 1)).column(0).into_owned();
-        (a, b, m[(p, p)])
+        m
     }
 
     /// Σ ln(1 + n_j r²), the log-determinant of V up to σ.
@@ -167,7 +167,7 @@ impl Design {
     }
 
     /// What must be added to the coefficients of the kept `y` to give those of the data.
-    pub(super) fn offset(&self) -> &DVector<f64> {
+    pub(super) fn offset(&self) -> &[f64] {
         &self.offset
     }
 
@@ -209,5 +209,16 @@ impl Design {
     /// Whether the criterion depends on the ratio at all: some group has several rows, and there are several.
     pub fn ratio_can_be_told(&self) -> bool {
         self.groups() > 1 && self.classes.iter().any(|c| c.size > 1.0)
+    }
+}
+
+/// Adds zz' to a triangle, [`packed`].
+fn add_square(triangle: &mut [f64], z: &[f64]) {
+    let mut at = 0;
+    for (i, a) in z.iter().enumerate() {
+        for b in &z[..=i] {
+            triangle[at] += a * b;
+            at += 1;
+        }
     }
 }

@@ -75,12 +75,12 @@ impl Mixture {
             .sum()
     }
 
-    /// Density at y.
-    pub fn pdf(&self, y: f64) -> f64 {
-        self.parts
-            .iter()
-            .map(|p| p.weight * self.table.pdf((y - p.centre) / p.scale) / p.scale)
-            .sum()
+    /// P(Y ≤ y) and the density at y.
+    pub fn cdf_and_pdf(&self, y: f64) -> (f64, f64) {
+        self.parts.iter().fold((0.0, 0.0), |(cdf, pdf), p| {
+            let (below, density) = self.table.cdf_and_pdf((y - p.centre) / p.scale);
+            (cdf + p.weight * below, pdf + p.weight * density / p.scale)
+        })
     }
 
     /// Mean of the centres: the mean wherever it exists (ν > 1).
@@ -117,14 +117,18 @@ impl Mixture {
         let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
         let mut reach = scale;
         for _ in 0..STEPS_MAX {
-            let excess = self.cdf(y) - p;
+            let (cdf, density) = self.cdf_and_pdf(y);
+            let excess = cdf - p;
             if excess > 0.0 {
                 high = y;
             } else {
                 low = y;
             }
-            let density = self.pdf(y);
-            let mut next = y - excess / density;
+            let newton = excess / density;
+            let mut next = y - newton;
+            if newton.abs() <= SETTLED * scale {
+                return next;
+            }
             if !(next > low && next < high) {
                 next = if low == f64::NEG_INFINITY {
                     reach *= 2.0;
@@ -135,9 +139,9 @@ impl Mixture {
                 } else {
                     0.5 * (low + high)
                 };
-            }
-            if (next - y).abs() <= SETTLED * scale || next == y {
-                return next;
+                if next == low || next == high {
+                    return next;
+                }
             }
             y = next;
         }

@@ -1,11 +1,12 @@
 //! New groups held against what is known: do their mean and their spread within groups fit?
 
 use super::mixture::Mixture;
-use super::posterior::{Posterior, dot, packed};
+use super::posterior::{Posterior, dot};
 use crate::stats::Numerical;
 use crate::stats::distributions::{f_quantile, f_sf};
 use crate::stats::interval::{Interval, Level};
 use crate::stats::linalg::Factor;
+use crate::stats::linalg::packed;
 use crate::stats::optimise;
 use nalgebra::{DMatrix, DVector};
 

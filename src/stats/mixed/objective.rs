@@ -2,7 +2,7 @@
 
 use super::design::Design;
 use crate::stats::Numerical;
-use crate::stats::linalg::Factor;
+use crate::stats::linalg::Normal;
 use nalgebra::{DMatrix, DVector};
 
 /// The generalised least-squares fit at one `r`.
@@ -16,31 +16,48 @@ pub struct AtRatio {
     pub covariance: DMatrix<f64>,
     /// Residual sum of squares, not below the floor of the design.
     pub rss: f64,
-    /// ln |X'V_r⁻¹X|.
-    pub ln_det: f64,
-    /// Σ ln(1 + n_j r²).
-    pub ln_det_v: f64,
+}
+
+/// What a search over ratios asks for at each: how well the data agree with it. The rest follows on demand.
+pub(super) struct Height {
+    /// sd between groups over sd within groups, ≥ 0.
+    pub r: f64,
+    /// Residual sum of squares, not below the floor of the design.
+    pub rss: f64,
+    /// ln |X'V_r⁻¹X| + Σ ln(1 + n_j r²).
+    ln_dets: f64,
+    normal: Normal,
 }
 
 impl Design {
+    /// What the data say of one ratio `r` ≥ 0.
+    ///
+    /// # Errors
+    /// [`Numerical::RankLost`] naming the column of X that the others already explain.
+    pub(super) fn height(&self, r: f64) -> Result<Height, Numerical> {
+        let normal = Normal::of_packed(self.normal_equations(r), self.columns())?;
+        Ok(Height {
+            r,
+            rss: normal
+                .left_over
+                .max(self.rss_floor())
+                .max(f64::MIN_POSITIVE),
+            ln_dets: self.ln_det_v(r) + normal.factor.ln_determinant(),
+            normal,
+        })
+    }
+
     /// Fits at one ratio `r` ≥ 0.
     ///
     /// # Errors
     /// [`Numerical::RankLost`] naming the column of X that the others already explain.
     pub fn at(&self, r: f64) -> Result<AtRatio, Numerical> {
-        let (a, b, c) = self.normal_equations(r);
-        let factor = Factor::new(&a)?;
-        let step = factor.solve(&b);
-        let rss = (c - b.dot(&step))
-            .max(self.rss_floor())
-            .max(f64::MIN_POSITIVE);
+        let height = self.height(r)?;
         Ok(AtRatio {
             r,
-            beta: &step + self.offset(),
-            covariance: factor.inverse(),
-            rss,
-            ln_det: factor.ln_determinant(),
-            ln_det_v: self.ln_det_v(r),
+            beta: DVector::from_vec(height.beta(self)),
+            covariance: height.normal.factor.inverse(),
+            rss: height.rss,
         })
     }
 
@@ -53,19 +70,33 @@ impl Design {
     /// # Errors
     /// As [`Design::at`].
     pub fn criterion(&self, r: f64) -> Result<f64, Numerical> {
-        Ok(self.at(r)?.criterion(self.nu()))
+        Ok(self.height(r)?.criterion(self.nu()))
     }
 }
 
-impl AtRatio {
+impl Height {
     /// The criterion of [`Design::criterion`] for a fit with `nu` degrees of freedom.
     pub fn criterion(&self, nu: f64) -> f64 {
         let circle = 2.0 * std::f64::consts::PI;
-        nu * (1.0 + (circle * self.rss / nu).ln()) + self.ln_det_v + self.ln_det
+        nu * (1.0 + (circle * self.rss / nu).ln()) + self.ln_dets
     }
 
     /// ln p(y | r) under flat β and p(σ²) ∝ 1/σ², up to a constant (`model.md` §2).
     pub fn ln_marginal(&self, nu: f64) -> f64 {
-        -0.5 * (self.ln_det_v + self.ln_det + nu * self.rss.ln())
+        -0.5 * (self.ln_dets + nu * self.rss.ln())
+    }
+
+    /// Coefficients β_r.
+    pub fn beta(&self, design: &Design) -> Vec<f64> {
+        let mut beta = self.normal.solution();
+        for (b, offset) in beta.iter_mut().zip(design.offset()) {
+            *b += offset;
+        }
+        beta
+    }
+
+    /// Lower triangle of C_r, [`crate::stats::linalg::packed`].
+    pub fn covariance_packed(&self) -> Vec<f64> {
+        self.normal.factor.inverse_packed()
     }
 }

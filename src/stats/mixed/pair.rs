@@ -13,7 +13,7 @@ use super::posterior::Posterior;
 use crate::stats::Numerical;
 use crate::stats::distributions::{chi2_quantile, normal_cdf, normal_quantile};
 use crate::stats::lattice::{POINTS, coordinate};
-use crate::stats::linalg::Factor;
+use crate::stats::linalg::{Factor, packed};
 use crate::stats::weighted::Normal;
 use nalgebra::{DMatrix, DVector};
 
@@ -226,7 +226,11 @@ impl Side {
         let mut nodes = Vec::new();
         let mut sum = 0.0;
         for node in member.posterior.nodes() {
-            let (a, b, c) = member.design.normal_equations(node.r);
+            let p = member.design.columns();
+            let m = member.design.normal_equations(node.r);
+            let a = DMatrix::from_fn(p, p, |i, j| m[packed(i, j)]);
+            let b = DVector::from_fn(p, |i, _| m[packed(p, i)]);
+            let c = m[packed(p, p)];
             let factor = Factor::new(&a)?;
             sum += node.weight;
             up_to.push(sum);
@@ -245,7 +249,7 @@ impl Side {
             up_to,
             nodes,
             chi2: Chi2Table::new(member.posterior.nu()),
-            offset: member.design.offset().clone(),
+            offset: DVector::from_column_slice(member.design.offset()),
         })
     }
 

@@ -5,10 +5,11 @@
 
 use super::design::Design;
 use super::mixture::Mixture;
-use super::objective::AtRatio;
+use super::objective::Height;
 use crate::stats::Numerical;
 use crate::stats::distributions::{TTable, half_t_ln_pdf};
 use crate::stats::interval::{Interval, Level};
+use crate::stats::linalg::packed;
 use crate::stats::optimise;
 use std::sync::Arc;
 
@@ -39,12 +40,6 @@ pub struct Node {
     pub beta: Vec<f64>,
     /// Lower triangle of C_r by rows: c00, c10, c11, c20 …
     pub covariance: Vec<f64>,
-}
-
-/// Index of entry (i, j) in a lower triangle kept by rows.
-pub fn packed(i: usize, j: usize) -> usize {
-    let (i, j) = if i >= j { (i, j) } else { (j, i) };
-    i * (i + 1) / 2 + j
 }
 
 /// x'Cx for a packed lower triangle, summed row by row.
@@ -84,12 +79,11 @@ impl Posterior {
                 what: "rows for a spread",
             });
         }
-        let ln_density = |u: f64, fit: &AtRatio| {
-            fit.ln_marginal(nu) + half_t_ln_pdf(u.exp(), PRIOR_DF, prior_scale) + u
-        };
-        let at = |u: f64| -> Result<(f64, AtRatio), Numerical> {
-            let fit = design.at(u.exp())?;
-            Ok((ln_density(u, &fit), fit))
+        let at = |u: f64| -> Result<(f64, Height), Numerical> {
+            let r = u.exp();
+            let height = design.height(r)?;
+            let prior = half_t_ln_pdf(r, PRIOR_DF, prior_scale);
+            Ok((height.ln_marginal(nu) + prior + u, height))
         };
         let minus = |u: f64| at(u).map_or(f64::INFINITY, |(d, _)| -d);
 
@@ -118,15 +112,15 @@ impl Posterior {
         for (side, list) in [(-step, &mut below), (step, &mut above)] {
             for i in 1..NODES_MAX / 2 {
                 let u = mode.x + side * i as f64;
-                let (density, fit) = at(u)?;
-                list.push((density, fit));
+                let (density, height) = at(u)?;
+                list.push((density, height));
                 if density < top.0 - LOG_DENSITY_REACH {
                     break;
                 }
             }
         }
         below.reverse();
-        let all: Vec<(f64, AtRatio)> = below.into_iter().chain([top]).chain(above).collect();
+        let all: Vec<(f64, Height)> = below.into_iter().chain([top]).chain(above).collect();
         let highest = all
             .iter()
             .map(|(d, _)| *d)
@@ -138,19 +132,15 @@ impl Posterior {
         // Below the first node the density in ln r is r itself times a constant: its mass is one density.
         weights[0] += weights[0] / step;
         let total: f64 = weights.iter().sum();
-        let p = design.columns();
         let nodes = all
             .iter()
             .zip(&weights)
-            .map(|((_, fit), weight)| Node {
-                r: fit.r,
+            .map(|((_, height), weight)| Node {
+                r: height.r,
                 weight: weight / total,
-                rss: fit.rss,
-                beta: fit.beta.iter().copied().collect(),
-                covariance: (0..p)
-                    .flat_map(|i| (0..=i).map(move |j| (i, j)))
-                    .map(|(i, j)| fit.covariance[(i, j)])
-                    .collect(),
+                rss: height.rss,
+                beta: height.beta(design),
+                covariance: height.covariance_packed(),
             })
             .collect();
         Ok(Self::from_nodes(nu, nodes))

@@ -1,7 +1,6 @@
 //! Restricted maximum likelihood: a search over ln r, with r = 0 an allowed answer.
 
 use super::design::Design;
-use super::objective::AtRatio;
 use crate::stats::Numerical;
 use crate::stats::optimise;
 use nalgebra::{DMatrix, DVector};
@@ -43,9 +42,9 @@ impl Design {
                 what: "rows for a spread",
             });
         }
-        let at_zero = self.at(0.0)?;
+        let at_zero = self.criterion(0.0)?;
         if !self.ratio_can_be_told() {
-            return Ok(Reml::from(at_zero, nu));
+            return self.reml_at(0.0);
         }
         let value = |ln_r: f64| self.criterion(ln_r.exp()).unwrap_or(f64::INFINITY);
         let mut best = (LN_R_FROM, f64::INFINITY);
@@ -58,25 +57,26 @@ impl Design {
             ln_r += LN_R_STEP;
         }
         let found = optimise::minimum(value, best.0 - LN_R_STEP, best.0 + LN_R_STEP, 1e-9)?;
-        let at_best = self.at(found.x.exp())?;
-        if at_zero.criterion(nu) <= at_best.criterion(nu) + CRITERION_TIE {
-            Ok(Reml::from(at_zero, nu))
+        let r = found.x.exp();
+        let at_best = self.criterion(r)?;
+        self.reml_at(if at_zero <= at_best + CRITERION_TIE {
+            0.0
         } else {
-            Ok(Reml::from(at_best, nu))
-        }
+            r
+        })
     }
-}
 
-impl Reml {
-    fn from(fit: AtRatio, nu: f64) -> Self {
-        let sigma = (fit.rss / nu).sqrt();
-        Reml {
-            r: fit.r,
-            criterion: fit.criterion(nu),
-            covariance: &fit.covariance * (sigma * sigma),
+    /// The estimates at one ratio.
+    fn reml_at(&self, r: f64) -> Result<Reml, Numerical> {
+        let fit = self.at(r)?;
+        let sigma = (fit.rss / self.nu()).sqrt();
+        Ok(Reml {
+            r,
+            criterion: self.criterion(r)?,
+            covariance: fit.covariance * (sigma * sigma),
             beta: fit.beta,
             sigma,
-            tau: fit.r * sigma,
-        }
+            tau: r * sigma,
+        })
     }
 }

@@ -5,8 +5,9 @@
 //! below). With no row this is the prediction for a new group.
 
 use super::mixture::Mixture;
-use super::posterior::{Posterior, dot, packed, quadratic};
+use super::posterior::{Posterior, dot, quadratic};
 use crate::stats::distributions::TTable;
+use crate::stats::linalg::packed;
 use std::sync::Arc;
 
 /// One node of [`Group`]: coefficients and shift after the rows so far.
