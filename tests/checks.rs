@@ -83,42 +83,103 @@ fn rates(truth: &Truth, seasons: u64, seed: u64) -> (BTreeMap<String, f64>, f64)
 
 type Plant = fn(&mut Truth);
 
-/// A fault, the check that must see it, and how to plant it.
-const FAULTS: [(&str, &str, Plant); 7] = [
+/// A fault, the check that must see it, in what part of 200 seasons of the large table it does, and how to plant it.
+/// What is always seen is asked for in 98 of 100.
+const FAULTS: [(&str, &str, f64, Plant); 16] = [
     (
         "first run 20 cm long",
         "the first run of a day is like the rest",
+        0.98,
         |t| {
             t.effects.first_run_long_m = 0.20;
         },
     ),
-    ("3 cm a run", "runs do not drift during a day", |t| {
+    ("3 cm a run", "runs do not drift during a day", 0.98, |t| {
         t.effects.drift_long_m_per_run = 0.03;
     }),
-    ("20 cm a session", "no drift over the season", |t| {
+    ("20 cm a session", "no drift over the season", 0.98, |t| {
         t.effects.drift_long_m_per_session = 0.20;
     }),
     (
         "days stretch by 4 %",
         "a day shifts all distances alike",
+        0.78,
         |t| {
             t.effects.stretch = 0.04;
         },
     ),
-    ("yard 60 cm longer", "floors are alike", |t| {
+    ("yard 60 cm longer", "floors are alike", 0.98, |t| {
         t.floors[1].long_m = 0.60;
     }),
-    ("bend", "straight line is enough", |t| {
+    ("bend", "straight line is enough", 0.98, |t| {
         t.effects.bend_m_per_turn2 = 0.003;
     }),
     (
         "3 cm a metre",
         "long runs scatter no more than short ones",
+        0.64,
         |t| {
             t.travel.run_to_run_m = 0.001;
             t.effects.spread_m_per_m = 0.03;
             t.season.targets_m = vec![3.0, 5.0, 7.0, 9.0, 11.0];
         },
+    ),
+    (
+        "first run 2 cm a metre right",
+        "left and right: the first run of a day is like the rest",
+        0.98,
+        |t| t.effects.first_run_right_rad = 0.02,
+    ),
+    (
+        "2 mm a metre right each run",
+        "left and right: runs do not drift during a day",
+        0.98,
+        |t| t.effects.drift_right_rad_per_run = 0.002,
+    ),
+    (
+        "15 mm a metre right each session",
+        "left and right: no drift over the season",
+        0.98,
+        |t| t.effects.drift_right_rad_per_session = 0.015,
+    ),
+    (
+        "yard 5 cm a metre right",
+        "left and right: floors are alike",
+        0.98,
+        |t| t.floors[1].right_rad = 0.05,
+    ),
+    (
+        "long runs head right",
+        "long or short has nothing to do with left or right",
+        0.88,
+        |t| t.effects.long_with_right = 0.6,
+    ),
+    (
+        "wild runs along",
+        "runs scatter as chance does",
+        0.80,
+        |t| {
+            t.effects.wild = 0.3;
+            t.effects.wild_times = 8.0;
+        },
+    ),
+    ("lopsided", "runs scatter as chance does", 0.63, |t| {
+        t.effects.lopsided = 0.5;
+    }),
+    (
+        "wild runs across",
+        "left and right: runs scatter as chance does",
+        0.86,
+        |t| {
+            t.effects.wild_right = 0.3;
+            t.effects.wild_times = 8.0;
+        },
+    ),
+    (
+        "bend",
+        "runs at one setting scatter as much as runs about the line",
+        0.98,
+        |t| t.effects.bend_m_per_turn2 = 0.003,
     ),
 ];
 
@@ -139,11 +200,11 @@ fn the_table() {
             println!("  {rate:.3} {name}");
         }
     }
-    for (what, name, plant) in FAULTS {
+    for (what, name, found, plant) in FAULTS {
         let mut truth = clean();
         plant(&mut truth);
         let (each, any) = rates(&truth, 200, 500_000);
-        println!("{what}: {name} {:.3}, any {any:.3}", each[name]);
+        println!("{what}: {name} {:.3} ({found}), any {any:.3}", each[name]);
     }
 }
 
@@ -155,20 +216,17 @@ fn clean_seasons_seldom_worry() {
     assert!(any <= 0.10 + 3.0 * 0.03, "{any}: {each:?}");
 }
 
-/// The large table finds the first five nearly always, stretching days in 78 and growing spread in 64 of 100 seasons;
-/// with 30 seasons three standard errors are at most 0.27.
+/// As often as the large table finds them, less three standard errors of a share of 30 seasons.
 #[test]
 fn planted_faults_are_found() {
-    for (what, name, plant) in FAULTS {
+    const SEASONS: f64 = 30.0;
+
+    for (what, name, found, plant) in FAULTS {
         let mut truth = clean();
         plant(&mut truth);
-        let (each, _) = rates(&truth, 30, 700_000);
-        let wanted = match name {
-            "a day shifts all distances alike" => 0.78 - 0.23,
-            "long runs scatter no more than short ones" => 0.64 - 0.27,
-            _ => 0.95,
-        };
-        assert!(each[name] >= wanted, "{what}: {each:?}");
+        let (each, _) = rates(&truth, SEASONS as u64, 700_000);
+        let wanted = found - 3.0 * (found * (1.0 - found) / SEASONS).sqrt();
+        assert!(each[name] >= wanted - 1e-9, "{what}: {each:?}");
     }
 }
 

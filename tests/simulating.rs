@@ -618,6 +618,44 @@ fn a_first_run_and_a_drift_are_what_they_say() {
     }
 }
 
+/// On a straight path of 6 m a heading φ ends 6·sin φ to the right.
+#[test]
+fn a_first_run_and_a_drift_head_where_they_say() {
+    let mut truth = still_truth();
+    truth.season.runs_per_session = vec![3];
+    truth.season.sessions = 2;
+    truth.effects.first_run_right_rad = 0.02;
+    truth.effects.drift_right_rad_per_run = -0.001;
+    truth.effects.drift_right_rad_per_session = 0.003;
+    let runs = season(&truth, 1).season.runs.to_vec();
+    let expected = [0.020, -0.001, -0.002, 0.023, 0.002, 0.001];
+    for (run, heading_rad) in runs.iter().zip(expected) {
+        assert_near(run.right_m.unwrap(), 6.0 * f64::sin(heading_rad), 1e-5);
+    }
+}
+
+#[test]
+fn a_slip_by_chance_is_ten_turns_either_way_and_only_on_paper() {
+    let mut truth = still_truth();
+    truth.season.runs_per_session = vec![400];
+    let clean = season(&truth, 1);
+    truth.wrong.slip = 0.5;
+    let slipped = season(&truth, 1);
+    assert_eq!(slipped.exact, clean.exact);
+    let mut seen = [0; 3];
+    for (slip, right) in slipped.season.runs.iter().zip(&clean.season.runs) {
+        let by = slip.turns.unwrap() - right.turns.unwrap();
+        seen[[-10.0, 0.0, 10.0].iter().position(|b| *b == by).unwrap()] += 1;
+    }
+    // 100, 200 and 100 of 400, five standard errors of a count (8.7 and 10).
+    assert!(
+        seen.iter()
+            .zip([100, 200, 100])
+            .all(|(n, m): (&i32, i32)| (n - m).abs() < 50),
+        "{seen:?}"
+    );
+}
+
 #[test]
 fn a_run_that_rolls_back_stops_short() {
     let mut truth = still_truth();
@@ -717,7 +755,12 @@ fn what_a_calibration_leaves_out_is_as_large_as_it_says() {
     turns.settings.vary_turns = 0.8;
     let mut aim = base.clone();
     aim.settings.vary_aim_m = 0.05;
+    let mut lopsided = base.clone();
+    lopsided.travel.run_to_run_m = 0.05;
+    lopsided.effects.lopsided = 0.4;
     for (truth, expected) in [
+        // As wide as it was.
+        (lopsided, 0.05),
         (stretch, 0.02 * 5.5),
         (grows, 0.01 * 6.0),
         // Variances mix: 0.7 of 1 and 0.3 of 16.
@@ -744,6 +787,49 @@ fn what_a_calibration_leaves_out_is_as_large_as_it_says() {
             10.0 * expected / 6000f64.sqrt() + 0.001,
         );
     }
+}
+
+/// Shapes of the run-to-run parts over 4000 seasons of one run: skewness along, correlation, spread across.
+#[test]
+fn lopsided_linked_and_wild_runs_are_as_the_truth_says() {
+    let n = 4000;
+    let parts = |truth: &Truth| -> (Vec<f64>, Vec<f64>) {
+        let of = |seed| {
+            let run = season(truth, seed).season.runs.get(0).unwrap().clone();
+            (run.long_m().unwrap(), run.right_m.unwrap())
+        };
+        (0..n).map(of).unzip()
+    };
+    let standard = |values: &[f64]| -> Vec<f64> {
+        let (m, s) = (mean(values), sd(values));
+        values.iter().map(|v| (v - m) / s).collect()
+    };
+    let mut truth = still_truth();
+    truth.travel.run_to_run_m = 0.05;
+    truth.heading.run_to_run_rad = 0.01;
+    truth.effects.lopsided = -0.2;
+    truth.effects.long_with_right = 0.6;
+    truth.effects.wild_right = 0.1;
+    truth.effects.wild_times = 3.0;
+    let (long, right) = parts(&truth);
+    let (z_long, z_right) = (standard(&long), standard(&right));
+    let cubes: Vec<f64> = z_long.iter().map(|z| z * z * z).collect();
+    // (6a + 8a³)/(1 + 2a²)^1.5 by hand at a = −0.2; five standard errors (0.055 and, below, 0.011 for 4000 runs: from a
+    // simulation apart from this program).
+    assert_near(mean(&cubes), -1.264 / 1.08f64.powf(1.5), 0.28);
+    // Linked through the normal part: 0.6/√(1 + 2a²) with the lopsided one, less by the wild runs' mixture:
+    // E|spread|/√E spread² = (0.9 + 0.1·3)/√(0.9 + 0.1·9).
+    let mixed = 1.2 / 1.8f64.sqrt();
+    let products: Vec<f64> = z_long.iter().zip(&z_right).map(|(a, b)| a * b).collect();
+    let linked = 0.6 / 1.08f64.sqrt() * mixed;
+    assert_near(mean(&products), linked, 0.055);
+    // Variances mix: 0.9 of 1 and 0.1 of 9; kurtosis 3·(0.9 + 8.1)/1.8² = 8.3, so √(7.3/4n) is a standard error's share.
+    let expected = 6.0 * 0.01 * 1.8f64.sqrt();
+    assert_near(
+        sd(&right),
+        expected,
+        5.0 * expected * (7.3 / 16_000.0f64).sqrt(),
+    );
 }
 
 #[test]

@@ -16,7 +16,6 @@ pub mod review_words;
 mod rig_figures;
 mod setting_row;
 mod settings_csv;
-
 pub mod svg;
 mod view;
 pub mod words;

@@ -30,6 +30,8 @@ pub struct Draws {
     gap_noted: f64,
     vary_turns: f64,
     vary_aim: f64,
+    wild_right: f64,
+    slip: f64,
 }
 
 impl Draws {
@@ -56,6 +58,8 @@ impl Draws {
             gap_noted: chance.uniform(),
             vary_turns: chance.normal(),
             vary_aim: chance.normal(),
+            wild_right: chance.uniform(),
+            slip: chance.uniform(),
         }
     }
 }
@@ -224,7 +228,7 @@ impl Launch<'_> {
             0.0
         };
         mean_m
-            + spread_m * self.draws.along
+            + spread_m * lopsided(self.draws.along, effects.lopsided)
             + first_m
             + effects.drift_long_m_per_run * self.before as f64
             + self.planted.map_or(0.0, |row| row.long_m)
@@ -247,7 +251,26 @@ impl Launch<'_> {
         libm::atan2(setting.aim_right_m, setting.target_m)
             + straight_rad
             + self.day.right_rad
-            + self.rig.heading.run_to_run_rad * self.draws.across
+            + self.across_rad()
+    }
+
+    /// What is this run's own in its direction.
+    fn across_rad(&self) -> f64 {
+        let (effects, draws) = (&self.truth.effects, &self.draws);
+        let mut spread_rad = self.rig.heading.run_to_run_rad;
+        if draws.wild_right < effects.wild_right {
+            spread_rad *= effects.wild_times;
+        }
+        let with_long = effects.long_with_right.clamp(-1.0, 1.0);
+        let first_rad = if self.before == 0 {
+            effects.first_run_right_rad
+        } else {
+            0.0
+        };
+        spread_rad
+            * (with_long * draws.along + libm::sqrt(1.0 - with_long * with_long) * draws.across)
+            + first_rad
+            + effects.drift_right_rad_per_run * self.before as f64
     }
 
     /// Writes what two with a tape, one at the obstacle and one with a watch find.
@@ -288,6 +311,18 @@ impl Launch<'_> {
         }
     }
 
+    /// Miswrites the turns by ten, where chance has it.
+    pub fn slip(&self, run: &mut Run) {
+        let (slip, draw) = (self.truth.wrong.slip, self.draws.slip);
+        if draw < slip {
+            // No fewer than none at all are ever written.
+            let fewer = |turns: f64| draw < 0.5 * slip && turns >= 10.0;
+            run.turns = run
+                .turns
+                .map(|t| if fewer(t) { t - 10.0 } else { t + 10.0 });
+        }
+    }
+
     /// Moves dial and mark by a share of the miss that was measured, as is the habit.
     pub fn chase(&self, run: &Run, chased: &mut Chased) {
         if let (Status::Ok, Some(long_m), Some(right_m)) = (run.status, run.long_m(), run.right_m) {
@@ -304,6 +339,11 @@ fn gap_m(obstacle: &ObstacleTruth, target_m: f64, path: (f64, f64, f64)) -> f64 
     let to_the_right_m = clearance(centre, path.0, path.1, path.2);
     let side = if obstacle.pass_left { 1.0 } else { -1.0 };
     side * to_the_right_m - obstacle.diameter_m / 2.0 - obstacle.width_m / 2.0
+}
+
+/// A lopsided draw from a normal one, with mean 0 and SD 1 still; see [`super::truth::Effects`].
+fn lopsided(z: f64, a: f64) -> f64 {
+    (z + a * (z * z - 1.0)) / libm::sqrt(1.0 + 2.0 * a * a)
 }
 
 fn logistic(log_odds: f64) -> f64 {

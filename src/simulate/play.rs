@@ -123,6 +123,7 @@ impl Day {
                 + truth.effects.drift_long_m_per_session * session as f64
                 + floor.map_or(0.0, |floor| floor.long_m),
             right_rad: rig.heading.between_sessions_rad * shift()
+                + truth.effects.drift_right_rad_per_session * session as f64
                 + floor.map_or(0.0, |floor| floor.right_rad),
             stretch: 1.0 + truth.effects.stretch * shift(),
         }
@@ -292,6 +293,7 @@ impl<'t> Notebook<'t> {
             launch.measure(&mut run, &outcome, &setting);
         }
         launch.chase(&run, chased);
+        launch.slip(&mut run);
         self.write(run, outcome.exact, planted);
     }
 

@@ -164,8 +164,21 @@ pub struct Effects {
     pub spread_m_per_m: f64,
     /// Bend of travel in turns: this times (turns − turns for the middle target)².
     pub bend_m_per_turn2: f64,
+    /// How much further right the first launch of a session heads, rad.
+    pub first_run_right_rad: f64,
+    /// How much further right each launch of a session heads than the one before, rad.
+    pub drift_right_rad_per_run: f64,
+    /// How much further right each session heads than the one before, rad.
+    pub drift_right_rad_per_session: f64,
+    /// Correlation of the run-to-run parts of long and right, −1 to 1.
+    pub long_with_right: f64,
+    /// How lopsided runs scatter along: (z + a·(z² − 1))/√(1 + 2a²) in place of a normal z, which keeps mean and SD and
+    /// has the skewness (6a + 8a³)/(1 + 2a²)^1.5; above 0 a few go far too long.
+    pub lopsided: f64,
     /// Chance that a run's spread along is `wild_times` as large.
     pub wild: f64,
+    /// Chance that a run's spread across is.
+    pub wild_right: f64,
     /// How many times as large.
     pub wild_times: f64,
 }
@@ -188,6 +201,8 @@ pub struct Wrong {
     pub void: f64,
     /// SD of what that adds along; across it adds a tenth of it.
     pub void_long_m: f64,
+    /// Chance that whole turns are written ten too many or too few.
+    pub slip: f64,
 }
 
 /// Slow pushes with the brake free.
@@ -433,7 +448,13 @@ impl Default for Effects {
             stretch: 0.0,
             spread_m_per_m: 0.0,
             bend_m_per_turn2: 0.0,
+            first_run_right_rad: 0.0,
+            drift_right_rad_per_run: 0.0,
+            drift_right_rad_per_session: 0.0,
+            long_with_right: 0.0,
+            lopsided: 0.0,
             wild: 0.0,
+            wild_right: 0.0,
             wild_times: 4.0,
         }
     }
@@ -444,6 +465,7 @@ impl Default for Wrong {
         Wrong {
             void: 0.0,
             void_long_m: 0.8,
+            slip: 0.0,
         }
     }
 }

@@ -71,6 +71,8 @@ const CM_PER_M: Kind = kind(Unit::Hundredths, 0.0, 75.0);
 const CURVE: Kind = kind(Unit::Curve, -100.0, 100.0);
 /// A share or a chance.
 const SHARE: Kind = kind(Unit::Same, 0.0, 1.0);
+/// A correlation.
+const CORRELATION: Kind = kind(Unit::Same, -1.0, 1.0);
 /// A share in percent.
 const PERCENT: Kind = kind(Unit::Hundredths, 0.0, 50.0);
 /// A number of turns.
@@ -312,7 +314,13 @@ fn effects<V: Visitor>(v: &mut V, t: &mut Effects) {
     v.number("stretch_percent", &mut t.stretch, PERCENT, "spread (SD) of distance per turn between sessions");
     v.number("spread_cm_per_m", &mut t.spread_m_per_m, CM_PER_M, "run-to-run spread (SD) that grows with distance");
     v.number("bend_cm_per_turn2", &mut t.bend_m_per_turn2, SIGNED_CM, "distance is not quite straight in turns");
-    v.number("wild", &mut t.wild, SHARE, "chance of a run with a larger spread");
+    v.number("first_run_right_cm_per_m", &mut t.first_run_right_rad, SIGNED_CM_PER_M, "the first launch of a session heads this much further right");
+    v.number("drift_right_cm_per_m_per_run", &mut t.drift_right_rad_per_run, SIGNED_CM_PER_M, "each launch heads this much further right than the one before");
+    v.number("drift_right_cm_per_m_per_session", &mut t.drift_right_rad_per_session, SIGNED_CM_PER_M, "and each session than the one before");
+    v.number("long_with_right", &mut t.long_with_right, CORRELATION, "how far long runs also head right (correlation, -1 to 1)");
+    v.number("lopsided", &mut t.lopsided, kind(Unit::Same, -10.0, 10.0), "above 0 a few runs go far too long, below 0 too short");
+    v.number("wild", &mut t.wild, SHARE, "chance of a run with a larger spread along");
+    v.number("wild_right", &mut t.wild_right, SHARE, "chance of a run with a larger spread across");
     v.number("wild_times", &mut t.wild_times, kind(Unit::Same, 0.0, 100.0), "how many times as large");
 }
 
@@ -320,6 +328,7 @@ fn effects<V: Visitor>(v: &mut V, t: &mut Effects) {
 fn wrong<V: Visitor>(v: &mut V, t: &mut Wrong) {
     v.number("void", &mut t.void, SHARE, "chance that a run is void, said before measuring");
     v.number("void_long_cm", &mut t.void_long_m, CM, "spread (SD) that adds along; a tenth of it across");
+    v.number("slip", &mut t.slip, SHARE, "chance that the turns are written ten too many or too few");
 }
 
 #[rustfmt::skip]
