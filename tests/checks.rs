@@ -83,9 +83,9 @@ fn rates(truth: &Truth, seasons: u64, seed: u64) -> (BTreeMap<String, f64>, f64)
 
 type Plant = fn(&mut Truth);
 
-/// A fault, the check that must see it, in what part of 200 seasons of the large table it does, and how to plant it.
+/// A fault, the check that must see it, in what part of 200 (the chart: 400) seasons of the large table it does, and how to plant it.
 /// What is always seen is asked for in 98 of 100.
-const FAULTS: [(&str, &str, f64, Plant); 16] = [
+const FAULTS: [(&str, &str, f64, Plant); 17] = [
     (
         "first run 20 cm long",
         "the first run of a day is like the rest",
@@ -174,6 +174,12 @@ const FAULTS: [(&str, &str, f64, Plant); 16] = [
             t.effects.wild_right = 0.3;
             t.effects.wild_times = 8.0;
         },
+    ),
+    (
+        "20 cm a session, chart",
+        "the drift chart stays inside its limits",
+        0.59,
+        |t| t.effects.drift_long_m_per_session = 0.20,
     ),
     (
         "bend",

@@ -270,7 +270,7 @@ pub(super) fn drift(rig: &RigSettings) -> Below {
             });
         }
     }
-    fold.push("Exponentially weighted moving average of the sessions' mean residuals, weight 0.3, limits at three standard deviations (NIST/SEMATECH e-Handbook 6.3.2.4).".to_string());
+    fold.push("Exponentially weighted moving average of the sessions' mean residuals, weight 0.3, limits at three standard deviations, which are told from how much each session differs from the one before (NIST/SEMATECH e-Handbook 6.3.2.4 and 6.3.2.2).".to_string());
     let caption = "Does it creep longer or shorter over the season? As long as the line stays between the dashed limits, it does not.".to_string();
     Below {
         caption,
