@@ -175,13 +175,13 @@ fn files_of_another_kind_are_refused_with_advice() {
 #[test]
 fn what_would_not_end_is_refused_by_the_limit_it_breaks() {
     let header = "session,target_m,turns,long_cm,note\n";
-    let many: String = (0..100_001).map(|_| "A,8,36,1,\n").collect();
+    let many: String = (0..2_000_001).map(|_| "A,8,36,1,\n").collect();
     let wide = format!("{header}A{}\n", ",".repeat(100_000));
     let long_cell = format!("{header}A,8,36,1,{}\n", "x".repeat(6_000));
     let open_quote = format!("{header}A,8,36,1,\"x\n{}", "A,8,36,1,\n".repeat(2_000));
     let huge = vec![b'#'; (32 << 20) + 1];
     for (text, part) in [
-        (format!("{header}{many}").as_bytes(), "100000 runs"),
+        (format!("{header}{many}").as_bytes(), "2000000 runs"),
         (wide.as_bytes(), "a log may have 100"),
         (long_cell.as_bytes(), "5000 characters"),
         (open_quote.as_bytes(), "never closed"),

@@ -1,6 +1,6 @@
 //! Header names to columns and units. The only list of the log's column names.
 
-use super::table::Table;
+use super::table::{Head, Origin, Row};
 use crate::fault::{Fault, Faults, shown};
 use crate::keys;
 use crate::units::LengthUnit;
@@ -134,19 +134,25 @@ fn named(header: &str) -> Option<(Column, LengthUnit)> {
 }
 
 /// How many of these cells name a column of the contract.
-pub fn known_names<'c>(
-    cells: impl IntoIterator<Item = &'c (impl AsRef<str> + ?Sized + 'c)>,
-) -> usize {
-    let known = cells
-        .into_iter()
-        .filter(|cell| named(cell.as_ref()).is_some());
-    known.count()
+pub fn known_names<'c>(cells: impl IntoIterator<Item = &'c str>) -> usize {
+    let cells = cells.into_iter();
+    cells.filter(|cell| named(cell).is_some()).count()
 }
 
 /// Which cell of a record holds which column, and in what unit.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Columns {
     found: [Option<(usize, LengthUnit)>; KNOWN.len()],
+    unnamed: Vec<Unnamed>,
+}
+
+/// A column without a name in the header: nothing, while it is empty.
+#[derive(Debug, Clone, PartialEq, Eq)]
+struct Unnamed {
+    index: usize,
+    /// Among the faults of the header, the one before which its own belongs.
+    place: usize,
+    filled: Option<Fault>,
 }
 
 impl Columns {
@@ -161,6 +167,29 @@ impl Columns {
         self.found[column as usize].map(|(_, unit)| unit)
     }
 
+    /// Looks whether something stands in a column without a name.
+    pub fn look_at_unnamed(&mut self, origin: &Origin, row: &Row) {
+        for unnamed in self.unnamed.iter_mut().filter(|u| u.filled.is_none()) {
+            let (index, cell) = (unnamed.index, row.cell(unnamed.index));
+            if !cell.is_empty() {
+                let why = format!(
+                    "column {} has no name in the header, so it was not read",
+                    index + 1
+                );
+                unnamed.filled = Some(origin.warning(row.line, Some(index), why).read(cell));
+            }
+        }
+    }
+
+    /// Puts the faults of columns without a name among those of the header.
+    pub fn tell_unnamed(&mut self, faults: &mut Faults) {
+        for unnamed in self.unnamed.drain(..).rev() {
+            if let Some(fault) = unnamed.filled {
+                faults.0.insert(unnamed.place, fault);
+            }
+        }
+    }
+
     /// Whether the log has the column.
     pub fn has(&self, column: Column) -> bool {
         self.index(column).is_some()
@@ -171,18 +200,23 @@ impl Columns {
 ///
 /// Faults go to `faults`: a missing column and one given twice are errors, an unknown one is a warning with
 /// the nearest known name.
-pub fn columns(table: &Table, faults: &mut Faults) -> Columns {
+pub fn columns(table: &Head, faults: &mut Faults) -> Columns {
     above_the_header(table, faults);
     let line = table.header.line;
     let mut found: [Option<(usize, LengthUnit)>; KNOWN.len()] = [None; KNOWN.len()];
     let mut unknown = Vec::new();
-    for (index, header) in table.header.cells.iter().enumerate() {
+    let mut unnamed = Vec::new();
+    for (index, header) in table.header.row().cells().enumerate() {
         if header.is_empty() {
-            unnamed_column(table, index, faults);
+            unnamed.push(Unnamed {
+                index,
+                place: faults.0.len(),
+                filled: None,
+            });
             continue;
         }
         let Some((column, unit)) = named(header) else {
-            unknown.push(header.as_str());
+            unknown.push(header);
             faults.push(unknown_column(table, index, header));
             continue;
         };
@@ -197,22 +231,22 @@ pub fn columns(table: &Table, faults: &mut Faults) -> Columns {
                         format!(
                             "the log has {} twice, here and as \"{}\"; expected it once",
                             column.name(),
-                            table.header.cells[first]
+                            table.header.row().cell(first)
                         ),
                     )
                     .read(header),
             ),
         }
     }
-    let columns = Columns { found };
+    let columns = Columns { found, unnamed };
     missing_columns(table, &columns, &unknown, faults);
     columns
 }
 
 /// A title stands alone in its row; what fills several cells may have been meant as runs.
-fn above_the_header(table: &Table, faults: &mut Faults) {
+fn above_the_header(table: &Head, faults: &mut Faults) {
     for record in &table.above {
-        let mut filled = record.cells.iter().filter(|cell| !cell.is_empty());
+        let mut filled = record.row().cells().filter(|cell| !cell.is_empty());
         if let (Some(first), Some(_)) = (filled.next(), filled.next()) {
             faults.push(
                 table
@@ -228,27 +262,7 @@ fn above_the_header(table: &Table, faults: &mut Faults) {
     }
 }
 
-/// A column without a name is nothing while it is empty.
-fn unnamed_column(table: &Table, index: usize, faults: &mut Faults) {
-    let filled = |cells: &Vec<String>| cells.get(index).is_some_and(|cell| !cell.is_empty());
-    if let Some(row) = table.rows.iter().find(|row| filled(&row.cells)) {
-        faults.push(
-            table
-                .origin
-                .warning(
-                    row.line,
-                    Some(index),
-                    format!(
-                        "column {} has no name in the header, so it was not read",
-                        index + 1
-                    ),
-                )
-                .read(&row.cells[index]),
-        );
-    }
-}
-
-fn unknown_column(table: &Table, index: usize, header: &str) -> Fault {
+fn unknown_column(table: &Head, index: usize, header: &str) -> Fault {
     let name = folded(header);
     let without_unit = KNOWN
         .iter()
@@ -290,11 +304,13 @@ fn nearest(name: &str) -> Option<String> {
     Some(header.clone())
 }
 
-fn missing_columns(table: &Table, columns: &Columns, unknown: &[&str], faults: &mut Faults) {
+fn missing_columns(table: &Head, columns: &Columns, unknown: &[&str], faults: &mut Faults) {
     let mut missing = |what: &str, ways: String| {
         // What stands in the header and resembles what is missing helps more than the whole header.
-        let found = keys::nearest(&ways, unknown.iter().copied())
-            .map_or_else(|| table.header.cells.join(", "), str::to_string);
+        let found = keys::nearest(&ways, unknown.iter().copied()).map_or_else(
+            || table.header.row().cells().collect::<Vec<_>>().join(", "),
+            str::to_string,
+        );
         faults.push(table.origin.error(
             table.header.line,
             None,

@@ -6,6 +6,12 @@ use encoding_rs::{UTF_16BE, UTF_16LE, WINDOWS_1252};
 
 use crate::fault::{Fault, Faults, Place};
 
+/// How a workbook of the old kind begins.
+const OLD_WORKBOOK: &[u8] = &[0xD0, 0xCF, 0x11, 0xE0];
+/// Marks of UTF-16.
+const UTF_16_LE: [u8; 2] = [0xFF, 0xFE];
+const UTF_16_BE: [u8; 2] = [0xFE, 0xFF];
+
 /// The text of a file.
 ///
 /// Bytes that are not UTF-8 are taken for Windows-1252, with a warning to `faults`: that is what spreadsheets
@@ -14,19 +20,19 @@ use crate::fault::{Fault, Faults, Place};
 /// # Errors
 /// What is no text at all.
 pub fn text<'b>(file: &str, bytes: &'b [u8], faults: &mut Faults) -> Result<Cow<'b, str>, Faults> {
-    if bytes.starts_with(&[0xD0, 0xCF, 0x11, 0xE0]) {
+    if bytes.starts_with(OLD_WORKBOOK) {
         return Err(Fault::error(
             file,
             "an .xls workbook of the old kind, or one with a password; save it as .xlsx, .ods or CSV",
         ).into());
     }
     for encoding in [UTF_16LE, UTF_16BE] {
-        let mark: &[u8] = if encoding == UTF_16LE {
-            &[0xFF, 0xFE]
+        let mark = if encoding == UTF_16LE {
+            UTF_16_LE
         } else {
-            &[0xFE, 0xFF]
+            UTF_16_BE
         };
-        if bytes.starts_with(mark) {
+        if bytes.starts_with(&mark) {
             let (text, broken) = encoding.decode_with_bom_removal(bytes);
             if broken {
                 return Err(Fault::error(
@@ -35,18 +41,22 @@ pub fn text<'b>(file: &str, bytes: &'b [u8], faults: &mut Faults) -> Result<Cow<
                 )
                 .into());
             }
-            return refuse_binary(file, text);
+            refuse_binary(file, text.as_bytes())?;
+            return Ok(text);
         }
     }
     match std::str::from_utf8(bytes) {
-        Ok(text) => refuse_binary(file, Cow::Borrowed(text)),
+        Ok(text) => {
+            refuse_binary(file, bytes)?;
+            Ok(Cow::Borrowed(text))
+        }
         Err(error) => {
             let line = 1 + bytes[..error.valid_up_to()]
                 .iter()
                 .filter(|&&b| b == b'\n')
                 .count();
             let (text, _) = WINDOWS_1252.decode_without_bom_handling(bytes);
-            let text = refuse_binary(file, text)?;
+            refuse_binary(file, text.as_bytes())?;
             faults.push(
                 Fault::warning(
                     file,
@@ -61,15 +71,24 @@ pub fn text<'b>(file: &str, bytes: &'b [u8], faults: &mut Faults) -> Result<Cow<
 }
 
 /// Text has no zero characters; pictures, programs and UTF-16 without its mark do.
-fn refuse_binary<'t>(file: &str, text: Cow<'t, str>) -> Result<Cow<'t, str>, Faults> {
-    if text.contains('\0') {
+///
+/// # Errors
+/// A zero character.
+pub fn refuse_binary(file: &str, bytes: &[u8]) -> Result<(), Faults> {
+    if memchr::memchr(0, bytes).is_some() {
         return Err(Fault::error(
             file,
             "not a text file; expected CSV in UTF-8, or a spreadsheet (.xlsx, .ods)",
         )
         .into());
     }
-    Ok(text)
+    Ok(())
+}
+
+/// Whether a file that begins so may be UTF-8 with line feeds, and so be read as it comes.
+pub fn may_stream(first: &[u8]) -> bool {
+    let marks: [&[u8]; 3] = [OLD_WORKBOOK, &UTF_16_LE, &UTF_16_BE];
+    memchr::memchr(b'\n', first).is_some() && !marks.iter().any(|mark| first.starts_with(mark))
 }
 
 #[cfg(test)]

@@ -1,13 +1,24 @@
 //! How large a log may be. Beyond a limit a file is refused by name, so that no file, however made, takes more
-//! than about half a gigabyte of memory: 100 000 rows of 100 cells are 240 MB of cells at the very worst, beside
-//! the file itself and its unpacked text.
+//! than about three quarters of a gigabyte of memory: 2 000 000 runs take 180 bytes each at the very worst (no two rows
+//! alike in anything, no number a short decimal), looking for slips as much again for a part of them at a time, and
+//! labels 130 bytes beside twice their text.
 
-/// Bytes of one file. A season is a hundred kilobytes.
+/// Bytes of one file that is held as a whole: a spreadsheet, or text that is not UTF-8.
 pub const FILE_BYTES: u64 = 32 << 20;
 /// Bytes of everything inside one spreadsheet once unpacked.
 pub const UNPACKED_BYTES: u64 = 64 << 20;
-/// Runs in a season, rows in a file.
-pub const ROWS: usize = 100_000;
+/// Rows of a spreadsheet: 100 000 rows of 100 cells are 240 MB of cells at the very worst.
+pub const SHEET_ROWS: usize = 100_000;
+/// Bytes of one text file that is read as it comes. A season is a hundred kilobytes, a league's archive 60 MB.
+pub const STREAM_BYTES: u64 = 1 << 30;
+/// Bytes of it that are looked at before it is decided how to read it; a shorter file is held as a whole.
+pub const FIRST_BYTES: usize = 1 << 20;
+/// Runs in a season, rows in a text file.
+pub const ROWS: usize = 2_000_000;
+/// Different labels in a season, of all kinds together.
+pub const LABELS: usize = 500_000;
+/// Bytes of all of them.
+pub const LABEL_BYTES: usize = 32 << 20;
 /// Columns in a file.
 pub const COLUMNS: usize = 100;
 /// Characters in one cell: a long note has some hundreds.

@@ -1,6 +1,7 @@
 //! Text or a spreadsheet in, typed runs out. Knows nothing of statistics.
 //!
-//! bytes -> a table of cells with their places -> [`columns::Columns`] -> [`run::Run`]s.
+//! bytes -> rows of cells with their places -> [`columns::Columns`] -> [`run::Run`]s, kept packed. A long text is read as
+//! it comes, a row at a time.
 
 mod cell;
 pub mod columns;
@@ -18,13 +19,15 @@ mod table;
 mod text;
 
 use std::fs::File;
-use std::io::Read;
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use crate::error::Error;
 use crate::fault::{Fault, Faults};
 use crate::setup::Setup;
 use run::Season;
+use table::Stop;
+use text::Text;
 
 pub use cell::{LONGEST_M, date};
 pub use row::{MOST_TURNS, SHORTEST_TARGET_M};
@@ -60,19 +63,9 @@ pub fn read(
             ));
             continue;
         }
-        match table(path, &name, options, &mut faults) {
+        match add(path, &name, options, &mut reader, &mut faults) {
             Err(more) => faults.0.extend(more.0),
-            Ok(table) => {
-                any_sheet |= matches!(table.origin.source, table::Source::Sheet { .. });
-                let columns = columns::columns(&table, &mut faults);
-                if table.rows.is_empty() {
-                    faults.push(Fault::error(
-                        &table.origin.file,
-                        "a header and no runs below it; expected one row a run",
-                    ));
-                }
-                reader.add(&table, columns, &mut faults);
-            }
+            Ok(is_sheet) => any_sheet |= is_sheet,
         }
     }
     if let (Some(sheet), false, false) = (&options.sheet, any_sheet, faults.any_error()) {
@@ -101,29 +94,54 @@ fn is_same_file(a: &Path, b: &Path) -> bool {
     }
 }
 
-/// A file as cells.
-fn table(
+/// Adds a file to what was read; returns whether it is a spreadsheet.
+fn add(
     path: &Path,
     name: &str,
     options: &Options,
+    reader: &mut row::Reader,
     faults: &mut Faults,
-) -> Result<table::Table, Faults> {
-    let bytes = bytes(path, name)?;
-    if sheet::is_packed(&bytes) {
-        return sheet::table(name, &bytes, options.sheet.as_deref());
-    }
-    text::table(name, &decode::text(name, &bytes, faults)?)
-}
-
-/// All of a file, unless it is beyond the limit.
-fn bytes(path: &Path, name: &str) -> Result<Vec<u8>, Faults> {
+) -> Result<bool, Faults> {
+    let unreadable = |cause| Fault::error(name, format!("could not be read: {cause}"));
+    let mut file = File::open(path).map_err(unreadable)?;
     let mut bytes = Vec::new();
-    File::open(path)
-        .and_then(|file| file.take(limits::FILE_BYTES + 1).read_to_end(&mut bytes))
-        .map_err(|cause| Fault::error(name, format!("could not be read: {cause}")))?;
+    file.by_ref()
+        .take(limits::FIRST_BYTES as u64)
+        .read_to_end(&mut bytes)
+        .map_err(unreadable)?;
+    // What can be begun again is read as it comes; the rest, and what turns out not to be UTF-8, as a whole.
+    let is_file = file.metadata().is_ok_and(|metadata| metadata.is_file());
+    let is_long = bytes.len() == limits::FIRST_BYTES;
+    if is_file && is_long && !sheet::is_packed(&bytes) && decode::may_stream(&bytes) {
+        let first = std::mem::take(&mut bytes);
+        match Text::new(name, file, first).and_then(|text| reader.add_all(text, faults)) {
+            Ok(()) => return Ok(false),
+            Err(Stop::Faults(faults)) => return Err(faults),
+            Err(Stop::NotUtf8) => file = File::open(path).map_err(unreadable)?,
+        }
+    }
+    let left = limits::FILE_BYTES + 1 - bytes.len() as u64;
+    file.take(left)
+        .read_to_end(&mut bytes)
+        .map_err(unreadable)?;
     if bytes.len() as u64 > limits::FILE_BYTES {
         let most = limits::FILE_BYTES >> 20;
         return Err(Fault::error(name, format!("too large: a log may have {most} MB")).into());
     }
-    Ok(bytes)
+    let is_sheet = sheet::is_packed(&bytes);
+    let read = if is_sheet {
+        let rows = sheet::rows(name, &bytes, options.sheet.as_deref())?;
+        drop(bytes);
+        reader.add_all(rows, faults)
+    } else {
+        let text = decode::text(name, &bytes, faults)?;
+        let text = text::with_line_feeds(&text).into_owned().into_bytes();
+        drop(bytes);
+        Text::new(name, io::empty(), text).and_then(|text| reader.add_all(text, faults))
+    };
+    match read {
+        Ok(()) => Ok(is_sheet),
+        Err(Stop::Faults(faults)) => Err(faults),
+        Err(Stop::NotUtf8) => Err(Fault::error(name, "could not be read: it is no text").into()),
+    }
 }

@@ -151,6 +151,13 @@ impl Runs {
         });
     }
 
+    /// Lets go of all runs but the first so many.
+    pub fn truncate(&mut self, len: usize) {
+        if len < self.len {
+            *self = self.iter().take(len).collect();
+        }
+    }
+
     /// One run; `None` beyond the last.
     pub fn get(&self, i: usize) -> Option<Run> {
         (i < self.len).then(|| self.of_stretch(self.stretch_at(i), i))

@@ -2,11 +2,14 @@
 
 use std::collections::HashMap;
 
+use jiff::civil::Date;
+
 use super::cell::{self, LONG_SHORT, RIGHT_LEFT, SignWords};
-use super::columns::{Column, Columns, folded};
+use super::columns::{self, Column, Columns, folded};
 use super::limits;
 use super::run::{Kind, Label, Load, Run, Season, Status};
-use super::table::{Origin, Record, Table};
+use super::shorten;
+use super::table::{self, Head, Origin, Rows, Stop, Table};
 use crate::fault::{Fault, Faults, Severity};
 use crate::setup::Setup;
 use crate::units::{LengthUnit, at_most_decimals};
@@ -42,8 +45,11 @@ pub struct Reader<'a> {
     season: Season,
     /// Where a label text stands in the season's list, for each of [`LABELS`].
     known: [HashMap<String, Label>; LABELS.len()],
-    /// Last order given or counted in each session.
-    last_order: HashMap<Label, f64>,
+    /// How many labels of all kinds, and their bytes.
+    labels: usize,
+    label_bytes: usize,
+    /// Last order given or counted, by session; NaN before the first run.
+    last_order: Vec<f64>,
     ticks_assumed: bool,
     sources: Vec<Source>,
 }
@@ -108,54 +114,148 @@ impl<'a> Reader<'a> {
             setup,
             season: Season::default(),
             known: Default::default(),
-            last_order: HashMap::new(),
+            labels: 0,
+            label_bytes: 0,
+            last_order: Vec::new(),
             ticks_assumed: false,
             sources: Vec::new(),
         }
     }
 
+    /// Adds a file: its header, and every row below.
+    ///
+    /// # Errors
+    /// As of [`Reader::add`].
+    pub fn add_all(&mut self, rows: impl Rows, faults: &mut Faults) -> Result<(), Stop> {
+        self.add(&mut Table::new(rows)?, faults)
+    }
+
     /// Adds every row of a table, and its faults; stops at too many of either.
-    pub fn add(&mut self, table: &Table, columns: Columns, faults: &mut Faults) {
+    ///
+    /// # Errors
+    /// What makes the file as a whole unreadable; the season is then as it was before.
+    fn add<R: Rows>(&mut self, table: &mut Table<R>, faults: &mut Faults) -> Result<(), Stop> {
+        let before = self.mark();
+        let mut of_header = Faults::default();
+        let mut of_rows = shorten::Collected::default();
+        match self.rows(table, &mut of_header, &mut of_rows) {
+            Err(stop) => {
+                self.back_to(before);
+                Err(stop)
+            }
+            Ok(columns) => {
+                self.season.files.push(table.head.origin.file.clone());
+                self.sources.push(Source {
+                    origin: table.head.origin.clone(),
+                    columns,
+                });
+                faults.0.extend(of_header.0);
+                faults.0.extend(of_rows.into_faults().0);
+                Ok(())
+            }
+        }
+    }
+
+    fn rows<R: Rows>(
+        &mut self,
+        table: &mut Table<R>,
+        of_header: &mut Faults,
+        of_rows: &mut shorten::Collected,
+    ) -> Result<Columns, Stop> {
+        let head = table.head.clone();
+        let mut columns = columns::columns(&head, of_header);
+        let width = Width::of(&head);
         let file = self.season.files.len() as u32;
-        self.season.files.push(table.origin.file.clone());
         let mut above = Above::default();
         let mut errors = 0;
-        for record in &table.rows {
-            if self.season.runs.len() == limits::ROWS {
-                faults.push(table.origin.too_many_rows(record.line));
-                break;
+        let mut any = false;
+        let mut is_full = false;
+        let mut faults = Faults::default();
+        while let Some(record) = table.next()? {
+            any = true;
+            columns.look_at_unnamed(&head.origin, &record);
+            if is_full {
+                continue;
             }
-            if errors > limits::FAULTS {
-                faults.push(table.origin.error(
-                    record.line,
-                    None,
-                    format!(
-                        "more than {} errors; what follows was not read",
-                        limits::FAULTS
-                    ),
-                ));
-                break;
+            if let Some(fault) = self.full(&head.origin, record.line, errors) {
+                of_rows.push(fault);
+                is_full = true;
+                continue;
             }
-            let before = faults.0.len();
             let mut row = Row {
-                table,
+                head: &head,
                 columns: &columns,
                 record,
-                faults,
+                faults: &mut faults,
             };
-            if row.has_the_headers_length() {
+            if row.has_the_headers_length(&width) {
                 let run = self.run(&mut row, file, &mut above);
                 self.season.runs.push(&run);
             }
-            errors += faults.0[before..]
-                .iter()
-                .filter(|fault| fault.is_error())
-                .count();
+            for fault in faults.0.drain(..) {
+                errors += usize::from(fault.is_error());
+                of_rows.push(fault);
+            }
         }
-        self.sources.push(Source {
-            origin: table.origin.clone(),
-            columns,
-        });
+        columns.tell_unnamed(of_header);
+        if !any {
+            of_header.push(Fault::error(
+                &head.origin.file,
+                "a header and no runs below it; expected one row a run",
+            ));
+        }
+        Ok(columns)
+    }
+
+    /// Why no further row is read, if none is.
+    fn full(&self, origin: &Origin, line: usize, errors: usize) -> Option<Fault> {
+        let most = limits::FAULTS;
+        if self.season.runs.len() == limits::ROWS {
+            return Some(origin.too_many_rows(line, limits::ROWS));
+        }
+        if self.labels > limits::LABELS || self.label_bytes > limits::LABEL_BYTES {
+            return Some(origin.error(
+                line,
+                None,
+                format!(
+                    "more than {} different labels, or {} MB of them; what follows was not read",
+                    limits::LABELS,
+                    limits::LABEL_BYTES >> 20
+                ),
+            ));
+        }
+        (errors > most).then(|| {
+            let why = format!("more than {most} errors; what follows was not read");
+            origin.error(line, None, why)
+        })
+    }
+
+    /// What a file may change, to go back to.
+    fn mark(&self) -> Mark {
+        Mark {
+            runs: self.season.runs.len(),
+            labels: LABELS.map(|column| self.list(column).len()),
+            repeated_labels: self.season.repeated_labels,
+            last_order: self.last_order.clone(),
+            ticks_assumed: self.ticks_assumed,
+        }
+    }
+
+    fn back_to(&mut self, mark: Mark) {
+        self.season.runs.truncate(mark.runs);
+        for (kind, length) in mark.labels.into_iter().enumerate() {
+            self.list_mut(LABELS[kind]).truncate(length);
+            self.known[kind].retain(|_, label| (*label as usize) < length);
+        }
+        self.labels = mark.labels.iter().sum();
+        self.label_bytes = self
+            .known
+            .iter()
+            .flat_map(|known| known.keys().map(String::len))
+            .sum();
+        self.season.repeated_labels = mark.repeated_labels;
+        self.last_order = mark.last_order;
+        self.ticks_assumed = mark.ticks_assumed;
     }
 
     /// Everything read so far.
@@ -219,8 +319,7 @@ impl<'a> Reader<'a> {
         }
         row.compare_miss(target_m, rest_m, right_m, miss_m);
         let status = row.status(said.unwrap_or_default(), recoil_m, gap_m, self.setup);
-        let order = order.unwrap_or_else(|| self.last_order.get(&session).map_or(1.0, |o| o + 1.0));
-        self.last_order.insert(session, order);
+        let order = self.order(session, order);
         Run {
             file,
             line: row.record.line as u32,
@@ -248,45 +347,84 @@ impl<'a> Reader<'a> {
         }
     }
 
+    /// The order of a run: as written, else one more than the last of its session.
+    fn order(&mut self, session: Label, written: Option<f64>) -> f64 {
+        let session = session as usize;
+        if session >= self.last_order.len() {
+            self.last_order.resize(session + 1, f64::NAN);
+        }
+        let last = self.last_order[session];
+        let next = if last.is_nan() { 1.0 } else { last + 1.0 };
+        self.last_order[session] = written.unwrap_or(next);
+        self.last_order[session]
+    }
+
     /// The six labels of a row, an empty cell repeating the row above.
     fn labels(&mut self, row: &mut Row<'_, '_>, above: &mut Above) -> [Label; LABELS.len()] {
         let mut labels = [0; LABELS.len()];
         for (i, column) in LABELS.into_iter().enumerate() {
             let text = row.cell(column);
-            if !text.is_empty() {
-                above.labels[i] = Some(text.to_string());
-            } else if above.labels[i].is_some() {
-                self.season.repeated_labels += 1;
-            } else if column == Column::Session && row.columns.has(column) {
-                row.empty(column, "expected a label; only rows further down may leave it empty, to repeat the row above");
-                // Said once; what follows would only repeat it.
-                above.labels[i] = Some(String::new());
+            let known = &mut above.labels[i];
+            if text.is_empty() {
+                if known.text.is_some() {
+                    self.season.repeated_labels += 1;
+                } else if column == Column::Session && row.columns.has(column) {
+                    row.empty(column, "expected a label; only rows further down may leave it empty, to repeat the row above");
+                    // Said once; what follows would only repeat it.
+                    known.text = Some(String::new());
+                }
+            } else if known.text.as_deref() != Some(text) {
+                known.text = Some(text.to_string());
+                known.label = None;
             }
-            let text = above.labels[i].clone().unwrap_or_default();
-            labels[i] = self.label(i, text);
+            let text = known.text.as_deref().unwrap_or_default();
+            labels[i] = *known.label.get_or_insert_with(|| self.label(i, text));
         }
         labels
     }
 
-    fn label(&mut self, kind: usize, text: String) -> Label {
-        let list = match LABELS[kind] {
+    fn label(&mut self, kind: usize, text: &str) -> Label {
+        if let Some(&label) = self.known[kind].get(text) {
+            return label;
+        }
+        let list = self.list_mut(LABELS[kind]);
+        let label = list.len() as Label;
+        list.push(text.to_string());
+        self.known[kind].insert(text.to_string(), label);
+        self.labels += 1;
+        self.label_bytes += text.len();
+        label
+    }
+
+    fn list(&self, column: Column) -> &Vec<String> {
+        match column {
+            Column::Session => &self.season.sessions,
+            Column::Vehicle => &self.season.vehicles,
+            Column::Wheels => &self.season.wheels,
+            Column::Build => &self.season.builds,
+            Column::Trim => &self.season.trims,
+            _ => &self.season.floors,
+        }
+    }
+
+    fn list_mut(&mut self, column: Column) -> &mut Vec<String> {
+        match column {
             Column::Session => &mut self.season.sessions,
             Column::Vehicle => &mut self.season.vehicles,
             Column::Wheels => &mut self.season.wheels,
             Column::Build => &mut self.season.builds,
             Column::Trim => &mut self.season.trims,
             _ => &mut self.season.floors,
-        };
-        *self.known[kind].entry(text).or_insert_with_key(|text| {
-            list.push(text.clone());
-            (list.len() - 1) as Label
-        })
+        }
     }
 
-    fn date(&mut self, row: &mut Row<'_, '_>, above: &mut Above) -> Option<jiff::civil::Date> {
+    fn date(&mut self, row: &mut Row<'_, '_>, above: &mut Above) -> Option<Date> {
         let text = row.cell(Column::Date);
         if text.is_empty() {
             self.season.repeated_labels += usize::from(above.date.is_some());
+            return above.date;
+        }
+        if above.date.is_some() && above.date_text == text {
             return above.date;
         }
         above.date = match cell::date(text) {
@@ -296,6 +434,7 @@ impl<'a> Reader<'a> {
                 None
             }
         };
+        text.clone_into(&mut above.date_text);
         above.date
     }
 
@@ -343,25 +482,60 @@ impl<'a> Reader<'a> {
 /// The labels of the row above, within one file.
 #[derive(Default)]
 struct Above {
-    labels: [Option<String>; LABELS.len()],
-    date: Option<jiff::civil::Date>,
+    labels: [AboveLabel; LABELS.len()],
+    date: Option<Date>,
+    /// What the date was read from.
+    date_text: String,
+}
+
+#[derive(Default)]
+struct AboveLabel {
+    /// What was written last; `None` where nothing was.
+    text: Option<String>,
+    /// Its index.
+    label: Option<Label>,
+}
+
+/// What reading a file changes in a [`Reader`].
+struct Mark {
+    runs: usize,
+    labels: [usize; LABELS.len()],
+    repeated_labels: usize,
+    last_order: Vec<f64>,
+    ticks_assumed: bool,
+}
+
+/// How many cells a row must have and may have.
+struct Width {
+    least: usize,
+    most: usize,
+}
+
+impl Width {
+    /// Blank names at the end of the header do not count.
+    fn of(head: &Head) -> Self {
+        let header = head.header.row();
+        let last = header.cells().rposition(|name| !name.is_empty());
+        Width {
+            least: last.map_or(0, |last| last + 1),
+            most: header.cells.len(),
+        }
+    }
 }
 
 /// One record with what it takes to find its cells and to report on them.
 struct Row<'t, 'f> {
-    table: &'t Table,
+    head: &'t Head,
     columns: &'t Columns,
-    record: &'t Record,
+    record: table::Row<'t>,
     faults: &'f mut Faults,
 }
 
 impl<'t> Row<'t, '_> {
     /// Text of a column's cell; empty where the log lacks the column.
     fn cell(&self, column: Column) -> &'t str {
-        self.columns
-            .index(column)
-            .and_then(|i| self.record.cells.get(i))
-            .map_or("", String::as_str)
+        let index = self.columns.index(column);
+        index.map_or("", |index| self.record.cell(index))
     }
 
     fn report(&mut self, severity: Severity, column: Column, read: bool, expected: String) {
@@ -371,7 +545,7 @@ impl<'t> Row<'t, '_> {
             column: Some(column.name().to_string()),
             read: read.then(|| text.to_string()),
             ..self
-                .table
+                .head
                 .origin
                 .error(self.record.line, self.columns.index(column), expected)
         });
@@ -390,25 +564,20 @@ impl<'t> Row<'t, '_> {
     }
 
     /// Whether the row has a cell for each column of the header; blank ones at the end of either do not count.
-    fn has_the_headers_length(&mut self) -> bool {
-        let header = &self.table.header.cells;
-        let expected = header
-            .iter()
-            .rposition(|name| !name.is_empty())
-            .map_or(0, |last| last + 1);
-        let cells = &self.record.cells;
-        let extra_is_blank = cells.iter().skip(header.len()).all(String::is_empty);
-        if cells.len() >= expected && extra_is_blank {
+    fn has_the_headers_length(&mut self, width: &Width) -> bool {
+        let (expected, cells) = (width.least, self.record.cells);
+        let mut extra = self.record.cells().skip(width.most);
+        if cells.len() >= expected && extra.all(str::is_empty) {
             return true;
         }
-        let hint = if cells.len() > expected && !self.table.decimal_comma {
+        let hint = if cells.len() > expected && !self.head.decimal_comma {
             "; a decimal comma, or a comma in a note, makes two cells of one: write a point, or put the cell in quotation marks"
         } else if cells.len() < expected {
             "; an empty cell still needs its mark between columns"
         } else {
             ""
         };
-        self.faults.push(self.table.origin.error(
+        self.faults.push(self.head.origin.error(
             self.record.line,
             None,
             format!(
@@ -424,6 +593,9 @@ impl<'t> Row<'t, '_> {
         let text = self.cell(column);
         if text.is_empty() {
             return None;
+        }
+        if let Some((_, value)) = words.iter().find(|(word, _)| *word == text) {
+            return Some(*value);
         }
         let name = folded(text);
         let found = words.iter().find(|(word, _)| folded(word) == name);
@@ -444,7 +616,7 @@ impl<'t> Row<'t, '_> {
         if text.is_empty() {
             return None;
         }
-        match cell::number(text, units, self.table.decimal_comma) {
+        match cell::number(text, units, self.head.decimal_comma) {
             Ok(value) if value < least && least == 0.0 => {
                 self.fault(column, "expected a number without a sign, 0 or more");
                 None
@@ -494,7 +666,7 @@ impl<'t> Row<'t, '_> {
         if text.is_empty() {
             return None;
         }
-        match read(text, unit, self.table.decimal_comma) {
+        match read(text, unit, self.head.decimal_comma) {
             Ok(value_m) => Some(value_m),
             Err(expected) => {
                 self.fault(column, expected);
@@ -574,7 +746,7 @@ impl<'t> Row<'t, '_> {
     }
 
     fn turns_are_zero(&self) -> bool {
-        let comma = self.table.decimal_comma;
+        let comma = self.head.decimal_comma;
         let zero = |column, units: &[&str]| {
             cell::number(self.cell(column), units, comma).is_ok_and(|value| value == 0.0)
         };

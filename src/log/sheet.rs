@@ -9,7 +9,7 @@ use std::io::Cursor;
 use calamine::{Data, Ods, Reader, Sheet, SheetType, SheetVisible, Xlsx};
 
 use super::limits;
-use super::table::{Origin, Record, Source, Table, letters};
+use super::table::{Origin, Record, Row, Rows, Source, Stop, letters};
 use crate::fault::{Fault, Faults};
 use crate::keys;
 
@@ -27,7 +27,7 @@ type Cell = (u32, u32, String);
 ///
 /// # Errors
 /// A file that is no spreadsheet, no such sheet, an empty sheet, and one beyond the limits.
-pub fn table(file: &str, bytes: &[u8], sheet: Option<&str>) -> Result<Table, Faults> {
+pub fn rows(file: &str, bytes: &[u8], sheet: Option<&str>) -> Result<SheetRows, Faults> {
     let kind = unpack::kind(bytes).map_err(|why| Fault::error(file, why))?;
     let (name, cells) = guard::guarded(|| match kind {
         unpack::Kind::Xlsx => xlsx_cells(bytes, sheet),
@@ -35,17 +35,43 @@ pub fn table(file: &str, bytes: &[u8], sheet: Option<&str>) -> Result<Table, Fau
     })
     .map_err(|why| Fault::error(file, why))?;
     let (origin, records) = records(file, name, cells)?;
-    // A number stored as text is written the way the person writes numbers: a comma may be its point.
-    Table::new(origin.clone(), true, records).ok_or_else(|| {
-        origin
-            .error(
-                1,
-                None,
-                "nothing on this sheet; expected a header row such as session, target_m, turns, long_cm and one row \
-                 a run",
-            )
-            .into()
+    Ok(SheetRows {
+        origin,
+        records: records.into_iter(),
+        row: None,
     })
+}
+
+/// Rows of a sheet.
+pub struct SheetRows {
+    origin: Origin,
+    records: std::vec::IntoIter<Record>,
+    row: Option<Record>,
+}
+
+impl Rows for SheetRows {
+    fn origin(&self) -> &Origin {
+        &self.origin
+    }
+
+    fn decimal_comma(&self) -> bool {
+        // A number stored as text is written the way the person writes numbers: a comma may be its point.
+        true
+    }
+
+    fn nothing(&self) -> Fault {
+        self.origin.error(
+            1,
+            None,
+            "nothing on this sheet; expected a header row such as session, target_m, turns, long_cm and one row \
+             a run",
+        )
+    }
+
+    fn next(&mut self) -> Result<Option<Row<'_>>, Stop> {
+        self.row = self.records.next();
+        Ok(self.row.as_ref().map(Record::row))
+    }
 }
 
 fn unreadable(error: impl std::fmt::Display) -> String {
@@ -196,21 +222,18 @@ fn records(
             .too_many_columns(rows[0][0].0 as usize + 1, width)
             .into());
     }
-    if rows.len() > limits::ROWS + 1 {
-        let line = rows[limits::ROWS + 1][0].0 as usize + 1;
-        return Err(origin.too_many_rows(line).into());
+    if rows.len() > limits::SHEET_ROWS + 1 {
+        let line = rows[limits::SHEET_ROWS + 1][0].0 as usize + 1;
+        return Err(origin.too_many_rows(line, limits::SHEET_ROWS).into());
     }
     let records = rows
         .iter()
         .map(|row| {
-            let mut cells = vec![String::new(); width];
+            let mut cells = vec![""; width];
             for (_, column, text) in *row {
-                cells[*column as usize - first_column] = text.clone();
+                cells[*column as usize - first_column] = text;
             }
-            Record {
-                line: row[0].0 as usize + 1,
-                cells,
-            }
+            Record::new(row[0].0 as usize + 1, cells)
         })
         .collect();
     Ok((origin, records))

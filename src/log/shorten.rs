@@ -13,11 +13,17 @@ const ALIKE_SHOWN: usize = 3;
 /// Keeps the first warnings of many alike, and of very many of all kinds, and says how many more there are and
 /// where. Errors all stay.
 pub fn warnings(faults: Faults) -> Faults {
-    all(alike(faults))
+    let mut collected = Collected::default();
+    for fault in faults.0 {
+        collected.push(fault);
+    }
+    all(collected.into_faults())
 }
 
 /// What makes warnings alike: file, column and words without their numbers and labels.
-fn kind(fault: &Fault) -> (String, Option<String>, String) {
+type Kind = (String, Option<String>, String);
+
+fn kind(fault: &Fault) -> Kind {
     let mut words = String::new();
     let mut quoted = false;
     for c in fault.expected.chars() {
@@ -29,37 +35,77 @@ fn kind(fault: &Fault) -> (String, Option<String>, String) {
     (fault.file.clone(), fault.column.clone(), words)
 }
 
-fn alike(faults: Faults) -> Faults {
-    let mut counts: HashMap<_, usize> = HashMap::new();
-    for fault in faults.0.iter().filter(|fault| !fault.is_error()) {
-        *counts.entry(kind(fault)).or_default() += 1;
-    }
-    let mut seen: HashMap<_, usize> = HashMap::new();
-    let mut kept = Faults::default();
-    for fault in faults.0 {
+/// Faults as they come, of many warnings alike only the first and the last: one in each of a million rows must not fill
+/// the memory.
+#[derive(Default)]
+pub struct Collected {
+    /// Each with its number among all, and its kind and number among those alike.
+    kept: Vec<(usize, Fault, Option<(usize, usize)>)>,
+    kinds: HashMap<Kind, usize>,
+    alike: Vec<Alike>,
+    pushed: usize,
+}
+
+/// Warnings of one kind.
+#[derive(Default)]
+struct Alike {
+    count: usize,
+    /// The last of more than are told, with its number among all.
+    last: Option<(usize, Fault)>,
+}
+
+impl Collected {
+    /// Adds one.
+    pub fn push(&mut self, fault: Fault) {
+        self.pushed += 1;
         if fault.is_error() {
-            kept.push(fault);
-            continue;
+            self.kept.push((self.pushed, fault, None));
+            return;
         }
-        let kind = kind(&fault);
-        let of_all = counts[&kind];
-        let nth = seen.entry(kind).or_default();
-        *nth += 1;
-        if of_all <= ALIKE || *nth <= ALIKE_SHOWN {
-            kept.push(fault);
-        } else if *nth == of_all {
-            let more = of_all - ALIKE_SHOWN;
-            kept.push(Fault {
+        let next = self.alike.len();
+        let kind = *self.kinds.entry(kind(&fault)).or_insert(next);
+        if kind == next {
+            self.alike.push(Alike::default());
+        }
+        let alike = &mut self.alike[kind];
+        alike.count += 1;
+        if alike.count <= ALIKE {
+            self.kept
+                .push((self.pushed, fault, Some((kind, alike.count))));
+        } else {
+            alike.last = Some((self.pushed, fault));
+        }
+    }
+
+    /// All of them, of more than [`ALIKE`] alike the first [`ALIKE_SHOWN`], and how many more at the place of the last.
+    pub fn into_faults(self) -> Faults {
+        let count = |kind: usize| self.alike[kind].count;
+        let mut told: Vec<(usize, Fault)> = self
+            .kept
+            .into_iter()
+            .filter(|(_, _, nth)| {
+                nth.is_none_or(|(kind, nth)| count(kind) <= ALIKE || nth <= ALIKE_SHOWN)
+            })
+            .map(|(place, fault, _)| (place, fault))
+            .collect();
+        for alike in self.alike {
+            let Some((place, fault)) = alike.last else {
+                continue;
+            };
+            let more = alike.count - ALIKE_SHOWN;
+            let summed_up = Fault {
                 read: None,
                 expected: format!(
                     "{more} more like the {ALIKE_SHOWN} before ({}); this is the last of them",
                     fault.expected
                 ),
                 ..fault
-            });
+            };
+            told.push((place, summed_up));
         }
+        told.sort_by_key(|(place, _)| *place);
+        Faults(told.into_iter().map(|(_, fault)| fault).collect())
     }
-    kept
 }
 
 fn all(mut faults: Faults) -> Faults {

@@ -2,7 +2,7 @@
 
 use super::columns;
 use super::limits;
-use crate::fault::{Fault, Place};
+use crate::fault::{Fault, Faults, Place};
 
 /// Where a table came from, which decides how its faults are placed.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -66,8 +66,7 @@ impl Origin {
     }
 
     /// The fault of a row beyond the limit.
-    pub fn too_many_rows(&self, line: usize) -> Fault {
-        let most = limits::ROWS;
+    pub fn too_many_rows(&self, line: usize, most: usize) -> Fault {
         self.error(
             line,
             None,
@@ -86,18 +85,106 @@ impl Origin {
     }
 }
 
-/// One row of cells.
+/// One row of cells, where they stand.
+#[derive(Debug, Clone, Copy)]
+pub struct Row<'t> {
+    /// Line or row where it begins, counted from 1.
+    pub line: usize,
+    /// The text that the cells are parts of.
+    pub text: &'t str,
+    /// First byte of each cell, and the one behind its last, without the spaces around.
+    pub cells: &'t [(u32, u32)],
+}
+
+impl<'t> Row<'t> {
+    /// A cell by its index; empty where the row has no such cell.
+    pub fn cell(&self, index: usize) -> &'t str {
+        let cell = self.cells.get(index);
+        cell.map_or("", |&(from, to)| &self.text[from as usize..to as usize])
+    }
+
+    /// All cells.
+    pub fn cells(&self) -> impl ExactSizeIterator<Item = &'t str> + DoubleEndedIterator + use<'t> {
+        let (text, cells) = (self.text, self.cells);
+        cells
+            .iter()
+            .map(|&(from, to)| &text[from as usize..to as usize])
+    }
+
+    /// The same, to keep.
+    pub fn to_record(self) -> Record {
+        Record::new(self.line, self.cells())
+    }
+}
+
+/// One row of cells, to keep.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Record {
     /// Line or row where it begins, counted from 1.
     pub line: usize,
-    /// Cells, without the spaces around them.
-    pub cells: Vec<String>,
+    text: String,
+    cells: Vec<(u32, u32)>,
 }
 
-/// A file as cells.
+impl Record {
+    /// From its cells.
+    pub fn new<'c>(line: usize, cells: impl IntoIterator<Item = &'c str>) -> Self {
+        let mut text = String::new();
+        let place = |cell: &str| {
+            let from = text.len() as u32;
+            text.push_str(cell);
+            (from, text.len() as u32)
+        };
+        let cells = cells.into_iter().map(place).collect();
+        Record { line, text, cells }
+    }
+
+    /// As a row.
+    pub fn row(&self) -> Row<'_> {
+        Row {
+            line: self.line,
+            text: &self.text,
+            cells: &self.cells,
+        }
+    }
+}
+
+/// Why a file is not read to its end.
+#[derive(Debug)]
+pub enum Stop {
+    /// It breaks a limit, or is no log; nothing else of it is told.
+    Faults(Faults),
+    /// It is not UTF-8, as was thought from its beginning.
+    NotUtf8,
+}
+
+impl From<Faults> for Stop {
+    fn from(faults: Faults) -> Self {
+        Stop::Faults(faults)
+    }
+}
+
+/// Rows of a file, one after another, blank ones left out.
+pub trait Rows {
+    /// Where they come from.
+    fn origin(&self) -> &Origin;
+
+    /// Whether a comma may stand for the decimal point.
+    fn decimal_comma(&self) -> bool;
+
+    /// What a file without any row lacks.
+    fn nothing(&self) -> Fault;
+
+    /// The next row.
+    ///
+    /// # Errors
+    /// See [`Stop`].
+    fn next(&mut self) -> Result<Option<Row<'_>>, Stop>;
+}
+
+/// What is known of a file before its runs.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Table {
+pub struct Head {
     /// Where it came from.
     pub origin: Origin,
     /// Whether a comma may stand for the decimal point.
@@ -106,34 +193,66 @@ pub struct Table {
     pub above: Vec<Record>,
     /// The names of the columns.
     pub header: Record,
-    /// The rows below it, blank ones left out.
-    pub rows: Vec<Record>,
+}
+
+/// A file as a header and rows below it.
+pub struct Table<R> {
+    /// What stands above the runs.
+    pub head: Head,
+    /// Rows that were read while the header was looked for.
+    waiting: std::vec::IntoIter<Record>,
+    row: Option<Record>,
+    rows: R,
 }
 
 /// Rows among which the header is looked for. A title, a remark and a merged cell or two come to a handful.
 pub const HEADER_WITHIN: usize = 20;
 
-impl Table {
-    /// Parts records into what stands above the header, the header and the rows below; `None` without a record.
+impl<R: Rows> Table<R> {
+    /// Parts rows into what stands above the header, the header and the rows below.
     ///
     /// The header is the first row that names two columns of a log; where none does, the first row, so that its
     /// faults can be told.
-    pub fn new(origin: Origin, decimal_comma: bool, records: Vec<Record>) -> Option<Self> {
-        let is_header = |record: &Record| columns::known_names(&record.cells) >= 2;
-        let at = records
-            .iter()
-            .take(HEADER_WITHIN)
-            .position(is_header)
-            .unwrap_or(0);
-        let mut records = records.into_iter();
-        let above = records.by_ref().take(at).collect();
-        Some(Table {
-            origin,
-            decimal_comma,
-            above,
-            header: records.next()?,
-            rows: records.collect(),
+    ///
+    /// # Errors
+    /// As of [`Rows::next`], and a file without a row.
+    pub fn new(mut rows: R) -> Result<Self, Stop> {
+        let mut first = Vec::new();
+        while first.len() < HEADER_WITHIN
+            && let Some(row) = rows.next()?
+        {
+            first.push(row.to_record());
+        }
+        let is_header = |record: &Record| columns::known_names(record.row().cells()) >= 2;
+        let at = first.iter().position(is_header).unwrap_or(0);
+        let mut waiting = first.into_iter();
+        let above = waiting.by_ref().take(at).collect();
+        let Some(header) = waiting.next() else {
+            return Err(Faults::from(rows.nothing()).into());
+        };
+        Ok(Table {
+            head: Head {
+                origin: rows.origin().clone(),
+                decimal_comma: rows.decimal_comma(),
+                above,
+                header,
+            },
+            waiting,
+            row: None,
+            rows,
         })
+    }
+
+    /// The next row below the header.
+    ///
+    /// # Errors
+    /// As of [`Rows::next`].
+    pub fn next(&mut self) -> Result<Option<Row<'_>>, Stop> {
+        self.row = self.waiting.next();
+        match &self.row {
+            Some(record) => Ok(Some(record.row())),
+            None => self.rows.next(),
+        }
     }
 }
 

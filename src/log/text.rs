@@ -1,90 +1,366 @@
-//! Text to cells: byte-order mark, delimiter, comments, quotes, and the line each row stands on.
+//! Text to rows of cells, as it comes: byte-order mark, delimiter, comments, quotes, and the line each row stands on.
+
+use std::borrow::Cow;
+use std::io::Read;
 
 use super::columns;
 use super::limits;
-use super::table::{HEADER_WITHIN, Origin, Record, Source, Table};
+use super::table::{HEADER_WITHIN, Origin, Row, Rows, Source, Stop};
 use crate::fault::{Fault, Faults};
 
-/// Cells of a delimited text.
-///
-/// * `file` — the name that faults carry
-/// * `text` — the whole file; a byte-order mark at its start is skipped
-///
-/// # Errors
-/// A text without a header row, and a quotation mark that is never closed.
-pub fn table(file: &str, text: &str) -> Result<Table, Faults> {
-    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    // Old files end their lines in a lone CR, which the csv reader does not take as the end of a comment.
-    let with_line_feeds;
-    let text = if text.contains('\n') {
-        text
-    } else {
-        with_line_feeds = text.replace('\r', "\n");
-        &with_line_feeds
-    };
-    let delimiter = delimiter(text);
-    let origin = Origin {
-        file: file.to_string(),
-        source: Source::Text,
-    };
-    let mut records: Vec<Record> = Vec::new();
-    let mut reader = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .comment(Some(b'#'))
-        .delimiter(delimiter)
-        .from_reader(text.as_bytes());
-    let mut lines = Lines::new(text);
-    let mut cells = csv::StringRecord::new();
-    let mut start = 0;
-    // Only invalid UTF-8 and unequal lengths can fail here; the text is valid and lengths are free.
-    while reader
-        .read_record(&mut cells)
-        .map_err(|e| Fault::error(file, format!("could not be read: {e}")))?
-    {
-        let searched_from = cells.position().map_or(0, |p| p.byte() as usize);
-        start = skip_blanks_and_comments(text.as_bytes(), searched_from);
-        let line = lines.of(start);
-        if cells.iter().all(|cell| cell.trim().is_empty()) {
-            continue;
+mod window;
+
+use window::Window;
+
+/// The rows of a delimited text, read while they are asked for.
+pub struct Text<R> {
+    origin: Origin,
+    window: Window<R>,
+    delimiter: u8,
+    /// Where the next record is looked for, and its line.
+    at: usize,
+    line: usize,
+    records: usize,
+    /// Cells of the last record, as parts of the window or, where a quotation mark stood in it, of `unquoted`.
+    cells: Vec<(u32, u32)>,
+    unquoted: Unquoted,
+    /// The line of the last record that was not blank, where it looks like a quotation mark never closed.
+    open_quote: Option<usize>,
+}
+
+/// A record with quotation marks, taken out of them.
+struct Unquoted {
+    core: csv_core::Reader,
+    bytes: Vec<u8>,
+    text: String,
+    ends: Vec<usize>,
+}
+
+/// Which text the cells of a record are parts of.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Cells {
+    InWindow,
+    Unquoted,
+}
+
+impl<R: Read> Text<R> {
+    /// Reads the beginning of a text; a byte-order mark is skipped.
+    ///
+    /// * `file` — the name that faults carry
+    /// * `source` — UTF-8; lines end in LF or CR LF, or all of them in CR where `first` holds the whole text
+    /// * `first` — what was read of it already
+    ///
+    /// # Errors
+    /// [`Stop::NotUtf8`], and what the system says.
+    pub fn new(file: &str, source: R, first: Vec<u8>) -> Result<Self, Stop> {
+        let window = Window::new(source, first, file)?;
+        let mut at = 0;
+        // One, and a second where two programs each wrote one.
+        while window.text()[at..].starts_with('\u{feff}') {
+            at += '\u{feff}'.len_utf8();
         }
-        refuse_endless(&origin, line, &cells)?;
-        if records.len() > limits::ROWS {
-            return Err(origin.too_many_rows(line).into());
-        }
-        let cells = cells.iter().map(|cell| cell.trim().to_string()).collect();
-        records.push(Record { line, cells });
+        let delimiter = delimiter(&window.text()[at..]);
+        let core = csv_core::ReaderBuilder::new()
+            .comment(Some(b'#'))
+            .delimiter(delimiter)
+            .build();
+        Ok(Text {
+            origin: Origin {
+                file: file.to_string(),
+                source: Source::Text,
+            },
+            window,
+            delimiter,
+            at,
+            line: 1,
+            records: 0,
+            cells: Vec::new(),
+            unquoted: Unquoted {
+                core,
+                bytes: vec![0; 256],
+                text: String::new(),
+                ends: vec![0; 32],
+            },
+            open_quote: None,
+        })
     }
-    if let Some(last) = records.last() {
-        let quotes = text[start..].matches('"').count();
-        if last.cells.iter().any(|cell| cell.contains(['\n', '\r'])) && quotes % 2 == 1 {
-            return Err(unclosed_quote(&origin, last.line).into());
+
+    /// Moves to where the next record begins; false where there is none.
+    fn skip_blanks_and_comments(&mut self) -> Result<bool, Stop> {
+        loop {
+            let Some(&byte) = self.window.bytes().get(self.at) else {
+                if self.window.more(&mut self.at)? {
+                    continue;
+                }
+                return Ok(false);
+            };
+            match byte {
+                b'\n' => {
+                    self.at += 1;
+                    self.line += 1;
+                }
+                b'\r' => {
+                    self.line += usize::from(!self.is_before_line_feed()?);
+                    self.at += 1;
+                }
+                b'#' => self.skip_comment()?,
+                _ => return Ok(true),
+            }
         }
     }
-    Table::new(origin, delimiter != b',', records).ok_or_else(|| {
+
+    /// To the line feed that ends a comment; a lone CR does not.
+    fn skip_comment(&mut self) -> Result<(), Stop> {
+        loop {
+            let rest = &self.window.bytes()[self.at..];
+            let end = memchr::memchr(b'\n', rest).unwrap_or(rest.len());
+            let is_all = end == rest.len();
+            self.line += line_ends(&rest[..end], rest.get(end).copied());
+            self.at += end;
+            if !is_all || !self.window.more(&mut self.at)? {
+                return Ok(());
+            }
+        }
+    }
+
+    /// Whether a line feed comes behind the character at `at`.
+    fn is_before_line_feed(&mut self) -> Result<bool, Stop> {
+        if self.at + 1 == self.window.bytes().len() {
+            self.window.more(&mut self.at)?;
+        }
+        Ok(self.window.bytes().get(self.at + 1) == Some(&b'\n'))
+    }
+
+    /// The cells of the record that begins at `at`, moving behind it.
+    fn record(&mut self) -> Result<Cells, Stop> {
+        let mut place = self.at;
+        let mut from = self.at;
+        self.cells.clear();
+        loop {
+            let bytes = self.window.bytes();
+            let Some(&byte) = bytes.get(place) else {
+                let before = self.at;
+                let more = self.window.more(&mut self.at)?;
+                // What is looked at has moved to the front of the window.
+                let moved = before - self.at;
+                for cell in &mut self.cells {
+                    *cell = (cell.0 - moved as u32, cell.1 - moved as u32);
+                }
+                (place, from) = (place - moved, from - moved);
+                if more {
+                    continue;
+                }
+                self.cells.push((from as u32, place as u32));
+                self.at = place;
+                return Ok(Cells::InWindow);
+            };
+            if byte == self.delimiter {
+                self.cells.push((from as u32, place as u32));
+                place += 1;
+                from = place;
+            } else if byte == b'"' && place == from {
+                return self.quoted();
+            } else if byte == b'\n' || byte == b'\r' {
+                self.cells.push((from as u32, place as u32));
+                // What ends the line is counted where the next record is looked for.
+                self.at = place;
+                return Ok(Cells::InWindow);
+            } else {
+                place += 1;
+            }
+        }
+    }
+
+    /// The same where a quotation mark opens a cell.
+    fn quoted(&mut self) -> Result<Cells, Stop> {
+        let Unquoted {
+            core,
+            bytes,
+            text,
+            ends,
+        } = &mut self.unquoted;
+        let mut whole = false;
+        loop {
+            let input = &self.window.bytes()[self.at..];
+            core.reset();
+            let (mut result, read, mut written, mut cells) = core.read_record(input, bytes, ends);
+            if whole && matches!(result, csv_core::ReadRecordResult::InputEmpty) {
+                // An empty input says that this was all.
+                let (last, _, more, ended) =
+                    core.read_record(&[], &mut bytes[written..], &mut ends[cells..]);
+                (result, written, cells) = (last, written + more, cells + ended);
+            }
+            match result {
+                csv_core::ReadRecordResult::InputEmpty => {
+                    whole = !self.window.more(&mut self.at)?
+                }
+                csv_core::ReadRecordResult::OutputFull => bytes.resize(2 * bytes.len(), 0),
+                csv_core::ReadRecordResult::OutputEndsFull => ends.resize(2 * ends.len(), 0),
+                csv_core::ReadRecordResult::Record | csv_core::ReadRecordResult::End => {
+                    let input = &self.window.bytes()[self.at..self.at + read];
+                    let ended = input.last().is_some_and(|&b| b == b'\n' || b == b'\r');
+                    let raw = &input[..read - usize::from(ended)];
+                    let odd = memchr::memchr_iter(b'"', raw).count() % 2 == 1;
+                    text.clear();
+                    text.push_str(
+                        std::str::from_utf8(&bytes[..written])
+                            .expect("marks of one byte taken out of UTF-8 leave UTF-8"),
+                    );
+                    self.cells.clear();
+                    let mut from = 0;
+                    for &end in &ends[..cells] {
+                        self.cells.push((from as u32, end as u32));
+                        from = end;
+                    }
+                    self.open_quote = odd.then_some(self.line);
+                    // The line's own end is counted where the next record is looked for.
+                    let behind = input.get(raw.len()).copied();
+                    self.line += line_ends(raw, behind);
+                    self.at += raw.len();
+                    return Ok(Cells::Unquoted);
+                }
+            }
+        }
+    }
+}
+
+impl<R: Read> Text<R> {
+    /// Reads the next record that is not blank: its line, and which text its cells are parts of.
+    fn next_filled(&mut self) -> Result<Option<(usize, Cells)>, Stop> {
+        loop {
+            if !self.skip_blanks_and_comments()? {
+                if let Some(line) = self.open_quote {
+                    return Err(Faults::from(unclosed_quote(&self.origin, line)).into());
+                }
+                return Ok(None);
+            }
+            let line = self.line;
+            self.open_quote = None;
+            let of = self.record()?;
+            let text = match of {
+                Cells::InWindow => self.window.text(),
+                Cells::Unquoted => &self.unquoted.text,
+            };
+            let cells = &mut self.cells;
+            let is_long = cells.len() > limits::COLUMNS
+                || cells.iter().map(|&(from, to)| to - from).sum::<u32>() > MOST_UNSEEN;
+            let is_blank =
+                |&(from, to): &(u32, u32)| text[from as usize..to as usize].trim().is_empty();
+            if is_long && !cells.iter().all(is_blank) {
+                refuse_endless(&self.origin, line, text, cells)?;
+            }
+            let mut all_blank = true;
+            for cell in &mut *cells {
+                *cell = trimmed(text, *cell);
+                all_blank &= cell.0 == cell.1;
+            }
+            let broken =
+                |&(from, to): &(u32, u32)| text[from as usize..to as usize].contains(['\n', '\r']);
+            if self.open_quote.is_some() && !cells.iter().any(broken) {
+                self.open_quote = None;
+            }
+            if all_blank {
+                continue;
+            }
+            if self.records > limits::ROWS {
+                let fault = self.origin.too_many_rows(line, limits::ROWS);
+                return Err(Faults::from(fault).into());
+            }
+            self.records += 1;
+            return Ok(Some((line, of)));
+        }
+    }
+}
+
+impl<R: Read> Rows for Text<R> {
+    fn origin(&self) -> &Origin {
+        &self.origin
+    }
+
+    fn decimal_comma(&self) -> bool {
+        self.delimiter != b','
+    }
+
+    fn nothing(&self) -> Fault {
         Fault::error(
-            file,
+            &self.origin.file,
             "nothing in it; expected a header row such as session,target_m,turns,long_cm and one row a run",
         )
-        .into()
-    })
+    }
+
+    fn next(&mut self) -> Result<Option<Row<'_>>, Stop> {
+        let Some((line, of)) = self.next_filled()? else {
+            return Ok(None);
+        };
+        let text = match of {
+            Cells::InWindow => self.window.text(),
+            Cells::Unquoted => &self.unquoted.text,
+        };
+        Ok(Some(Row {
+            line,
+            text,
+            cells: &self.cells,
+        }))
+    }
+}
+
+/// Bytes of a row that break no limit, however they are shared out.
+const MOST_UNSEEN: u32 = limits::CELL_CHARACTERS as u32;
+
+/// A cell without the white space around it.
+fn trimmed(text: &str, (from, to): (u32, u32)) -> (u32, u32) {
+    let bytes = &text.as_bytes()[from as usize..to as usize];
+    let plain = |byte: Option<&u8>| byte.is_none_or(|byte| byte.is_ascii_graphic());
+    if plain(bytes.first()) && plain(bytes.last()) {
+        return (from, to);
+    }
+    let cell = &text[from as usize..to as usize];
+    let from = to - cell.trim_start().len() as u32;
+    (from, from + cell.trim().len() as u32)
+}
+
+/// A text that ends its lines in a lone CR, as old files do, with line feeds: a comment ends in one only.
+pub fn with_line_feeds(text: &str) -> Cow<'_, str> {
+    if text.contains('\n') {
+        Cow::Borrowed(text)
+    } else {
+        Cow::Owned(text.replace('\r', "\n"))
+    }
+}
+
+/// Line ends in some bytes: CR LF, a lone LF and a lone CR each end a line.
+///
+/// * `behind` — the byte that follows them
+fn line_ends(bytes: &[u8], behind: Option<u8>) -> usize {
+    let next = bytes.iter().skip(1).copied().map(Some).chain([behind]);
+    let ends = bytes.iter().zip(next);
+    ends.filter(|&(&byte, next)| byte == b'\n' || (byte == b'\r' && next != Some(b'\n')))
+        .count()
 }
 
 /// Rows and cells beyond the limits, before they are kept.
-fn refuse_endless(origin: &Origin, line: usize, cells: &csv::StringRecord) -> Result<(), Faults> {
-    let columns = cells.iter().count();
-    if columns > limits::COLUMNS {
-        return Err(origin.too_many_columns(line, columns).into());
+fn refuse_endless(
+    origin: &Origin,
+    line: usize,
+    text: &str,
+    cells: &[(u32, u32)],
+) -> Result<(), Faults> {
+    if cells.len() > limits::COLUMNS {
+        return Err(origin.too_many_columns(line, cells.len()).into());
     }
-    let longest = cells.iter().map(|cell| cell.chars().count()).max();
+    let cells = || {
+        let cells = cells.iter();
+        cells.map(|&(from, to)| &text[from as usize..to as usize])
+    };
+    let longest = cells().map(|cell| cell.chars().count()).max();
     let (what, most) = if longest > Some(limits::CELL_CHARACTERS) {
         ("cell", limits::CELL_CHARACTERS)
-    } else if cells.as_slice().chars().count() > limits::ROW_CHARACTERS {
+    } else if cells().map(|cell| cell.chars().count()).sum::<usize>() > limits::ROW_CHARACTERS {
         ("row", limits::ROW_CHARACTERS)
     } else {
         return Ok(());
     };
-    if cells.as_slice().contains(['\n', '\r']) {
+    if cells().any(|cell| cell.contains(['\n', '\r'])) {
         return Err(unclosed_quote(origin, line).into());
     }
     Err(origin
@@ -108,24 +384,24 @@ fn unclosed_quote(origin: &Origin, line: usize) -> Fault {
 /// The delimiter that splits one of the first lines into the most columns with a known name; where there is none,
 /// the first line into the most columns.
 fn delimiter(text: &str) -> u8 {
-    let start = skip_blanks_and_comments(text.as_bytes(), 0);
+    let start = behind_blanks_and_comments(text.as_bytes());
     let first_lines = || {
         let lines = text[start..].lines();
         lines
             .filter(|line| !line.trim().is_empty())
             .take(HEADER_WITHIN)
     };
-    let cells = |line: &str, mark: char| -> Vec<String> {
+    fn cells(line: &str, mark: char) -> impl Iterator<Item = &str> {
         let cells = line.split(mark).map(|cell| cell.trim().trim_matches('"'));
-        cells.take(limits::COLUMNS).map(str::to_string).collect()
-    };
+        cells.take(limits::COLUMNS)
+    }
     let mut best = (b',', (0, 0));
     for candidate in [b',', b';', b'\t'] {
         let mark = char::from(candidate);
         let known = first_lines()
-            .map(|line| columns::known_names(&cells(line, mark)))
+            .map(|line| columns::known_names(cells(line, mark)))
             .max();
-        let first = first_lines().next().map(|line| cells(line, mark).len());
+        let first = first_lines().next().map(|line| cells(line, mark).count());
         let found = (known.unwrap_or(0), first.unwrap_or(0));
         if found > best.1 {
             best = (candidate, found);
@@ -134,68 +410,65 @@ fn delimiter(text: &str) -> u8 {
     best.0
 }
 
-/// Where the next record begins: the csv reader says where it began to look, which is before any blank and
-/// comment lines.
-fn skip_blanks_and_comments(bytes: &[u8], from: usize) -> usize {
-    let mut at = from;
+/// Where the first record begins.
+fn behind_blanks_and_comments(bytes: &[u8]) -> usize {
+    let mut at = 0;
     while let Some(byte) = bytes.get(at) {
         match byte {
             b'\r' | b'\n' => at += 1,
-            b'#' => {
-                at += bytes[at..]
-                    .iter()
-                    .position(|&b| b == b'\n')
-                    .unwrap_or(bytes.len() - at);
-            }
+            b'#' => at += memchr::memchr(b'\n', &bytes[at..]).unwrap_or(bytes.len() - at),
             _ => break,
         }
     }
     at
 }
 
-/// Line numbers of rising byte positions, in one pass over the text.
-struct Lines<'a> {
-    bytes: &'a [u8],
-    at: usize,
-    line: usize,
-}
-
-impl<'a> Lines<'a> {
-    fn new(text: &'a str) -> Self {
-        Lines {
-            bytes: text.as_bytes(),
-            at: 0,
-            line: 1,
-        }
-    }
-
-    /// The line, from 1, that holds byte `position`; positions must not fall from call to call.
-    /// CR LF, a lone LF and a lone CR each end a line.
-    fn of(&mut self, position: usize) -> usize {
-        while self.at < position.min(self.bytes.len()) {
-            let ends = match self.bytes[self.at] {
-                b'\n' => true,
-                b'\r' => self.bytes.get(self.at + 1) != Some(&b'\n'),
-                _ => false,
-            };
-            self.line += usize::from(ends);
-            self.at += 1;
-        }
-        self.line
-    }
-}
-
 #[cfg(test)]
 mod tests {
+    use super::super::table::{Record, Table};
     use super::*;
     use crate::fault::Place;
+    use std::io;
+
+    /// Header, rows and how many stood above, or what is wrong; with `first` bytes of the text coming first.
+    fn in_pieces(text: &str, first: usize) -> Result<(Table<impl Rows>, Vec<Record>), Faults> {
+        let with_line_feeds = with_line_feeds(text);
+        let first = with_line_feeds.as_bytes()[..first.min(with_line_feeds.len())].to_vec();
+        let rest = with_line_feeds.as_bytes()[first.len()..].to_vec();
+        let all = || {
+            let text = Text::new("t.csv", io::Cursor::new(rest), first)?;
+            let mut table = Table::new(text)?;
+            let mut rows = Vec::new();
+            while let Some(row) = table.next()? {
+                rows.push(row.to_record());
+            }
+            Ok((table, rows))
+        };
+        all().map_err(|stop| match stop {
+            Stop::Faults(faults) => faults,
+            Stop::NotUtf8 => panic!("{text:?} is UTF-8"),
+        })
+    }
+
+    fn table(text: &str) -> Result<(Table<impl Rows>, Vec<Record>), Faults> {
+        in_pieces(text, text.len())
+    }
 
     fn lines_of(text: &str) -> Vec<(usize, String)> {
-        let table = table("t.csv", text).unwrap();
-        std::iter::once(&table.header)
-            .chain(&table.rows)
-            .map(|r| (r.line, r.cells.join("|")))
-            .collect()
+        let worded = |record: &Record| {
+            let cells: Vec<&str> = record.row().cells().collect();
+            (record.line, cells.join("|"))
+        };
+        let lines = |step| {
+            let (table, rows) = in_pieces(text, step).unwrap();
+            let all = std::iter::once(&table.head.header).chain(&rows);
+            all.map(worded).collect::<Vec<_>>()
+        };
+        // The header must be in the first piece, as it is when a file is read.
+        for step in text.len() / 2 + 10..text.len() {
+            assert_eq!(lines(step), lines(text.len()), "in pieces of {step}");
+        }
+        lines(text.len())
     }
 
     #[test]
@@ -235,7 +508,7 @@ mod tests {
 
     #[test]
     fn a_quote_never_closed_is_named_at_its_row() {
-        let faults = table("t.csv", "session,note\nA,ok\nB,\"oh\nC,x\n").unwrap_err();
+        let faults = table("session,note\nA,ok\nB,\"oh\nC,x\n").err().unwrap();
         assert_eq!(faults.0[0].place, Place::Line(3));
         assert!(faults.any_error());
     }
@@ -247,22 +520,19 @@ mod tests {
 
     #[test]
     fn a_title_may_stand_above_the_header() {
-        let table = table(
-            "t.csv",
-            "Our season;;\n\nby;the;keeper\nsession;turns;long_cm\nA;1,5;2\n",
-        )
-        .unwrap();
+        let (table, rows) =
+            table("Our season;;\n\nby;the;keeper\nsession;turns;long_cm\nA;1,5;2\n").unwrap();
         assert_eq!(
-            (table.header.line, table.rows.len(), table.above.len()),
+            (table.head.header.line, rows.len(), table.head.above.len()),
             (4, 1, 2)
         );
-        assert!(table.decimal_comma);
+        assert!(table.head.decimal_comma);
         assert_eq!(lines_of("a,b\nA,1")[0].0, 1);
     }
 
     #[test]
     fn an_empty_text_has_no_header() {
-        assert!(table("t.csv", "\n# only\n\n").is_err());
-        assert!(table("t.csv", "").is_err());
+        assert!(table("\n# only\n\n").is_err());
+        assert!(table("").is_err());
     }
 }

@@ -3,7 +3,7 @@
 //! A few bytes may say "this cell, sixteen thousand times"; the reader of the format unrolls them before it can
 //! be asked how many there are. So the tags are walked through once before.
 
-use crate::log::limits::{COLUMNS, ROWS, UNPACKED_BYTES};
+use crate::log::limits::{COLUMNS, SHEET_ROWS, UNPACKED_BYTES};
 
 /// Rows of a file beside its runs: header, comments, blank lines.
 const OTHER_ROWS: u64 = 1_000;
@@ -51,8 +51,8 @@ pub fn within_limits(content: &str) -> Result<(), String> {
         if row.cells.filled > COLUMNS as u64 {
             return Err(format!("too large: a log may have {COLUMNS} columns"));
         }
-        if rows.filled > ROWS as u64 + OTHER_ROWS {
-            return Err(format!("too large: a log may have {ROWS} runs"));
+        if rows.filled > SHEET_ROWS as u64 + OTHER_ROWS {
+            return Err(format!("too large: a log may have {SHEET_ROWS} runs"));
         }
         if unrolled_bytes > UNPACKED_BYTES || rows.filled * widest > CELLS {
             return Err(super::unpack::too_large());
