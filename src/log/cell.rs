@@ -269,7 +269,7 @@ mod tests {
     fn a_number_of_few_digits_is_read_as_the_language_reads_it() {
         let mut at = 0.5;
         for i in 0..20_000 {
-            at = (at * 997.0_f64 + 0.318).fract();
+            at = (at * 997.0_f64 + 0.37).fract();
             let digits = i % 15 + 1;
             let whole = (at * 10f64.powi(digits)) as u64;
             for decimals in 0..10 {

@@ -39,11 +39,18 @@ fn kind(fault: &Fault) -> Kind {
 /// the memory.
 #[derive(Default)]
 pub struct Collected {
-    /// Each with its number among all, and its kind and number among those alike.
-    kept: Vec<(usize, Fault, Option<(usize, usize)>)>,
+    kept: Vec<Kept>,
     kinds: HashMap<Kind, usize>,
     alike: Vec<Alike>,
     pushed: usize,
+}
+
+struct Kept {
+    /// Its number among all.
+    place: usize,
+    fault: Fault,
+    /// Its kind and its number among those alike; `None` for an error.
+    nth: Option<(usize, usize)>,
 }
 
 /// Warnings of one kind.
@@ -59,7 +66,7 @@ impl Collected {
     pub fn push(&mut self, fault: Fault) {
         self.pushed += 1;
         if fault.is_error() {
-            self.kept.push((self.pushed, fault, None));
+            self.keep(fault, None);
             return;
         }
         let next = self.alike.len();
@@ -70,11 +77,16 @@ impl Collected {
         let alike = &mut self.alike[kind];
         alike.count += 1;
         if alike.count <= ALIKE {
-            self.kept
-                .push((self.pushed, fault, Some((kind, alike.count))));
+            let nth = Some((kind, alike.count));
+            self.keep(fault, nth);
         } else {
             alike.last = Some((self.pushed, fault));
         }
+    }
+
+    fn keep(&mut self, fault: Fault, nth: Option<(usize, usize)>) {
+        let place = self.pushed;
+        self.kept.push(Kept { place, fault, nth });
     }
 
     /// All of them, of more than [`ALIKE`] alike the first [`ALIKE_SHOWN`], and how many more at the place of the last.
@@ -83,10 +95,11 @@ impl Collected {
         let mut told: Vec<(usize, Fault)> = self
             .kept
             .into_iter()
-            .filter(|(_, _, nth)| {
-                nth.is_none_or(|(kind, nth)| count(kind) <= ALIKE || nth <= ALIKE_SHOWN)
+            .filter(|kept| {
+                kept.nth
+                    .is_none_or(|(kind, nth)| count(kind) <= ALIKE || nth <= ALIKE_SHOWN)
             })
-            .map(|(place, fault, _)| (place, fault))
+            .map(|kept| (kept.place, kept.fault))
             .collect();
         for alike in self.alike {
             let Some((place, fault)) = alike.last else {
