@@ -22,6 +22,7 @@ pub mod words;
 
 use crate::calibration::{Calibration, EventRange, Rig};
 use crate::decide::dial::{self, Setting};
+use crate::decide::paper::{self, Paper};
 use crate::decide::{Choice, Situation};
 use crate::error::Error;
 
@@ -31,12 +32,14 @@ pub struct RigSettings<'a> {
     pub situation: Situation<'a>,
     /// Every target that can be announced.
     pub settings: Vec<Setting>,
+    /// What to do on paper after runs at each of them.
+    pub paper: Vec<Paper>,
 }
 
 /// Settings of every rig of a calibration.
 ///
 /// # Errors
-/// As [`dial::table`].
+/// As [`dial::table`] and [`paper::corrections`].
 pub fn settings(calibration: &Calibration) -> Result<Vec<RigSettings<'_>>, Error> {
     let range = calibration.range()?;
     calibration
@@ -53,9 +56,14 @@ fn rig_settings<'a>(
 ) -> Result<RigSettings<'a>, Error> {
     let situation = Situation::of_rig(&calibration.setup, rig, &Choice::default())?;
     let settings = dial::table(&situation, range, calibration.level)?;
+    let paper = settings
+        .iter()
+        .map(|s| paper::corrections(&situation, s.target_m))
+        .collect::<Result<_, _>>()?;
     Ok(RigSettings {
         situation,
         settings,
+        paper,
     })
 }
 

@@ -62,7 +62,7 @@ struct AsideRow {
 /// The page's part for one rig, number `index` of the report.
 ///
 /// # Errors
-/// As [`paper::corrections`].
+/// As [`next::advice`].
 pub fn rig(
     calibration: &Calibration,
     rig: &RigSettings,
@@ -77,11 +77,7 @@ pub fn rig(
         .map(|s| setting_row::of(s, &mut flags))
         .collect();
     let any = |f: &dyn Fn(&Setting) -> bool| rig.settings.iter().any(f);
-    let paper = rig
-        .settings
-        .iter()
-        .map(|s| paper::corrections(&rig.situation, s.target_m).map(|p| paper_row(&p)))
-        .collect::<Result<Vec<_>, _>>()?;
+    let paper = rig.paper.iter().map(paper_row).collect();
     Ok(RigPage {
         id: format!("rig{}", index + 1),
         name: spoken(&known.name),

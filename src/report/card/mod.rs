@@ -28,15 +28,15 @@ const KNOWN_BYTES_MAX: usize = 600_000;
 /// The text of `card.html`.
 ///
 /// # Errors
-/// As [`crate::decide::paper::corrections`]; [`Error::Output`] when template and view do not fit: a fault of the
+/// As [`crate::decide::score::Cost::new`]; [`Error::Output`] when template and view do not fit: a fault of the
 /// program.
 pub fn write(calibration: &Calibration, rigs: &[RigSettings]) -> Result<String, Error> {
     let (known, shown) = knows::json(calibration, rigs, KNOWN_BYTES_MAX)?;
     let (on_it, left_off) = rigs.split_at(shown);
-    let sheets = on_it
+    let sheets: Vec<_> = on_it
         .iter()
         .map(|rig| sheet::of(calibration, rig))
-        .collect::<Result<Vec<_>, _>>()?;
+        .collect();
     let left_off: Vec<String> = left_off
         .iter()
         .map(|r| words::label(&r.situation.rig.name))

@@ -3,7 +3,6 @@
 use crate::calibration::Calibration;
 use crate::decide::dial::Setting;
 use crate::decide::paper;
-use crate::error::Error;
 use crate::report::setting_row::{self, Flag, SettingRow};
 use crate::report::view::{self, blocks_of};
 use crate::report::{RigSettings, words};
@@ -37,22 +36,17 @@ struct Row {
 }
 
 /// The sheet of one rig: all targets, or evenly spaced ones where they would not fit.
-///
-/// # Errors
-/// As [`paper::corrections`].
-pub fn of(calibration: &Calibration, rig: &RigSettings) -> Result<Sheet, Error> {
+pub fn of(calibration: &Calibration, rig: &RigSettings) -> Sheet {
     let situation = &rig.situation;
     let every = rig.settings.len().div_ceil(2 * BLOCK_ROWS).max(1);
     let mut flags = Vec::new();
     let rows = rig
         .settings
         .iter()
+        .zip(&rig.paper)
         .step_by(every)
-        .map(|s| {
-            let paper = paper::corrections(situation, s.target_m)?;
-            Ok(row(setting_row::of(s, &mut flags), &paper))
-        })
-        .collect::<Result<Vec<_>, Error>>()?;
+        .map(|(s, paper)| row(setting_row::of(s, &mut flags), paper))
+        .collect();
     let blocks = blocks_of(rows, BLOCK_ROWS);
     let any = |f: &dyn Fn(&Setting) -> bool| rig.settings.iter().any(f);
     let mut about = Vec::new();
@@ -81,7 +75,7 @@ pub fn of(calibration: &Calibration, rig: &RigSettings) -> Result<Sheet, Error> 
         units::decimals(100.0 * turn_m / f64::from(ticks), 1)
     );
     below += " Correct by the mean of today’s misses; short and left are the other way round.";
-    Ok(Sheet {
+    Sheet {
         name: view::spoken(&situation.rig.name),
         line: format!(
             "{about}Within: {} first runs of a new day stop at most this far from the target.",
@@ -93,7 +87,7 @@ pub fn of(calibration: &Calibration, rig: &RigSettings) -> Result<Sheet, Error> 
         roomy: blocks.iter().all(|b| b.len() <= ROOMY_ROWS) && flags.len() <= 3,
         flags,
         blocks,
-    })
+    }
 }
 
 fn row(setting: SettingRow, paper: &paper::Paper) -> Row {
