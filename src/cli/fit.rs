@@ -3,9 +3,9 @@
 use std::path::PathBuf;
 
 use super::args::{self, Common};
-use super::output::{Answer, NewFile};
+use super::output::{Answer, Staged};
 use crate::calibration::{self, Calibration, Rig, file, fit::Options};
-use crate::decide::{self, Choice, Situation};
+use crate::decide::{self, Setting};
 use crate::error::Error;
 use crate::log;
 use crate::report;
@@ -30,27 +30,23 @@ pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
         .out
         .clone()
         .unwrap_or_else(|| default_folder(&args.logs.logs));
-    let json = file::write(&calibration);
-    let mut files = vec![NewFile {
-        path: folder.join("calibration.json"),
-        bytes: json.clone().into_bytes(),
-    }];
-    let pages = report::files(&calibration)?;
-    files.extend(pages.into_iter().map(|(name, bytes)| NewFile {
-        path: folder.join(name),
-        bytes,
-    }));
     let mut inputs = args.logs.logs.clone();
     inputs.extend(common.setup.clone());
+    let staged = Staged::new(&inputs);
+    let json = file::write(&calibration);
+    staged.stage(folder.join("calibration.json"), json.as_bytes())?;
+    let json = common.json.then(|| json.trim_end().to_string());
+    let settings = report::write(&calibration, &|name: &str, bytes: &[u8]| {
+        staged.stage(folder.join(name), bytes)
+    })?;
     Ok(Answer {
-        text: if common.quiet {
+        text: if common.quiet || common.json {
             String::new()
         } else {
-            summary(&calibration, &folder)?
+            summary(&calibration, &settings, &folder)
         },
-        json: Some(json.trim_end().to_string()),
-        files,
-        inputs,
+        json,
+        staged: Some(staged),
         warnings,
         ..Answer::default()
     })
@@ -66,10 +62,14 @@ fn default_folder(logs: &[PathBuf]) -> PathBuf {
 }
 
 /// What a person wants to know at once, a few lines a rig.
-fn summary(calibration: &Calibration, folder: &std::path::Path) -> Result<String, Error> {
+fn summary(
+    calibration: &Calibration,
+    settings: &[Vec<Setting>],
+    folder: &std::path::Path,
+) -> String {
     let mut lines = Vec::new();
-    for rig in &calibration.rigs {
-        lines.extend(rig_lines(calibration, rig)?);
+    for (rig, settings) in calibration.rigs.iter().zip(settings) {
+        lines.extend(rig_lines(rig, settings));
         lines.push(String::new());
     }
     lines.push(format!(
@@ -77,10 +77,11 @@ fn summary(calibration: &Calibration, folder: &std::path::Path) -> Result<String
         folder.join("card.html").display()
     ));
     lines.push(format!("Report: {}", folder.join("report.html").display()));
-    Ok(lines.join("\n"))
+    lines.join("\n")
 }
 
-fn rig_lines(calibration: &Calibration, rig: &Rig) -> Result<Vec<String>, Error> {
+/// * `settings` — at the shortest, middle and longest target
+fn rig_lines(rig: &Rig, settings: &[Setting]) -> Vec<String> {
     let travel = &rig.travel;
     let cm = |m: f64| format!("{:.1}", 100.0 * m);
     let name = if rig.name.is_empty() {
@@ -112,14 +113,11 @@ fn rig_lines(calibration: &Calibration, rig: &Rig) -> Result<Vec<String>, Error>
         cm(travel.run_to_run_m.estimate),
         cm(travel.between_sessions_m.estimate)
     ));
-    let situation = Situation::of_rig(&calibration.setup, rig, &Choice::default())?;
-    let [shortest, middle, longest] = calibration.range()?.three_m();
-    let mut targets = vec![shortest, middle, longest];
-    targets.dedup();
-    for target in targets {
-        let setting = decide::dial::setting(&situation, target, calibration.level)?;
-        lines.push(format!("  {}", super::dial::line(&setting)));
-    }
+    lines.extend(
+        settings
+            .iter()
+            .map(|s| format!("  {}", super::dial::line(s))),
+    );
     for aside in &rig.set_aside {
         lines.push(format!(
             "  set aside: {}, line {}: {}",
@@ -127,5 +125,5 @@ fn rig_lines(calibration: &Calibration, rig: &Rig) -> Result<Vec<String>, Error>
         ));
     }
     lines.extend(rig.warnings.iter().map(|w| format!("  note: {w}")));
-    Ok(lines)
+    lines
 }

@@ -3,6 +3,7 @@
 use std::fs;
 use std::io::{self, Write};
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use serde::Serialize;
 
@@ -18,6 +19,8 @@ pub struct Answer {
     pub json: Option<String>,
     /// Files to write, all or none.
     pub files: Vec<NewFile>,
+    /// Files that were written under temporary names as they were made, to be put in place; instead of `files`.
+    pub staged: Option<Staged>,
     /// Files that were read, and must not be written over.
     pub inputs: Vec<PathBuf>,
     /// What the reader should look at; on standard error.
@@ -81,7 +84,10 @@ fn put(
     out: &mut impl Write,
     err: &mut impl Write,
 ) -> Result<u8, Error> {
-    write_files(&answer.files, &answer.inputs)?;
+    match answer.staged {
+        Some(staged) => staged.place()?,
+        None => write_files(&answer.files, &answer.inputs)?,
+    }
     // Nobody is left to tell when standard error is closed.
     let _ = tell(&answer.warnings, wanted, err);
     let text = match answer.json {
@@ -123,44 +129,100 @@ fn tell(faults: &Faults, wanted: Wanted, err: &mut impl Write) -> io::Result<()>
     Ok(())
 }
 
-/// Puts files in place, all or none as far as the system lets us: first every one under a temporary name in
-/// its own folder, then one rename after another, which a full disk can no longer stop.
-///
-/// Missing folders are made, and taken away again if nothing could be written.
+/// Puts files in place, all or none as far as the system lets us: see [`Staged`].
 ///
 /// # Errors
 /// [`Error::Output`] naming the file or folder, with the system's reason.
 pub fn write_files(files: &[NewFile], inputs: &[PathBuf]) -> Result<(), Error> {
-    let mut made = MadeFolders(Vec::new());
-    let mut waiting = Vec::new();
+    let staged = Staged::new(inputs);
     for file in files {
-        refuse_to_overwrite(&file.path, inputs)?;
-        let folder = match file.path.parent() {
+        staged.stage(file.path.clone(), &file.bytes)?;
+    }
+    staged.place()
+}
+
+/// Files of one command, put in place all or none as far as the system lets us: first every one under a temporary
+/// name in its own folder, then one rename after another, which a full disk can no longer stop.
+///
+/// Missing folders are made, and taken away again if the files are never put in place; so are the temporary files.
+/// Files may be staged from several threads, and need not all be in memory at once.
+#[derive(Debug, Default)]
+pub struct Staged {
+    /// Files that must not be written over, as the system names them.
+    inputs: Vec<PathBuf>,
+    waiting: Mutex<Waiting>,
+}
+
+#[derive(Debug, Default)]
+struct Waiting {
+    // Dropped in this order: a folder can only go when its temporary files have gone.
+    files: Vec<(tempfile::TempPath, PathBuf)>,
+    made: MadeFolders,
+}
+
+impl Staged {
+    /// Nothing yet; `inputs` are files that were read, and must not be written over.
+    pub fn new(inputs: &[PathBuf]) -> Self {
+        Staged {
+            inputs: inputs
+                .iter()
+                .filter_map(|i| i.canonicalize().ok())
+                .collect(),
+            waiting: Mutex::default(),
+        }
+    }
+
+    /// Writes a file under a temporary name in its own folder.
+    ///
+    /// # Errors
+    /// [`Error::Output`] naming the file or folder, with the system's reason.
+    pub fn stage(&self, path: PathBuf, bytes: &[u8]) -> Result<(), Error> {
+        refuse_to_overwrite(&path, &self.inputs)?;
+        let folder = match path.parent() {
             Some(folder) if !folder.as_os_str().is_empty() => folder,
             _ => Path::new("."),
         };
-        made.make(folder)?;
-        let failed = |cause| Error::Output {
-            doing: format!("writing {}", file.path.display()),
+        self.waiting().made.make(folder)?;
+        let file = temporary(folder, bytes).map_err(|cause| Error::Output {
+            doing: format!("writing {}", path.display()),
             cause,
-        };
-        waiting.push((temporary(folder, &file.bytes).map_err(failed)?, file));
+        })?;
+        self.waiting().files.push((file, path));
+        Ok(())
     }
-    for (temporary, file) in waiting {
-        temporary
-            .persist(&file.path)
-            .map_err(|error| Error::Output {
-                doing: format!("writing {}", file.path.display()),
+
+    /// Puts every file in place.
+    ///
+    /// # Errors
+    /// As [`Staged::stage`].
+    pub fn place(self) -> Result<(), Error> {
+        let mut waiting = self
+            .waiting
+            .into_inner()
+            .unwrap_or_else(PoisonError::into_inner);
+        // The order of staging may be that of threads.
+        waiting.files.sort_by(|a, b| a.1.cmp(&b.1));
+        for (temporary, path) in waiting.files.drain(..) {
+            temporary.persist(&path).map_err(|error| Error::Output {
+                doing: format!("writing {}", path.display()),
                 cause: error.error,
             })?;
+        }
+        waiting.made.keep();
+        Ok(())
     }
-    made.keep();
-    Ok(())
+
+    /// A thread that ended in the middle of staging left the list as it was.
+    fn waiting(&self) -> MutexGuard<'_, Waiting> {
+        self.waiting.lock().unwrap_or_else(PoisonError::into_inner)
+    }
 }
 
 /// A finished file under a temporary name, readable by everybody as any other file (a temporary file is
 /// private otherwise, and a report could not be shared).
-fn temporary(folder: &Path, bytes: &[u8]) -> io::Result<tempfile::NamedTempFile> {
+///
+/// Only the name is kept, not the open file: of those a system lets a program have no more than some hundreds.
+fn temporary(folder: &Path, bytes: &[u8]) -> io::Result<tempfile::TempPath> {
     let mut builder = tempfile::Builder::new();
     #[cfg(unix)]
     {
@@ -170,7 +232,7 @@ fn temporary(folder: &Path, bytes: &[u8]) -> io::Result<tempfile::NamedTempFile>
     let mut file = builder.tempfile_in(folder).map_err(plain)?;
     file.write_all(bytes)?;
     file.flush()?;
-    Ok(file)
+    Ok(file.into_temp_path())
 }
 
 /// The system's reason without the temporary name around it, which means nothing to the reader.
@@ -193,17 +255,14 @@ fn refuse_to_overwrite(path: &Path, inputs: &[PathBuf]) -> Result<(), Error> {
     if path.is_dir() {
         return refused("a folder of that name is in the way");
     }
-    let same = |input: &PathBuf| match (input.canonicalize(), path.canonicalize()) {
-        (Ok(input), Ok(path)) => input == path,
-        _ => false,
-    };
-    if inputs.iter().any(same) {
+    if path.canonicalize().is_ok_and(|path| inputs.contains(&path)) {
         return refused("it is one of the files that were read; those are never written to");
     }
     Ok(())
 }
 
 /// Folders made for the files of one command, removed again unless kept.
+#[derive(Debug, Default)]
 struct MadeFolders(Vec<PathBuf>);
 
 impl MadeFolders {
@@ -229,7 +288,7 @@ impl MadeFolders {
         Ok(())
     }
 
-    fn keep(mut self) {
+    fn keep(&mut self) {
         self.0.clear();
     }
 }

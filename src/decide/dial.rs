@@ -378,17 +378,39 @@ fn end(f: impl Fn(f64) -> f64, low: f64, high: f64) -> Option<f64> {
 }
 
 /// Settings for every target that can be announced.
+#[derive(Debug, Clone)]
+pub struct Table {
+    /// All of them, shortest first.
+    pub settings: Vec<Setting>,
+    /// Shortest, middle and longest (without repeats), with the predictions they rest on.
+    pub three: Vec<(Setting, Prediction)>,
+}
+
+/// Settings for every target that can be announced, each worked out once.
 ///
 /// # Errors
 /// As [`setting`].
-pub fn table(
-    situation: &Situation,
-    range: EventRange,
-    level: Level,
-) -> Result<Vec<Setting>, Error> {
-    range
-        .targets_m()
-        .into_iter()
-        .map(|t| setting(situation, t, level))
-        .collect()
+pub fn table(situation: &Situation, range: EventRange, level: Level) -> Result<Table, Error> {
+    let mut close: Vec<f64> = range.three_m().to_vec();
+    close.dedup();
+    let mut three = Vec::with_capacity(close.len());
+    let mut settings = Vec::new();
+    for target_m in range.targets_m() {
+        let (setting, prediction) = setting_and_prediction(situation, target_m, level)?;
+        if close.contains(&target_m) {
+            three.push((setting.clone(), prediction));
+        }
+        settings.push(setting);
+    }
+    // The middle, and a longest that the step does not reach, need not be among them.
+    for target_m in close {
+        if !three
+            .iter()
+            .any(|(s, _): &(Setting, _)| s.target_m == target_m)
+        {
+            three.push(setting_and_prediction(situation, target_m, level)?);
+        }
+    }
+    three.sort_by(|a, b| a.0.target_m.total_cmp(&b.0.target_m));
+    Ok(Table { settings, three })
 }

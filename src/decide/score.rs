@@ -4,6 +4,7 @@ use super::clearance::Placed;
 use super::predict::{Hand, Prediction, cloud_scores};
 use super::rounding::{DialSetting, aim_m, steps};
 use super::situation::Situation;
+use crate::calibration::Rig;
 use crate::error::Error;
 use crate::geometry;
 use crate::setup::{Measure, Score};
@@ -32,6 +33,17 @@ pub fn time_s(situation: &Situation, arc_m: f64) -> Option<f64> {
     Some(line.mean(&[1.0, arc_m]))
 }
 
+/// Run time: (s at no distance, s for each m of arc); `None` where too few runs were timed.
+pub fn time_line(rig: &Rig) -> Option<(f64, f64)> {
+    let line = rig.time.as_ref()?;
+    let at = |x: [f64; 2]| {
+        line.nodes()
+            .iter()
+            .fold(0.0, |sum, n| sum + n.weight * dot(&x, &n.beta))
+    };
+    Some((at([1.0, 0.0]), at([0.0, 1.0])))
+}
+
 /// The rules with what they need at hand.
 pub struct Cost<'a> {
     score: &'a Score,
@@ -46,14 +58,7 @@ impl<'a> Cost<'a> {
     /// # Errors
     /// [`Error::CannotAnswer`] when time is priced but was not measured.
     pub fn new(situation: &Situation<'a>, target_m: f64) -> Result<Self, Error> {
-        let time = situation.rig.time.as_ref().map(|line| {
-            let at = |x: [f64; 2]| {
-                line.nodes()
-                    .iter()
-                    .fold(0.0, |sum, n| sum + n.weight * dot(&x, &n.beta))
-            };
-            (at([1.0, 0.0]), at([0.0, 1.0]))
-        });
+        let time = time_line(situation.rig);
         let score = &situation.setup.score;
         if score.per_s > 0.0 && time.is_none() {
             return Err(Error::cannot_answer(
@@ -66,11 +71,6 @@ impl<'a> Cost<'a> {
             target_m,
             time,
         })
-    }
-
-    /// Run time: (s at no distance, s for each m of arc); `None` where too few runs were timed.
-    pub fn time(&self) -> Option<(f64, f64)> {
-        self.time
     }
 
     /// Cost of a run that came to rest at a point after an arc, touching or not.

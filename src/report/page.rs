@@ -1,13 +1,16 @@
 //! Views and templates to HTML. Templates end in `.html`, so that everything in them is escaped.
 
 use super::answer::Answer;
+use super::index::Line;
 use super::view::RigPage;
 use super::words;
 use crate::calibration::Calibration;
+use crate::decide::score::is_plain;
 use crate::error::Error;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
 use minijinja::{Environment, UndefinedBehavior, context};
+use std::sync::OnceLock;
 
 /// Cautions of every printed page, in the words of the trade's common practice.
 pub const CAUTIONS: [&str; 6] = [
@@ -23,16 +26,24 @@ pub const CAUTIONS: [&str; 6] = [
 pub const STYLE: &str = include_str!("pages/style.css");
 
 /// Templates by name.
-const TEMPLATES: [(&str, &str); 6] = [
+const TEMPLATES: [(&str, &str); 9] = [
     ("answer.html", include_str!("pages/answer.html")),
     ("base.html", include_str!("pages/base.html")),
     ("card.html", include_str!("card/card.html")),
     ("cautions.html", include_str!("pages/cautions.html")),
+    ("index.html", include_str!("pages/index.html")),
     ("report.html", include_str!("pages/report.html")),
+    ("rig.html", include_str!("pages/rig.html")),
+    ("rig_page.html", include_str!("pages/rig_page.html")),
     ("sheet.html", include_str!("log_sheet/sheet.html")),
 ];
 
-fn environment() -> Result<Environment<'static>, minijinja::Error> {
+/// All templates, made ready once.
+fn environment() -> Result<&'static Environment<'static>, minijinja::Error> {
+    static READY: OnceLock<Environment<'static>> = OnceLock::new();
+    if let Some(env) = READY.get() {
+        return Ok(env);
+    }
     let mut env = Environment::new();
     env.set_undefined_behavior(UndefinedBehavior::Strict);
     env.set_syntax(
@@ -44,37 +55,75 @@ fn environment() -> Result<Environment<'static>, minijinja::Error> {
     for (name, text) in TEMPLATES {
         env.add_template(name, text)?;
     }
-    Ok(env)
+    Ok(READY.get_or_init(|| env))
 }
 
-/// The text of `report.html`.
+/// The text of `report.html` with all rigs on it.
 ///
 /// # Errors
 /// [`Error::Output`] when a template and its view do not fit: a fault of the program.
 pub fn report(calibration: &Calibration, rigs: Vec<RigPage>) -> Result<String, Error> {
-    let logs: Vec<String> = calibration
+    render(
+        "report.html",
+        context! {
+            title => "Settings that can be trusted, and how far",
+            style => STYLE,
+            cautions => CAUTIONS,
+            logs => logs(calibration),
+            level => words::level(calibration.level.probability()),
+            plain => is_plain(&calibration.setup.score),
+            rigs => Serde(rigs),
+        },
+    )
+}
+
+/// The text of a page with one rig of many.
+///
+/// # Errors
+/// As [`report`].
+pub fn rig(calibration: &Calibration, rig: RigPage) -> Result<String, Error> {
+    render(
+        "rig_page.html",
+        context! {
+            title => rig.name(),
+            style => STYLE,
+            cautions => CAUTIONS,
+            logs => logs(calibration),
+            level => words::level(calibration.level.probability()),
+            plain => is_plain(&calibration.setup.score),
+            rig => Serde(rig),
+        },
+    )
+}
+
+/// The text of `report.html` where every rig has a page of its own.
+///
+/// # Errors
+/// As [`report`].
+pub fn index(calibration: &Calibration, lines: Vec<Line>) -> Result<String, Error> {
+    let [_, middle_m, _] = calibration.range()?.three_m();
+    render(
+        "index.html",
+        context! {
+            title => "Settings that can be trusted, and how far",
+            style => STYLE,
+            cautions => CAUTIONS,
+            logs => logs(calibration),
+            level => words::level(calibration.level.probability()),
+            middle => words::metres(middle_m),
+            rigs => Serde(lines),
+        },
+    )
+}
+
+/// The logs by name.
+fn logs(calibration: &Calibration) -> String {
+    let names: Vec<String> = calibration
         .logs
         .iter()
         .map(|l| words::sentence(l))
         .collect();
-    let score = &calibration.setup.score;
-    let plain = crate::decide::score::is_plain(score);
-    environment()
-        .and_then(|env| {
-            env.get_template("report.html")?.render(context! {
-                title => "Settings that can be trusted, and how far",
-                style => STYLE,
-                cautions => CAUTIONS,
-                logs => logs.join(", "),
-                level => words::level(calibration.level.probability()),
-                plain,
-                rigs => Serde(rigs),
-            })
-        })
-        .map_err(|cause| Error::Output {
-            doing: "making report.html".to_string(),
-            cause: std::io::Error::other(cause.to_string()),
-        })
+    names.join(", ")
 }
 
 /// The text of a page with one answer.

@@ -6,7 +6,6 @@ use super::svg::Figure;
 use super::words;
 use crate::calibration::Calibration;
 use crate::calibration::heading::obstacle_at;
-use crate::decide::dial::setting_and_prediction;
 use crate::decide::{curves, parts as miss_parts};
 use crate::error::Error;
 use crate::geometry;
@@ -77,14 +76,10 @@ pub fn all(
             })
         })
     };
-    let [shortest, middle, longest] = calibration.range()?.three_m();
-    let mut targets = vec![shortest, middle, longest];
-    targets.dedup();
-
     let mut floor_targets = Vec::new();
     let mut rest_targets = Vec::new();
-    for &target_m in &targets {
-        let (setting, prediction) = setting_and_prediction(situation, target_m, level)?;
+    for (setting, prediction) in &rig.three {
+        let target_m = setting.target_m;
         let points: Vec<(f64, f64)> = prediction.rest_points().take(REST_POINTS).collect();
         rest_targets.push(rest::RestTarget {
             target_m,
@@ -99,9 +94,10 @@ pub fn all(
         });
     }
     let obstacles_m = setup.obstacle.as_ref().map_or_else(Vec::new, |o| {
-        let mut at: Vec<(f64, f64)> = targets
+        let mut at: Vec<(f64, f64)> = rig
+            .three
             .iter()
-            .map(|&t| (obstacle_at(o, t), o.right_m))
+            .map(|(s, _)| (obstacle_at(o, s.target_m), o.right_m))
             .collect();
         at.dedup();
         at
@@ -121,16 +117,17 @@ pub fn all(
     };
     add(Question::Floor, "floor", &|n| floor::draw(n, &floor))?;
 
-    let middle_setting = setting_and_prediction(situation, middle, level)?.0;
-    let along = miss_parts::along(situation, middle_setting.dial.turns());
-    let across = miss_parts::across(situation, middle);
+    // The middle one of three, the longer of two, the only one.
+    let (middle, _) = &rig.three[rig.three.len() / 2];
+    let along = miss_parts::along(situation, middle.dial.turns());
+    let across = miss_parts::across(situation, middle.target_m);
     let part = |what: &str, f: &dyn Fn(&miss_parts::Parts) -> f64| parts::Part {
         what: what.to_string(),
         along_m: f(&along),
         across_m: across.as_ref().map(f),
     };
     let made_of = parts::Parts {
-        target_m: middle,
+        target_m: middle.target_m,
         rows: vec![
             part("from one run to the next", &|p| p.run_to_run_m),
             part("from one day to the next", &|p| p.between_sessions_m),

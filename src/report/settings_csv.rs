@@ -5,39 +5,43 @@ use crate::units;
 
 const HEADER: &str = "rig,build,trim,target_m,whole_turns,ticks,turns,aim_right_cm,lead_turns,long_low_cm,long_high_cm,right_low_cm,right_high_cm,miss_high_cm,gap_low_cm,touch_chance,warning";
 
-/// The text of the file.
-pub fn write(rigs: &[RigSettings]) -> String {
-    let mut out = format!("{HEADER}\n");
+/// The text of the file, from the rows of each rig.
+pub fn join(rigs: impl IntoIterator<Item = String>) -> String {
+    rigs.into_iter()
+        .fold(format!("{HEADER}\n"), |out, rows| out + &rows)
+}
+
+/// The rows of one rig.
+pub fn rows(rig: &RigSettings) -> String {
+    let mut out = String::new();
     let cm = |m: f64| units::at_most_decimals(100.0 * m, 2);
-    for rig in rigs {
-        let situation = &rig.situation;
-        for s in &rig.settings {
-            let maybe = |m: Option<f64>| m.map_or_else(String::new, cm);
-            let warnings: Vec<String> = s.warnings.iter().map(ToString::to_string).collect();
-            let cells = [
-                text(&situation.rig.name),
-                text(&situation.build().label),
-                text(situation.trim().map_or("", |t| &t.label)),
-                units::at_most_decimals(s.target_m, 4),
-                s.dial.whole_turns().to_string(),
-                s.dial.ticks().to_string(),
-                units::at_most_decimals(s.dial.turns(), 6),
-                maybe(s.aim_right_m),
-                s.lead_turns
-                    .map_or_else(String::new, |l| units::at_most_decimals(l, 6)),
-                cm(s.long_m.low),
-                cm(s.long_m.high),
-                maybe(s.right_m.map(|i| i.low)),
-                maybe(s.right_m.map(|i| i.high)),
-                maybe(s.miss_m.map(|i| i.high)),
-                maybe(s.gap_m.map(|i| i.low)),
-                s.touch_chance
-                    .map_or_else(String::new, |p| units::at_most_decimals(p, 6)),
-                text(&warnings.join("; ")),
-            ];
-            out.push_str(&cells.join(","));
-            out.push('\n');
-        }
+    let situation = &rig.situation;
+    for s in &rig.settings {
+        let maybe = |m: Option<f64>| m.map_or_else(String::new, cm);
+        let warnings: Vec<String> = s.warnings.iter().map(ToString::to_string).collect();
+        let cells = [
+            text(&situation.rig.name),
+            text(&situation.build().label),
+            text(situation.trim().map_or("", |t| &t.label)),
+            units::at_most_decimals(s.target_m, 4),
+            s.dial.whole_turns().to_string(),
+            s.dial.ticks().to_string(),
+            units::at_most_decimals(s.dial.turns(), 6),
+            maybe(s.aim_right_m),
+            s.lead_turns
+                .map_or_else(String::new, |l| units::at_most_decimals(l, 6)),
+            cm(s.long_m.low),
+            cm(s.long_m.high),
+            maybe(s.right_m.map(|i| i.low)),
+            maybe(s.right_m.map(|i| i.high)),
+            maybe(s.miss_m.map(|i| i.high)),
+            maybe(s.gap_m.map(|i| i.low)),
+            s.touch_chance
+                .map_or_else(String::new, |p| units::at_most_decimals(p, 6)),
+            text(&warnings.join("; ")),
+        ];
+        out.push_str(&cells.join(","));
+        out.push('\n');
     }
     out
 }

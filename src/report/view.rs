@@ -59,6 +59,13 @@ struct AsideRow {
     why: String,
 }
 
+impl RigPage {
+    /// The rig's name for a heading.
+    pub fn name(&self) -> &str {
+        &self.name
+    }
+}
+
 /// The page's part for one rig, number `index` of the report.
 ///
 /// # Errors

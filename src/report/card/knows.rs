@@ -1,14 +1,17 @@
 //! What the card's script knows of a calibration: everything a setting is computed from, as JSON.
 
-use crate::calibration::{Calibration, Heading, file};
+use crate::calibration::{self, Calibration, Heading, file};
 use crate::decide::dial::{LEAVE_ACCEPT, Warning};
-use crate::decide::score::Cost;
+use crate::decide::score::time_line;
 use crate::error::Error;
-use crate::report::RigSettings;
 use crate::report::words;
 use crate::setup::{Measure, ObstacleAt, Side};
 use crate::stats::mixed::Posterior;
 use serde::Serialize;
+use serde_json::value::RawValue;
+
+/// The picture of the aim mark reaches out at least this far.
+const AIM_REACH_LEAST_M: f64 = 0.1;
 
 #[derive(Serialize)]
 struct Known {
@@ -25,7 +28,7 @@ struct Known {
     touch_accept: f64,
     score: Score,
     words: Words,
-    rigs: Vec<Box<serde_json::value::RawValue>>,
+    rigs: Vec<Box<RawValue>>,
 }
 
 #[derive(Serialize)]
@@ -124,51 +127,55 @@ impl Fit {
     }
 }
 
-/// The JSON, safe inside a page, and how many of the rigs are in it: as many as `most_bytes` hold, but at least one.
-///
-/// # Errors
-/// As [`Cost::new`].
-pub fn json(
-    calibration: &Calibration,
-    rigs: &[RigSettings],
-    most_bytes: usize,
-) -> Result<(String, usize), Error> {
-    let mut known = head(calibration, rigs)?;
+/// What the script knows of each rig, as JSON: of as many rigs as `most_bytes` hold, but at least one.
+pub fn rigs(calibration: &Calibration, most_bytes: usize) -> Vec<Box<RawValue>> {
+    let mut known: Vec<Box<RawValue>> = Vec::new();
     let mut bytes = 0;
-    for rig in rigs {
-        let text = text(&rig_known(calibration, rig)?);
+    for rig in &calibration.rigs {
+        let text = text(&rig_known(calibration, rig));
         bytes += text.len();
-        if !known.rigs.is_empty() && bytes > most_bytes {
+        if !known.is_empty() && bytes > most_bytes {
             break;
         }
-        let raw = serde_json::value::RawValue::from_string(text);
-        known.rigs.push(raw.expect("JSON just written is JSON"));
+        known.push(RawValue::from_string(text).expect("JSON just written is JSON"));
     }
-    let shown = known.rigs.len();
+    known
+}
+
+/// The JSON, safe inside a page, with what is known of the rigs.
+///
+/// * `aim_reach_m` — the farthest aim mark of all settings
+///
+/// # Errors
+/// As [`Calibration::range`].
+pub fn json(
+    calibration: &Calibration,
+    rigs: Vec<Box<RawValue>>,
+    aim_reach_m: f64,
+) -> Result<String, Error> {
     // Nothing in a label may end the block or begin markup.
-    let safe = text(&known)
+    Ok(text(&head(calibration, rigs, aim_reach_m)?)
         .replace('<', "\\u003c")
         .replace('>', "\\u003e")
-        .replace('&', "\\u0026");
-    Ok((safe, shown))
+        .replace('&', "\\u0026"))
 }
 
 fn text(value: &impl Serialize) -> String {
     serde_json::to_string(value).expect("plain structs with text keys always serialise")
 }
 
-fn head(calibration: &Calibration, rigs: &[RigSettings]) -> Result<Known, Error> {
+fn head(
+    calibration: &Calibration,
+    rigs: Vec<Box<RawValue>>,
+    aim_reach_m: f64,
+) -> Result<Known, Error> {
     let setup = &calibration.setup;
     let score = &setup.score;
     let of_any = || (0.0, 0.0);
-    let reach_m = rigs
+    let longest_run_m = calibration
+        .rigs
         .iter()
-        .flat_map(|r| &r.settings)
-        .filter_map(|s| s.aim_right_m)
-        .fold(0.1f64, |most, aim| most.max(aim.abs()));
-    let longest_run_m = rigs
-        .iter()
-        .map(|r| r.situation.known_travel().arc_range_m.1)
+        .map(|r| r.travel.arc_range_m.1)
         .fold(0.0, f64::max);
     let (run_m, chance) = (of_any(), 0.0);
     Ok(Known {
@@ -176,7 +183,7 @@ fn head(calibration: &Calibration, rigs: &[RigSettings]) -> Result<Known, Error>
         level: calibration.level.probability(),
         ticks_per_turn: setup.dial.ticks_per_turn,
         aim_step_m: setup.aim.step_m,
-        aim_reach_cm: 100.0 * reach_m,
+        aim_reach_cm: 100.0 * aim_reach_m.max(AIM_REACH_LEAST_M),
         longest_m: (100.0 * calibration.range()?.longest_m.max(longest_run_m)).ceil() / 100.0,
         width_m: setup.vehicle.width_m,
         obstacle: setup.obstacle.as_ref().map(|o| Obstacle {
@@ -218,13 +225,12 @@ fn head(calibration: &Calibration, rigs: &[RigSettings]) -> Result<Known, Error>
             touch: Warning::Touch { chance }.kind(),
             leaves_lane: Warning::LeavesLane { chance }.kind(),
         },
-        rigs: Vec::new(),
+        rigs,
     })
 }
 
-fn rig_known<'a>(calibration: &'a Calibration, rig: &'a RigSettings<'a>) -> Result<Rig<'a>, Error> {
+fn rig_known<'a>(calibration: &Calibration, known: &'a calibration::Rig) -> Rig<'a> {
     let setup = &calibration.setup;
-    let known = rig.situation.rig;
     let travel = &known.travel;
     let mut warnings = Vec::new();
     if known.counts.sessions == 1 {
@@ -236,7 +242,7 @@ fn rig_known<'a>(calibration: &'a Calibration, rig: &'a RigSettings<'a>) -> Resu
     if setup.obstacle.is_some() && setup.vehicle.width_m.is_none() {
         warnings.push(Warning::WidthUnknown.to_string());
     }
-    Ok(Rig {
+    Rig {
         name: &known.name,
         vehicle: &known.vehicle,
         wheels: &known.wheels,
@@ -261,11 +267,11 @@ fn rig_known<'a>(calibration: &'a Calibration, rig: &'a RigSettings<'a>) -> Resu
         lead_mean_turns: travel.lead_term.map(|t| t.mean_turns),
         arc_range_m: travel.arc_range_m,
         arc_room_m: 2.0 * travel.run_to_run_m.estimate,
-        time: Cost::new(&rig.situation, 1.0)?.time(),
+        time: time_line(known),
         warnings,
         travel: Fit::of(&travel.posterior),
         heading: known.heading.as_ref().map(heading_known),
-    })
+    }
 }
 
 fn heading_known(heading: &Heading) -> HeadingKnown<'_> {

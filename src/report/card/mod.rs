@@ -7,14 +7,16 @@
 mod knows;
 mod sheet;
 
-use super::{RigSettings, page, words};
+use super::{page, words};
 use crate::calibration::Calibration;
 use crate::error::Error;
 use base64::Engine;
 use base64::engine::general_purpose::STANDARD;
 use minijinja::context;
 use minijinja::value::Serde;
+use serde_json::value::RawValue;
 use sha2::{Digest, Sha256};
+pub use sheet::{Sheet, of as sheet};
 
 const STYLE: &str = include_str!("card.css");
 const SCRIPT: [&str; 3] = [
@@ -25,22 +27,41 @@ const SCRIPT: [&str; 3] = [
 /// What the rigs of one card may take together; a season's two take a tenth of it.
 const KNOWN_BYTES_MAX: usize = 600_000;
 
+/// The rigs of a card: what its script knows of them, and their sheets in the same order.
+pub struct OnCard {
+    known: Vec<Box<RawValue>>,
+    /// The sheets to print, one for each.
+    pub sheets: Vec<Sheet>,
+}
+
+impl OnCard {
+    /// The first rigs of the calibration that a card holds, no sheet of theirs yet.
+    pub fn first_of(calibration: &Calibration) -> Self {
+        OnCard {
+            known: knows::rigs(calibration, KNOWN_BYTES_MAX),
+            sheets: Vec::new(),
+        }
+    }
+
+    /// How many they are.
+    pub fn count(&self) -> usize {
+        self.known.len()
+    }
+}
+
 /// The text of `card.html`.
 ///
+/// * `aim_reach_m` — the farthest aim mark of all settings
+///
 /// # Errors
-/// As [`crate::decide::score::Cost::new`]; [`Error::Output`] when template and view do not fit: a fault of the
-/// program.
-pub fn write(calibration: &Calibration, rigs: &[RigSettings]) -> Result<String, Error> {
-    let (known, shown) = knows::json(calibration, rigs, KNOWN_BYTES_MAX)?;
-    let (on_it, left_off) = rigs.split_at(shown);
-    let sheets: Vec<_> = on_it
+/// As [`Calibration::range`]; [`Error::Output`] when template and view do not fit: a fault of the program.
+pub fn write(calibration: &Calibration, on_it: OnCard, aim_reach_m: f64) -> Result<String, Error> {
+    let left_off: Vec<String> = calibration.rigs[on_it.count()..]
         .iter()
-        .map(|rig| sheet::of(calibration, rig))
+        .map(|rig| words::label(&rig.name))
         .collect();
-    let left_off: Vec<String> = left_off
-        .iter()
-        .map(|r| words::label(&r.situation.rig.name))
-        .collect();
+    let OnCard { known, sheets } = on_it;
+    let known = knows::json(calibration, known, aim_reach_m)?;
     let script = format!("\"use strict\";\n{}", SCRIPT.join("\n"));
     page::render(
         "card.html",
