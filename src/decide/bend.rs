@@ -32,29 +32,32 @@ pub fn wanted(situation: &Situation, range: EventRange) -> Option<(f64, f64)> {
                 + (range.longest_m - range.shortest_m) * k as f64 / (TARGETS - 1) as f64;
             let arc = geometry::arc_of_chord(target, curvature);
             let start = -curvature * arc / 2.0;
-            let touch = Placed::new(setup, target, curvature).map_or(0.0, |placed| {
-                placed.touch_chance(arc, |h| spread.cdf(h - start))
-            });
-            let leave = setup.lane.as_ref().map_or(0.0, |lane| {
-                leave_chance(lane.half_width_m - half_width, curvature, arc, |h| {
-                    spread.cdf(h - start)
+            let upto = |h: f64| spread.cdf(h - start);
+            let touch = || {
+                Placed::new(setup, target, curvature)
+                    .map_or(0.0, |placed| placed.touch_chance(arc, upto))
+            };
+            let leave = || {
+                setup.lane.as_ref().map_or(0.0, |lane| {
+                    leave_chance(lane.half_width_m - half_width, curvature, arc, upto)
                 })
-            });
-            touch <= obstacle.touch_accept && leave <= obstacle.touch_accept
+            };
+            touch() <= obstacle.touch_accept && leave() <= obstacle.touch_accept
         })
     };
     let at = |i: usize| limit * (2.0 * i as f64 / GRID as f64 - 1.0);
     let now = situation.curvature_per_m();
     // The connected range nearest to the trim's own bend.
+    let good_at: Vec<bool> = (0..=GRID).map(|i| good(at(i))).collect();
     let seed = (0..=GRID)
-        .filter(|&i| good(at(i)))
+        .filter(|&i| good_at[i])
         .min_by(|&a, &b| (at(a) - now).abs().total_cmp(&(at(b) - now).abs()))?;
     let mut first = seed;
-    while first > 0 && good(at(first - 1)) {
+    while first > 0 && good_at[first - 1] {
         first -= 1;
     }
     let mut last = seed;
-    while last < GRID && good(at(last + 1)) {
+    while last < GRID && good_at[last + 1] {
         last += 1;
     }
     let refine = |inside: f64, outside: f64| {

@@ -82,7 +82,10 @@ fn half_width_m(setup: &Setup) -> f64 {
 }
 
 /// Clearance of the next run of a situation at a setting; `None` with nothing in the way, or nothing known across.
-pub fn of(situation: &Situation, hand: Hand, arc_m: f64) -> Option<Clearance> {
+///
+/// * `arc_m` — mean arc
+/// * `direction` — chord heading at it, rad
+pub fn of(situation: &Situation, hand: Hand, arc_m: f64, direction: &Shape) -> Option<Clearance> {
     let setup = situation.setup;
     if setup.obstacle.is_none() && setup.lane.is_none() {
         return None;
@@ -105,10 +108,9 @@ pub fn of(situation: &Situation, hand: Hand, arc_m: f64) -> Option<Clearance> {
         }
     });
     let leave_chance = setup.lane.as_ref().map(|lane| {
-        let heading = Shape::new(&today.next_distribution(&known.row(trim, arc_m))).shifted(alpha);
         let turned = curvature * arc_m / 2.0;
         let free = lane.half_width_m - half_width_m(setup);
-        leave_chance(free, curvature, arc_m, |h| heading.cdf(h + turned))
+        leave_chance(free, curvature, arc_m, |h| direction.cdf(h + turned))
     });
     Some(Clearance { gap, leave_chance })
 }

@@ -39,6 +39,9 @@ pub struct Prediction {
 /// Gauss–Legendre points on (−1, 1), enough for six digits of the miss's distribution.
 const GAUSS_POINTS: usize = 24;
 
+/// Most misses lie within this many scales of the run.
+const NEAR_SCALES: f64 = 4.0;
+
 /// Scores beyond these hold a thousand-millionth of the runs.
 const SCORE_MAX: f64 = 6.0;
 
@@ -81,7 +84,9 @@ impl Prediction {
             Shape::new(&today.next_distribution(&h.row(trim, arc_mean_m))).shifted(alpha)
         });
         Prediction {
-            clearance: clearance::of(situation, hand, arc_mean_m),
+            clearance: direction
+                .as_ref()
+                .and_then(|d| clearance::of(situation, hand, arc_mean_m, d)),
             curvature_per_m: situation.curvature_per_m(),
             hand,
             arc,
@@ -143,6 +148,9 @@ impl Prediction {
     /// middle + half·sin θ, which smooths the square-root ends. Scores, not metres: a mixture may have a core far
     /// narrower than its tails.
     fn miss_cdf(&self, q_m: f64, measure: Measure) -> Option<f64> {
+        if q_m <= 0.0 {
+            return Some(0.0);
+        }
         let target = self.hand.target_m;
         let kappa = self.curvature_per_m;
         // Beyond the circle's diameter nothing can come to rest: all arcs are shorter.
@@ -196,11 +204,16 @@ impl Prediction {
     /// The miss not exceeded with probability `p`, m; a miss counts at most the target's distance.
     pub fn miss_quantile(&self, p: f64, measure: Measure) -> Option<f64> {
         let target = self.hand.target_m;
-        if self.miss_cdf(target, measure)? <= p {
+        let near = NEAR_SCALES * self.arc_scale_m().hypot(target * self.direction_scale());
+        let (from, to) = if near < target && self.miss_cdf(near, measure)? > p {
+            (0.0, near)
+        } else if self.miss_cdf(target, measure)? <= p {
             return Some(target);
-        }
+        } else {
+            (near.min(target), target)
+        };
         let excess = |q: f64| self.miss_cdf(q, measure).map_or(f64::NAN, |c| c - p);
-        optimise::root(excess, 0.0, target, 1e-6 * target).ok()
+        optimise::root(excess, from, to, 1e-6 * target).ok()
     }
 
     /// A fixed set of runs as they may turn out, as (ahead, right) of the rest point, m; see [`cloud_scores`].

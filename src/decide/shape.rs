@@ -3,7 +3,7 @@
 //! The value belonging to a standard normal z is nearly a straight line in z, so that a few dozen points with exact
 //! slopes carry it (cubic Hermite; the error is held under 1e-4 of a scale by the test below).
 
-use crate::stats::distributions::{normal_cdf, normal_pdf, normal_quantile, t_quantile};
+use crate::stats::distributions::{normal_pdf, normal_quantile, t_quantile, tabulated_normal_cdf};
 use crate::stats::mixed::Mixture;
 
 /// Points of the table; they reach out to this tail of a single t, with room for the mixing.
@@ -113,7 +113,7 @@ impl Shape {
 
     /// Probability of at most `y`.
     pub fn cdf(&self, y: f64) -> f64 {
-        normal_cdf(self.score(y).0)
+        tabulated_normal_cdf(self.score(y).0)
     }
 }
 

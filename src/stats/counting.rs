@@ -1,5 +1,7 @@
 //! How many of the members of groups should be out of their ranges, where the members of a group share a shift.
 
+use std::collections::BTreeMap;
+
 use super::distributions::{normal_cdf, normal_pdf, normal_quantile};
 
 /// Points for a shift, and how far out they reach in standard deviations. The trapezoid is exact to 1e-12 but where
@@ -31,13 +33,19 @@ pub fn out_at_least(out: usize, sizes: &[usize], chance: f64, correlation: f64) 
     // Distribution of the number out so far; what reaches `out` stays there.
     let mut counts = vec![0.0; out + 1];
     counts[0] = 1.0;
+    let mut of_sizes: BTreeMap<usize, Vec<f64>> = BTreeMap::new();
     for &size in sizes {
-        let mut of_group = vec![0.0; size + 1];
-        for &(weight, p) in &shifts {
-            for (sum, chance) in of_group.iter_mut().zip(binomial(size, p)) {
-                *sum += weight * chance;
+        let of_group = of_sizes.entry(size).or_insert_with(|| {
+            let mut of_group = vec![0.0; size + 1];
+            let mut chances = vec![0.0; size + 1];
+            for &(weight, p) in &shifts {
+                binomial(&mut chances, p);
+                for (sum, chance) in of_group.iter_mut().zip(&chances) {
+                    *sum += weight * chance;
+                }
             }
-        }
+            of_group
+        });
         let mut next = vec![0.0; out + 1];
         for (i, a) in counts.iter().enumerate() {
             for (j, b) in of_group.iter().enumerate() {
@@ -49,18 +57,16 @@ pub fn out_at_least(out: usize, sizes: &[usize], chance: f64, correlation: f64) 
     counts[out].clamp(0.0, 1.0)
 }
 
-/// Chances of 0 … n successes.
-fn binomial(n: usize, p: f64) -> Vec<f64> {
-    let mut chances = vec![1.0];
-    for _ in 0..n {
-        let mut next = vec![0.0; chances.len() + 1];
-        for (k, c) in chances.iter().enumerate() {
-            next[k] += c * (1.0 - p);
-            next[k + 1] += c * p;
+/// Chances of 0 … n successes, into n + 1 places.
+fn binomial(chances: &mut [f64], p: f64) {
+    chances.fill(0.0);
+    chances[0] = 1.0;
+    for n in 1..chances.len() {
+        for k in (1..=n).rev() {
+            chances[k] = chances[k] * (1.0 - p) + chances[k - 1] * p;
         }
-        chances = next;
+        chances[0] *= 1.0 - p;
     }
-    chances
 }
 
 #[cfg(test)]

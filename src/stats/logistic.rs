@@ -165,7 +165,9 @@ impl Logistic {
         let near = (2.0 * drop * self.covariance[(j, j)]).sqrt();
         let start = self.moved(&self.beta, j, self.beta[j] + direction * near);
         let height = self.penalised - drop;
-        let there = self.outcomes.fallen_to(start, j, direction, height)?;
+        let there = self
+            .outcomes
+            .fallen_to(&self.beta, start, j, direction, height)?;
         let top = self.profile_top(j, there[j], &[&self.beta, &there]).ok()?;
         let farther = direction * (there[j] - self.beta[j]) > 0.0;
         (farther && (top.penalised - height).abs() < SAME_HEIGHT).then_some(there[j])

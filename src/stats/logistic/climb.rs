@@ -3,7 +3,7 @@
 //! Letters as in the parent; rows with the same covariates are one row here, with `trials` outcomes and `events` yeses.
 
 use crate::stats::Numerical;
-use crate::stats::linalg::Factor;
+use crate::stats::linalg::{Factor, packed};
 use nalgebra::{DMatrix, DVector};
 
 /// Steps of a search; five to ten are usual, far out on a profile some twenty.
@@ -26,19 +26,19 @@ pub struct Outcomes {
     pub events: DVector<f64>,
 }
 
-/// l* and its slopes at one `beta`.
+/// l* and its slopes at one `beta`; matrices as [`packed`] triangles.
 struct Climb {
     penalised: f64,
     /// Of the information X'WX.
     factor: Factor,
     /// Slope of l*.
-    score: DVector<f64>,
+    score: Vec<f64>,
     /// Minus the second derivatives of l*. The information alone makes steps that swing for ever between two rows with
     /// two coefficients, and that gain 4 % a step far out on a profile.
-    curvature: DMatrix<f64>,
+    curvature: Vec<f64>,
     /// X'W(1 + H)X, H the leverages: the penalty acts like H further outcomes. Always positive definite, for use where
     /// `curvature` is not.
-    safe_curvature: DMatrix<f64>,
+    safe_curvature: Vec<f64>,
 }
 
 /// A top of l*.
@@ -73,25 +73,25 @@ fn ln_chance(eta: f64) -> f64 {
 }
 
 impl Outcomes {
-    /// X' diag(by row) X.
-    fn cross(&self, by_row: impl Fn(usize) -> f64) -> DMatrix<f64> {
+    /// X' diag(by row) X, [`packed`].
+    fn cross(&self, by_row: impl Fn(usize) -> f64) -> Vec<f64> {
         let (n, p) = self.x.shape();
-        let mut out = DMatrix::zeros(p, p);
+        let mut out = vec![0.0; p * (p + 1) / 2];
         for i in 0..n {
             let weight = by_row(i);
-            for k in 0..p {
-                for j in k..p {
-                    out[(j, k)] += weight * self.x[(i, j)] * self.x[(i, k)];
+            for j in 0..p {
+                for k in 0..=j {
+                    out[packed(j, k)] += weight * self.x[(i, j)] * self.x[(i, k)];
                 }
             }
         }
-        out.fill_upper_triangle_with_lower_triangle();
         out
     }
 
     /// l* with the factorised information.
     fn height(&self, eta: &DVector<f64>) -> Result<(f64, Factor), Numerical> {
-        let factor = Factor::new(&self.cross(|i| self.trials[i] * variance(eta[i])))?;
+        let information = self.cross(|i| self.trials[i] * variance(eta[i]));
+        let factor = Factor::of_packed(information, self.x.ncols())?;
         let likelihood: f64 = (0..eta.len())
             .map(|i| {
                 let misses = self.trials[i] - self.events[i];
@@ -110,7 +110,7 @@ impl Outcomes {
         let (n, p) = self.x.shape();
         let eta = &self.x * beta;
         let (penalised, factor) = self.height(&eta)?;
-        let inverse = factor.inverse();
+        let inverse = factor.inverse_packed();
         let pi = eta.map(chance);
         let single = eta.map(variance);
         let weight = single.component_mul(&self.trials);
@@ -118,30 +118,39 @@ impl Outcomes {
             let mut sum = 0.0;
             for j in 0..p {
                 for k in 0..p {
-                    sum += inverse[(j, k)] * self.x[(i, j)] * self.x[(i, k)];
+                    sum += inverse[packed(j, k)] * self.x[(i, j)] * self.x[(i, k)];
                 }
             }
             weight[i] * sum
         });
-        let mut score = DVector::zeros(p);
+        let mut score = vec![0.0; p];
         for i in 0..n {
             let pull = self.events[i] - self.trials[i] * pi[i] + leverage[i] * (0.5 - pi[i]);
-            for j in 0..p {
-                score[j] += pull * self.x[(i, j)];
+            for (j, slope) in score.iter_mut().enumerate() {
+                *slope += pull * self.x[(i, j)];
             }
         }
         // ½ ln|A|, A = X'WX, has second derivatives ½ Σ w'' x'A⁻¹x x_j x_k − ½ tr(A⁻¹B_j A⁻¹B_k) with
         // B_j = X' diag(w' x_j) X, w' = w(1 − 2π), w'' = w(1 − 6π(1 − π)): derivatives of w by eta.
-        let turned: Vec<DMatrix<f64>> = (0..p)
-            .map(|j| &inverse * self.cross(|i| weight[i] * (1.0 - 2.0 * pi[i]) * self.x[(i, j)]))
+        let turned: Vec<Vec<f64>> = (0..p)
+            .map(|j| {
+                let b = self.cross(|i| weight[i] * (1.0 - 2.0 * pi[i]) * self.x[(i, j)]);
+                let entry = |at: usize| {
+                    let (row, column) = (at / p, at % p);
+                    (0..p).fold(0.0, |sum, k| {
+                        sum + inverse[packed(row, k)] * b[packed(k, column)]
+                    })
+                };
+                (0..p * p).map(entry).collect()
+            })
             .collect();
         let mut curvature = self.cross(|i| weight[i] - 0.5 * leverage[i] * (1.0 - 6.0 * single[i]));
         for j in 0..p {
-            for k in 0..p {
-                let trace: f64 = (0..p * p)
-                    .map(|at| turned[j][(at / p, at % p)] * turned[k][(at % p, at / p)])
-                    .sum();
-                curvature[(j, k)] += 0.5 * trace;
+            for k in 0..=j {
+                let trace = (0..p * p).fold(0.0, |sum, at| {
+                    sum + turned[j][at] * turned[k][(at % p) * p + at / p]
+                });
+                curvature[packed(j, k)] += 0.5 * trace;
             }
         }
         Ok(Climb {
@@ -154,20 +163,31 @@ impl Outcomes {
     }
 
     /// Where l* has fallen to `height` on one side (`direction` −1 or 1) of coefficient `j`, the others at their best there;
-    /// `None` where the search leads nowhere. It may be a lesser top's place: see that no other is higher.
+    /// `None` where the search from `top` by way of `beta` leads nowhere. It may be a lesser top's place: see that no other is higher.
     pub fn fallen_to(
         &self,
+        top: &DVector<f64>,
         mut beta: DVector<f64>,
         j: usize,
         direction: f64,
         height: f64,
     ) -> Option<DVector<f64>> {
+        let mut before = top.clone();
         for _ in 0..FALLEN_STEPS {
-            let mut step = self.climb(&beta).ok()?.step_to(j, direction, height)?;
+            let Some(mut step) = self
+                .climb(&beta)
+                .ok()
+                .and_then(|here| here.step_to(j, direction, height))
+            else {
+                // Too far, where l* bends the other way: back half of the way.
+                beta = (&beta + &before) * 0.5;
+                continue;
+            };
             let length = (&self.x * &step).amax();
             if length > LONGEST_STEP {
                 step *= LONGEST_STEP / length;
             }
+            before.copy_from(&beta);
             beta += step;
             if length < SETTLED {
                 return Some(beta);
@@ -227,14 +247,15 @@ impl Climb {
     /// The step towards where l* is `height` with coefficient `j` moved in `direction` (−1 or 1) and the others at their
     /// best: on the parabola through here (Venzon & Moolgavkar 1988). `None` where it has no such place.
     fn step_to(&self, j: usize, direction: f64, height: f64) -> Option<DVector<f64>> {
-        let free = self.curvature.clone().remove_row(j).remove_column(j);
-        let factor = Factor::new(&free).ok()?;
-        let score = self.score.clone().remove_row(j);
-        let across = self.curvature.column(j).clone_owned().remove_row(j);
+        let others = Others::of(&self.curvature, self.score.len(), j).ok()?;
+        let score = others.without(&self.score);
         // The others' best move is a − b·(move of j).
-        let (a, b) = (factor.solve(&score), factor.solve(&across));
+        let (a, b) = (
+            others.factor.solve(&score),
+            others.factor.solve(&others.across),
+        );
         let slope = self.score[j] - score.dot(&b);
-        let curvature = self.curvature[(j, j)] - across.dot(&b);
+        let curvature = self.curvature[packed(j, j)] - others.across.dot(&b);
         let above = self.penalised + 0.5 * score.dot(&a) - height;
         let root = (slope * slope + 2.0 * curvature * above).sqrt();
         let move_j = (slope + direction * root) / curvature;
@@ -243,14 +264,46 @@ impl Climb {
 
     /// The step to the top of the parabola through here, over all coefficients but `held`.
     fn step(&self, held: Option<usize>) -> Result<DVector<f64>, Numerical> {
-        let solve = |curvature: &DMatrix<f64>| match held {
-            None => Ok(Factor::new(curvature)?.solve(&self.score)),
+        let p = self.score.len();
+        let solve = |curvature: &Vec<f64>| match held {
+            None => {
+                let score = DVector::from_column_slice(&self.score);
+                Ok(Factor::of_packed(curvature.clone(), p)?.solve(&score))
+            }
             Some(j) => {
-                let free = curvature.clone().remove_row(j).remove_column(j);
-                let step = Factor::new(&free)?.solve(&self.score.clone().remove_row(j));
+                let others = Others::of(curvature, p, j)?;
+                let step = others.factor.solve(&others.without(&self.score));
                 Ok(step.insert_row(j, 0.0))
             }
         };
         solve(&self.curvature).or_else(|_| solve(&self.safe_curvature))
+    }
+}
+
+/// A matrix without one coefficient.
+struct Others {
+    held: usize,
+    factor: Factor,
+    /// The held coefficient's column.
+    across: DVector<f64>,
+}
+
+impl Others {
+    fn of(curvature: &[f64], p: usize, held: usize) -> Result<Others, Numerical> {
+        let rest = || (0..p).filter(move |&i| i != held);
+        let free = rest()
+            .flat_map(|i| rest().take_while(move |&k| k <= i).map(move |k| (i, k)))
+            .map(|(i, k)| curvature[packed(i, k)])
+            .collect();
+        Ok(Others {
+            held,
+            factor: Factor::of_packed(free, p - 1)?,
+            across: DVector::from_iterator(p - 1, rest().map(|i| curvature[packed(i, held)])),
+        })
+    }
+
+    fn without(&self, all: &[f64]) -> DVector<f64> {
+        let kept = all.iter().enumerate().filter(|(i, _)| *i != self.held);
+        DVector::from_iterator(all.len() - 1, kept.map(|(_, x)| *x))
     }
 }
