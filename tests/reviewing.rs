@@ -287,10 +287,10 @@ fn the_page_says_the_verdict_and_shows_every_run() {
     let page = folder.text("page/review.html");
     assert!(page.contains("The calibration holds") && page.contains("Catch the mass on padding"));
     assert!(!page.contains("<script"));
-    // A bar and a mark for each run, along and across.
+    // A bar and a mark (in a path, a line of no length with round ends) for each run, along and across.
     let figure = folder.text("page/figures/review.svg");
     assert!(
-        figure.matches("<circle").count() >= 2 * ORDINARY.len(),
+        figure.matches("h0").count() >= 2 * ORDINARY.len(),
         "{figure}"
     );
 }

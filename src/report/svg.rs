@@ -3,7 +3,9 @@
 //! A figure is drawn in its own units (about a pixel on a wide screen; text is 13 high) and comes out twice: once to
 //! stand inside a page, in the page's colours, and once as a file of its own on white paper. plotters knows neither
 //! themes nor dashes and works in whole pixels, so a figure is drawn `FINER` times larger, each [`Pen`] under a
-//! stand-in colour, and `finish` writes the pens out. Numbers that are not finite are refused here.
+//! stand-in colour, and `compact` writes the pens out. Numbers that are not finite are refused here.
+
+mod compact;
 
 use crate::error::Error;
 use plotters::backend::{DrawingBackend, SVGBackend};
@@ -228,9 +230,21 @@ impl Canvas<'_> {
     }
 
     fn pixels(&mut self, points: &[(f64, f64)], what: &'static str) -> Vec<(i32, i32)> {
-        let mut all: Vec<(i32, i32)> = points.iter().map(|&p| self.pixel(p, what)).collect();
-        all.dedup();
-        all
+        let mut kept: Vec<(i32, i32)> = Vec::with_capacity(points.len());
+        for &point in points {
+            let at = self.pixel(point, what);
+            if kept.last() == Some(&at) {
+                continue;
+            }
+            // A corner on the straight way from the one before to the next is none.
+            if let [.., a, b] = kept[..]
+                && straight_on(a, b, at)
+            {
+                kept.pop();
+            }
+            kept.push(at);
+        }
+        kept
     }
 
     /// A line through points.
@@ -344,6 +358,16 @@ impl Canvas<'_> {
     }
 }
 
+/// Whether `b` lies on the straight way from `a` on to `c`.
+fn straight_on(a: (i32, i32), b: (i32, i32), c: (i32, i32)) -> bool {
+    let step = |from: (i32, i32), to: (i32, i32)| {
+        let by = |from: i32, to: i32| i128::from(to) - i128::from(from);
+        (by(from.0, to.0), by(from.1, to.1))
+    };
+    let (first, second) = (step(a, b), step(b, c));
+    first.0 * second.1 == first.1 * second.0 && first.0 * second.0 + first.1 * second.1 > 0
+}
+
 /// A pen of a width, as plotters asks for it.
 fn stroke(pen: Pen, width: f64, opacity: f64) -> ShapeStyle {
     ShapeStyle {
@@ -387,11 +411,7 @@ pub fn draw(
             cause: std::io::Error::other(format!("{what} is not a finite number")),
         });
     }
-    let elements = drawn
-        .find(">\n")
-        .map_or("", |end| &drawn[end + 2..])
-        .trim_end()
-        .trim_end_matches("</svg>");
+    let elements = compact::read(&drawn);
     let open = |extra: &str| {
         format!(
             "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {} {}\" {extra} role=\"img\" aria-labelledby=\"{name}-title {name}-desc\" font-family=\"system-ui, sans-serif\">\n<title id=\"{name}-title\">{}</title>\n<desc id=\"{name}-desc\">{}</desc>\n",
@@ -402,7 +422,7 @@ pub fn draw(
         )
     };
     let mut inline = open("class=\"figure\"");
-    finish(elements, &mut inline, |pen| {
+    compact::write(&elements, &mut inline, |pen| {
         format!("var(--{})", pen.look().name)
     });
     inline.push_str("</svg>");
@@ -413,7 +433,7 @@ pub fn draw(
         f64::from(size.1) / FINER
     )));
     file.push_str("<rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n");
-    finish(elements, &mut file, |pen| pen.look().on_white.to_string());
+    compact::write(&elements, &mut file, |pen| pen.look().on_white.to_string());
     file.push_str("</svg>\n");
     Ok(Figure {
         title: title.to_string(),
@@ -421,54 +441,6 @@ pub fn draw(
         inline,
         file,
     })
-}
-
-/// Copies drawn elements, with each stand-in colour written as `color_of` its pen, dashes added, and what only
-/// repeats a default left out.
-fn finish(elements: &str, out: &mut String, color_of: impl Fn(Pen) -> String) {
-    let mut rest = elements;
-    while let Some(open) = rest.find('<') {
-        // Between tags there is only text of the figure, escaped by plotters.
-        out.push_str(rest[..open].trim());
-        let close = rest[open..]
-            .find('>')
-            .map_or(rest.len(), |at| open + at + 1);
-        tag(&rest[open..close], out, &color_of);
-        rest = &rest[close..];
-    }
-    out.push('\n');
-}
-
-fn tag(tag: &str, out: &mut String, color_of: &impl Fn(Pen) -> String) {
-    let mut parts = tag.split('"');
-    let mut dash = None;
-    // Pieces alternate between ` name=` and a value.
-    while let Some(piece) = parts.next() {
-        let Some(value) = parts.next() else {
-            if let Some(dash) = dash {
-                out.push_str(&format!(" stroke-dasharray=\"{dash}\""));
-            }
-            out.push_str(piece);
-            break;
-        };
-        match piece.trim_start().trim_end_matches('=') {
-            "opacity" if value == "1" => continue,
-            "font-family" => continue,
-            "font-size" => {
-                let size = value.parse::<f64>().unwrap_or(TEXT * FINER);
-                out.push_str(&format!("{piece}\"{}\"", size.round()));
-            }
-            name => match Pen::from_stand_in(value) {
-                Some(pen) => {
-                    if name == "stroke" {
-                        dash = pen.look().dash;
-                    }
-                    out.push_str(&format!("{piece}\"{}\"", color_of(pen)));
-                }
-                None => out.push_str(&format!("{piece}\"{}\"", value.trim_end())),
-            },
-        }
-    }
 }
 
 /// Plain text as it may stand in XML.
