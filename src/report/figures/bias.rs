@@ -1,6 +1,6 @@
 //! Lateral bias against distance: does it point off, does it bend?
 
-use super::frame::{Frame, Span, thinned};
+use super::frame::{Frame, Span, thinned, thinned_word};
 use super::legend::{Legend, Sign};
 use crate::error::Error;
 use crate::report::svg::{self, Figure, Mark, Pen, WIDTH};
@@ -59,6 +59,7 @@ pub fn draw(name: &str, bias: &Bias) -> Result<Figure, Error> {
             (true, true) => "trim without a name".to_string(),
             (true, false) => format!("trim {label}"),
         };
+        let word = thinned_word(&word, bias.runs.len());
         items.push((Sign::Mark(Mark::of_kind(k), Pen::of_kind(k)), word));
     }
     if bias.runs.iter().any(|r| r.set_aside) {
@@ -150,7 +151,7 @@ pub fn draw(name: &str, bias: &Bias) -> Result<Figure, Error> {
             .iter()
             .map(|r| (frame.at(r.distance_m, 100.0 * r.right_m), *r))
             .collect();
-        for (at, run) in thinned(points).0 {
+        for (at, run) in thinned(points) {
             if run.set_aside {
                 canvas.mark(at, Mark::Cross, 4.2, Pen::Warn);
             } else {

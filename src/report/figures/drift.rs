@@ -92,7 +92,7 @@ pub fn draw(name: &str, view: &Drift) -> Result<Figure, Error> {
             .enumerate()
             .map(|(i, &v)| (at(i, v), ()))
             .collect();
-        for (point, ()) in thinned(values).0 {
+        for (point, ()) in thinned(values) {
             canvas.mark(point, Mark::Ring, 3.0, Pen::Soft);
         }
         let averages: Vec<(f64, f64)> = view

@@ -173,7 +173,7 @@ impl Frame {
     }
 }
 
-/// A season this long or shorter shows a mark for every run.
+/// A figure of this many runs or fewer shows a mark for each.
 pub const MARKS_MAX: usize = 2000;
 /// Beyond it, one mark for each square of this side, figure units: what lies nearer than that is one blot anyway.
 const BLOT: f64 = 3.0;
@@ -181,17 +181,22 @@ const BLOT: f64 = 3.0;
 /// What is to be shown at a point of the figure.
 pub type Placed<T> = ((f64, f64), T);
 
-/// The points worth a mark: all of them, or in a figure of very many one for each spot, and whether any were left out.
-pub fn thinned<T: Copy>(points: Vec<Placed<T>>) -> (Vec<Placed<T>>, bool) {
-    if points.len() <= MARKS_MAX {
-        return (points, false);
+/// The points worth a mark: all of them, or in a figure of very many one for each spot ([`thinned_word`] says so).
+pub fn thinned<T: Copy>(mut points: Vec<Placed<T>>) -> Vec<Placed<T>> {
+    if points.len() > MARKS_MAX {
+        let mut taken = std::collections::BTreeSet::new();
+        points.retain(|((x, y), _)| taken.insert(((x / BLOT) as i64, (y / BLOT) as i64)));
     }
-    let mut taken = std::collections::BTreeSet::new();
-    let kept: Vec<_> = points
-        .into_iter()
-        .filter(|((x, y), _)| taken.insert(((x / BLOT) as i64, (y / BLOT) as i64)))
-        .collect();
-    (kept, true)
+    points
+}
+
+/// What a figure of many marks says beside its words for one of them; nothing where every run has its mark.
+pub fn thinned_word(word: &str, marks: usize) -> String {
+    if marks > MARKS_MAX {
+        format!("{word} (too many to draw each)")
+    } else {
+        word.to_string()
+    }
 }
 
 /// Moves label heights apart until neighbours are `apart` from each other, order kept, within `from..=to`.
@@ -251,9 +256,9 @@ mod tests {
         let many: Vec<((f64, f64), ())> = (0..10_000)
             .map(|i| ((f64::from(i % 100), f64::from(i / 100)), ()))
             .collect();
-        let (kept, thin) = thinned(many.clone());
-        assert!(thin && kept.len() <= 34 * 34);
-        let (all, thin) = thinned(many[..100].to_vec());
-        assert!(!thin && all.len() == 100);
+        assert!(thinned(many.clone()).len() <= 34 * 34);
+        assert!(thinned_word("one run", many.len()).contains("too many"));
+        assert_eq!(thinned(many[..100].to_vec()).len(), 100);
+        assert_eq!(thinned_word("one run", 100), "one run");
     }
 }

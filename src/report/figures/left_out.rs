@@ -1,6 +1,6 @@
 //! Leave one session out: had the rest of the season been asked, would it have been right about that day?
 
-use super::frame::{Frame, Span, thinned};
+use super::frame::{Frame, Span, thinned, thinned_word};
 use super::legend::{Legend, Sign};
 use crate::error::Error;
 use crate::report::svg::{self, Figure, Mark, Pen, WIDTH};
@@ -36,7 +36,10 @@ pub struct LeftOutRun {
 /// As [`svg::draw`].
 pub fn draw(name: &str, view: &LeftOut) -> Result<Figure, Error> {
     let legend = Legend::new([
-        (Sign::Mark(Mark::Dot, Pen::Run), "inside".to_string()),
+        (
+            Sign::Mark(Mark::Dot, Pen::Run),
+            thinned_word("inside", view.runs.len()),
+        ),
         (Sign::Mark(Mark::Cross, Pen::Warn), "outside".to_string()),
         (
             Sign::Band(Pen::Line, 0.22),
@@ -96,7 +99,7 @@ pub fn draw(name: &str, view: &LeftOut) -> Result<Figure, Error> {
             .enumerate()
             .map(|(i, r)| (frame.at(i as f64 + 0.5, 100.0 * r.error_m), *r))
             .collect();
-        for (at, run) in thinned(points).0 {
+        for (at, run) in thinned(points) {
             if run.error_m >= run.low_m && run.error_m <= run.high_m {
                 canvas.mark(at, Mark::Dot, 2.6, Pen::Run);
             } else {

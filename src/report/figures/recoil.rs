@@ -1,6 +1,6 @@
 //! Brake lead: how often does it roll back, and what does a gentler stop do to the roll-on?
 
-use super::frame::{Frame, Span, thinned};
+use super::frame::{Frame, Span, thinned, thinned_word};
 use super::legend::{Legend, Sign};
 use crate::error::Error;
 use crate::report::svg::{self, Align, Figure, Mark, Pen, Type, WIDTH};
@@ -159,7 +159,8 @@ pub fn draw(name: &str, view: &Recoil) -> Result<Figure, Error> {
         }
         if second {
             upper.ground(canvas);
-            lower.side(canvas, "roll-on, cm", 5);
+            let label = thinned_word("roll-on, cm", view.roll_on.len());
+            lower.side(canvas, &label, 5);
             let line: Vec<(f64, f64)> = view
                 .roll_on_line
                 .iter()
@@ -170,7 +171,7 @@ pub fn draw(name: &str, view: &Recoil) -> Result<Figure, Error> {
                 .iter()
                 .map(|p| (lower.at(p.0, 100.0 * p.1), ()))
                 .collect();
-            for (at, ()) in thinned(points).0 {
+            for (at, ()) in thinned(points) {
                 canvas.mark(at, Mark::Dot, 2.8, Pen::Run);
             }
             canvas.line(&line, Pen::Line, 1.8);

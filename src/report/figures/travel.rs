@@ -1,6 +1,6 @@
 //! Travel against turns: does distance go straight up with turns, and how far do runs scatter about the line?
 
-use super::frame::{Frame, Span, thinned};
+use super::frame::{Frame, Span, thinned, thinned_word};
 use super::legend::{Legend, Sign};
 use crate::error::Error;
 use crate::report::svg::{self, Align, Canvas, Figure, Mark, Pen, Type, WIDTH};
@@ -66,6 +66,7 @@ pub fn draw(name: &str, travel: &Travel) -> Result<Figure, Error> {
             (true, true) => "build without a name".to_string(),
             (true, false) => format!("build {label}"),
         };
+        let word = thinned_word(&word, travel.runs.len());
         items.push((Sign::Mark(Mark::of_kind(k), Pen::of_kind(k)), word));
     }
     if travel.runs.iter().any(|r| r.set_aside) {
@@ -121,7 +122,7 @@ pub fn draw(name: &str, travel: &Travel) -> Result<Figure, Error> {
             .map(|p| upper.at(p.turns, p.arc_m))
             .collect();
         canvas.line(&line, Pen::Line, 1.8);
-        let thin = marks(canvas, &upper, travel, |r| r.arc_m);
+        marks(canvas, &upper, travel, |r| r.arc_m);
         lower.side(canvas, "beyond the line (+) or short of it (−), cm", 5);
         let wide: Vec<_> = travel
             .line
@@ -156,35 +157,21 @@ pub fn draw(name: &str, travel: &Travel) -> Result<Figure, Error> {
             canvas.text((x, y + below), &far, Type::small(align).pen(Pen::Warn));
         }
         lower.foot(canvas, "turns wound on", 7);
-        if thin {
-            canvas.text(
-                (WIDTH - 8.0, top - 15.0),
-                "too many runs to draw each",
-                Type::small(Align::End),
-            );
-        }
     })
 }
 
-/// A mark for each run (or each spot, where they are very many: then `true`).
-fn marks(
-    canvas: &mut Canvas,
-    frame: &Frame,
-    travel: &Travel,
-    y: impl Fn(&TravelRun) -> f64,
-) -> bool {
+/// A mark for each run (or each spot, where they are very many).
+fn marks(canvas: &mut Canvas, frame: &Frame, travel: &Travel, y: impl Fn(&TravelRun) -> f64) {
     let points = travel
         .runs
         .iter()
         .map(|r| (frame.at(r.turns, y(r)), *r))
         .collect();
-    let (points, thin) = thinned(points);
-    for (at, run) in points {
+    for (at, run) in thinned(points) {
         if run.set_aside {
             canvas.mark(at, Mark::Cross, 4.2, Pen::Warn);
         } else {
             canvas.mark(at, Mark::of_kind(run.build), 3.0, Pen::of_kind(run.build));
         }
     }
-    thin
 }

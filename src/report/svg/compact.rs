@@ -24,9 +24,21 @@ pub(super) enum Element<'t> {
         radius: i32,
         centres: Vec<(i32, i32)>,
     },
-    /// Other circles: centre and radius.
+    /// Full rectangles that nothing shines through: corner and size.
+    Rectangles {
+        pen: Pen,
+        corners: Vec<((i32, i32), (i32, i32))>,
+    },
+    /// Full circles of one size that let through what lies below.
+    Discs {
+        pen: Pen,
+        radius: i32,
+        opacity: &'t str,
+        centres: Vec<(i32, i32)>,
+    },
+    /// Outlines of circles: centre and radius.
     Circles {
-        look: Round<'t>,
+        look: Stroke<'t>,
         circles: Vec<(&'t str, &'t str, &'t str)>,
     },
     /// Everything else as it came: a tag and the text behind it.
@@ -37,14 +49,6 @@ pub(super) enum Element<'t> {
 pub(super) struct Stroke<'t> {
     pen: Pen,
     width: &'t str,
-    opacity: &'t str,
-}
-
-#[derive(Clone, Copy, PartialEq)]
-pub(super) struct Round<'t> {
-    pen: Pen,
-    /// Width of the outline; `None` for a full circle.
-    outline: Option<&'t str>,
     opacity: &'t str,
 }
 
@@ -118,6 +122,27 @@ fn add<'t>(elements: &mut Vec<Element<'t>>, element: Element<'t>) {
         ) if *look == next => {
             circles.extend(more);
         }
+        (
+            Some(Element::Rectangles { pen, corners }),
+            Element::Rectangles {
+                pen: next,
+                corners: more,
+            },
+        ) if *pen == next => corners.extend(more),
+        (
+            Some(Element::Discs {
+                pen,
+                radius,
+                opacity,
+                centres,
+            }),
+            Element::Discs {
+                pen: next,
+                radius: size,
+                opacity: through,
+                centres: more,
+            },
+        ) if (*pen, *radius, *opacity) == (next, size, through) => centres.extend(more),
         (_, element) => elements.push(element),
     }
 }
@@ -143,30 +168,44 @@ fn element(tag: &str) -> Option<Element<'_>> {
             outlines: vec![of("points")?],
         });
     }
+    if tag.starts_with("<rect") {
+        let number = |name: &str| of(name)?.parse::<i32>().ok();
+        return match (opacity, of("stroke")) {
+            ("1", Some("none")) => Some(Element::Rectangles {
+                pen: pen("fill")?,
+                corners: vec![(
+                    (number("x")?, number("y")?),
+                    (number("width")?, number("height")?),
+                )],
+            }),
+            _ => None,
+        };
+    }
     if tag.starts_with("<circle") {
         let (x, y, r) = (of("cx")?, of("cy")?, of("r")?);
-        if let (Some(pen), "1") = (pen("fill"), opacity) {
-            return Some(Element::Dots {
-                pen,
-                radius: r.parse().ok()?,
-                centres: vec![(x.parse().ok()?, y.parse().ok()?)],
-            });
-        }
-        let look = match pen("fill") {
-            Some(pen) => Round {
-                pen,
-                outline: None,
-                opacity,
-            },
-            None => Round {
+        let Some(full) = pen("fill") else {
+            let look = Stroke {
                 pen: pen("stroke")?,
-                outline: Some(of("stroke-width")?),
+                width: of("stroke-width")?,
                 opacity,
-            },
+            };
+            let circles = vec![(x, y, r)];
+            return Some(Element::Circles { look, circles });
         };
-        return Some(Element::Circles {
-            look,
-            circles: vec![(x, y, r)],
+        let radius = r.parse().ok()?;
+        let centres = vec![(x.parse().ok()?, y.parse().ok()?)];
+        return Some(match opacity {
+            "1" => Element::Dots {
+                pen: full,
+                radius,
+                centres,
+            },
+            _ => Element::Discs {
+                pen: full,
+                radius,
+                opacity,
+                centres,
+            },
         });
     }
     None
@@ -237,22 +276,41 @@ pub(super) fn write(elements: &[Element], out: &mut String, color_of: impl Fn(Pe
                 }
                 out.push_str("\"/>");
             }
+            Element::Discs {
+                pen,
+                radius,
+                opacity,
+                centres,
+            } => {
+                // A path for each, so that places covered twice are darker.
+                push(out, "<g stroke-linecap=\"round\" stroke=", &color_of(*pen));
+                push(out, " stroke-width=", &(2 * radius).to_string());
+                push(out, " stroke-opacity=", opacity);
+                out.push('>');
+                for (x, y) in centres {
+                    out.push_str(&format!("<path d=\"M{x} {y}h0\"/>"));
+                }
+                out.push_str("</g>");
+            }
+            Element::Rectangles { pen, corners } => {
+                push(out, "<path fill=", &color_of(*pen));
+                out.push_str(" d=\"");
+                for (at, size) in corners {
+                    let (x, y) = (at.0 + size.0, at.1 + size.1);
+                    step(out, 'l', None, *at);
+                    step(out, 'l', Some(*at), (x, at.1));
+                    step(out, 'l', Some((x, at.1)), (x, y));
+                    step(out, 'l', Some((x, y)), (at.0, y));
+                    out.push('z');
+                }
+                out.push_str("\"/>");
+            }
             Element::Circles { look, circles } => {
                 let color = color_of(look.pen);
-                match look.outline {
-                    None => push(out, "<g fill=", &color),
-                    Some(width) => {
-                        push(out, "<g fill=\"none\" stroke=", &color);
-                        push(out, " stroke-width=", width);
-                    }
-                }
+                push(out, "<g fill=\"none\" stroke=", &color);
+                push(out, " stroke-width=", look.width);
                 if look.opacity != "1" {
-                    let name = if look.outline.is_some() {
-                        " stroke-opacity="
-                    } else {
-                        " fill-opacity="
-                    };
-                    push(out, name, look.opacity);
+                    push(out, " stroke-opacity=", look.opacity);
                 }
                 out.push('>');
                 for (x, y, r) in circles {
@@ -398,8 +456,10 @@ mod tests {
         // What shines through stays apart.
         assert_eq!(
             compacted(&(dot(5, 6, 12, "0.6") + &dot(7, 1, 12, "0.6"))),
-            "<g fill=\"run\" fill-opacity=\"0.6\"><circle cx=\"5\" cy=\"6\" r=\"12\"/><circle cx=\"7\" cy=\"1\" r=\"12\"/></g>"
+            "<g stroke-linecap=\"round\" stroke=\"run\" stroke-width=\"24\" stroke-opacity=\"0.6\"><path d=\"M5 6h0\"/><path d=\"M7 1h0\"/></g>"
         );
+        let block = "<rect x=\"1\" y=\"2\" width=\"3\" height=\"4\" opacity=\"1\" fill=\"#00FA05\" stroke=\"none\" stroke-width=\"4\"/>\n";
+        assert_eq!(compacted(block), "<path fill=\"ink\" d=\"M1 2h3v4h-3z\"/>");
         let area = |opacity: &str| {
             format!("<polygon opacity=\"{opacity}\" fill=\"#05FA05\" points=\"0,0 4,0 4,4 \"/>\n")
         };
