@@ -48,16 +48,15 @@ pub fn wanted(situation: &Situation, range: EventRange) -> Option<(f64, f64)> {
     let at = |i: usize| limit * (2.0 * i as f64 / GRID as f64 - 1.0);
     let now = situation.curvature_per_m();
     // The connected range nearest to the trim's own bend.
-    let good_at: Vec<bool> = (0..=GRID).map(|i| good(at(i))).collect();
-    let seed = (0..=GRID)
-        .filter(|&i| good_at[i])
-        .min_by(|&a, &b| (at(a) - now).abs().total_cmp(&(at(b) - now).abs()))?;
+    let mut nearest: Vec<usize> = (0..=GRID).collect();
+    nearest.sort_by(|&a, &b| (at(a) - now).abs().total_cmp(&(at(b) - now).abs()));
+    let seed = nearest.into_iter().find(|&i| good(at(i)))?;
     let mut first = seed;
-    while first > 0 && good_at[first - 1] {
+    while first > 0 && good(at(first - 1)) {
         first -= 1;
     }
     let mut last = seed;
-    while last < GRID && good_at[last + 1] {
+    while last < GRID && good(at(last + 1)) {
         last += 1;
     }
     let refine = |inside: f64, outside: f64| {

@@ -122,24 +122,33 @@ pub fn leave_chance(
     arc_m: f64,
     upto: impl Fn(f64) -> f64,
 ) -> f64 {
-    let excess = |side: usize| {
-        move |h: f64| {
-            let wide = geometry::widest(h, curvature_per_m, arc_m);
-            (if side == 0 { wide.0 } else { wide.1 }) - free_m
-        }
+    if free_m <= 0.0 {
+        return 1.0;
+    }
+    // Out to the left is out to the right in a mirror.
+    let right = 1.0 - upto(heading_reaching(free_m, curvature_per_m, arc_m));
+    let left = upto(-heading_reaching(free_m, -curvature_per_m, arc_m));
+    (right + left).min(1.0)
+}
+
+/// The start heading from which on a path reaches `free_m` (above 0) to the right of the line; infinite where none does.
+///
+/// Either at its end, chord·sin(h + κs/2), or, bending back to the left, where it runs parallel to the line,
+/// (1 − cos h)/|κ|, if it gets that far: the forms of [`geometry::widest`] solved for the heading.
+fn heading_reaching(free_m: f64, curvature_per_m: f64, arc_m: f64) -> f64 {
+    let chord = geometry::chord_of_arc(arc_m, curvature_per_m);
+    let at_end = if free_m < chord {
+        (free_m / chord).asin() - curvature_per_m * arc_m / 2.0
+    } else {
+        f64::INFINITY
     };
-    let over = |side: usize| {
-        let f = excess(side);
-        if f(0.0).is_finite() && free_m <= 0.0 {
-            return 1.0;
+    if curvature_per_m < 0.0 {
+        let parallel = (1.0 + free_m * curvature_per_m).clamp(-1.0, 1.0).acos();
+        if 1.0 + free_m * curvature_per_m >= -1.0 && -parallel / curvature_per_m < arc_m {
+            return at_end.min(parallel);
         }
-        match optimise::root(f, -HEADING_MAX, HEADING_MAX, 1e-9) {
-            Ok(h) if side == 0 => 1.0 - upto(h),
-            Ok(h) => upto(h),
-            Err(_) => 0.0, // the lane is wider than the path is long
-        }
-    };
-    (over(0) + over(1)).min(1.0)
+    }
+    at_end
 }
 
 impl Clearance {
@@ -164,5 +173,34 @@ impl Clearance {
     /// Chance of a touch.
     pub fn touch_chance(&self) -> Option<f64> {
         self.gap.as_ref().map(|p| p.touch_chance)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// From the heading on that is given, and no sooner, the path is as wide as [`geometry::widest`] measures it.
+    #[test]
+    fn the_lane_is_left_from_the_heading_on_that_is_given() {
+        for curvature in [-0.2, -0.05, -0.001, 0.0, 0.03, 0.15] {
+            for arc in [5.0, 9.5] {
+                for free in [0.2, 0.9, 1.7] {
+                    let heading = heading_reaching(free, curvature, arc);
+                    let right = |h: f64| geometry::widest(h, curvature, arc).0;
+                    assert!(heading.is_finite());
+                    assert!(
+                        (right(heading) - free).abs() < 1e-9,
+                        "{curvature} {arc} {free}: {} at {heading}",
+                        right(heading)
+                    );
+                    assert!(right(heading - 1e-3) < free && right(heading + 1e-3) > free);
+                }
+            }
+        }
+        assert_eq!(heading_reaching(6.0, 0.0, 5.0), f64::INFINITY);
+        let normal = crate::stats::distributions::normal_cdf;
+        assert_eq!(leave_chance(20.0, 0.1, 8.0, normal), 0.0);
+        assert_eq!(leave_chance(-0.1, 0.1, 8.0, normal), 1.0);
     }
 }

@@ -7,7 +7,6 @@ use crate::geometry;
 use crate::setup::Measure;
 use crate::stats::distributions::normal_pdf;
 use crate::stats::interval::{Interval, Level};
-use crate::stats::optimise;
 use std::f64::consts::FRAC_PI_2;
 use std::sync::OnceLock;
 
@@ -39,8 +38,10 @@ pub struct Prediction {
 /// Gauss–Legendre points on (−1, 1), enough for six digits of the miss's distribution.
 const GAUSS_POINTS: usize = 24;
 
-/// Most misses lie within this many scales of the run.
-const NEAR_SCALES: f64 = 4.0;
+/// A quantile of the miss is settled when a step moves it by less than this part of the target's distance.
+const MISS_SETTLED: f64 = 1e-6;
+/// More steps than halving alone needs.
+const MISS_STEPS_MAX: usize = 100;
 
 /// Scores beyond these hold a thousand-millionth of the runs.
 const SCORE_MAX: f64 = 6.0;
@@ -204,16 +205,42 @@ impl Prediction {
     /// The miss not exceeded with probability `p`, m; a miss counts at most the target's distance.
     pub fn miss_quantile(&self, p: f64, measure: Measure) -> Option<f64> {
         let target = self.hand.target_m;
-        let near = NEAR_SCALES * self.arc_scale_m().hypot(target * self.direction_scale());
-        let (from, to) = if near < target && self.miss_cdf(near, measure)? > p {
-            (0.0, near)
-        } else if self.miss_cdf(target, measure)? <= p {
-            return Some(target);
-        } else {
-            (near.min(target), target)
-        };
-        let excess = |q: f64| self.miss_cdf(q, measure).map_or(f64::NAN, |c| c - p);
-        optimise::root(excess, from, to, 1e-6 * target).ok()
+        let goal = -(-p).ln_1p();
+        // −ln(1 − F) goes nearly as q²: exactly so for equal normal spreads (Rayleigh), and near enough for a secant that
+        // starts at the origin.
+        let spread = self
+            .arc_scale_m()
+            .hypot(self.direction_scale() * target)
+            .max(f64::MIN_POSITIVE);
+        let (mut low, mut high, mut high_holds) = (0.0, target, false);
+        let mut last = (0.0, 0.0);
+        let mut q = (spread * goal.sqrt()).min(0.5 * target);
+        for _ in 0..MISS_STEPS_MAX {
+            let within = self.miss_cdf(q, measure)?;
+            if within < p {
+                low = q;
+            } else {
+                (high, high_holds) = (q, true);
+            }
+            let height = -(-within).ln_1p();
+            let slope = (q * q - last.0 * last.0) / (height - last.1);
+            let mut next = (q * q + (goal - height) * slope).sqrt();
+            if !(next > low && next < high) {
+                if !high_holds {
+                    if self.miss_cdf(target, measure)? <= p {
+                        return Some(target);
+                    }
+                    high_holds = true;
+                }
+                next = 0.5 * (low + high);
+            }
+            if (next - q).abs() <= MISS_SETTLED * target {
+                return Some(next);
+            }
+            last = (q, height);
+            q = next;
+        }
+        None
     }
 
     /// A fixed set of runs as they may turn out, as (ahead, right) of the rest point, m; see [`cloud_scores`].

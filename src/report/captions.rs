@@ -11,6 +11,20 @@ use crate::error::Error;
 use crate::stats::interval::Interval;
 use serde::Serialize;
 
+/// How a page shows its figures.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Shown {
+    /// Inside the page, which then needs nothing else.
+    Inside,
+    /// From their files beside it: what many rigs take together stays half as large.
+    AsFiles,
+}
+
+/// The file of a figure below the report's folder.
+pub(super) fn figure_file(name: &str) -> String {
+    format!("figures/{name}.svg")
+}
+
 /// Figures under one heading.
 #[derive(Serialize)]
 pub(super) struct Section {
@@ -21,7 +35,12 @@ pub(super) struct Section {
 #[derive(Serialize)]
 struct FigureView {
     title: String,
+    /// The figure, to stand inside the page; empty where `file` is shown.
     svg: String,
+    /// The file of the figure, empty where it stands inside.
+    file: String,
+    /// What is to be seen in it.
+    description: String,
     caption: String,
     /// Heads of the columns, where there is more than one.
     head: Vec<&'static str>,
@@ -56,6 +75,7 @@ pub(super) fn sections(
     calibration: &Calibration,
     rig: &RigSettings,
     drawn: Vec<Drawn>,
+    shown: Shown,
 ) -> Result<Vec<Section>, Error> {
     let order = [
         (
@@ -87,7 +107,7 @@ pub(super) fn sections(
         let figures = questions
             .into_iter()
             .filter_map(&mut take)
-            .map(|d| figure(calibration, rig, d))
+            .map(|d| figure(calibration, rig, d, shown))
             .collect::<Result<Vec<_>, _>>()?;
         if !figures.is_empty() {
             sections.push(Section { heading, figures });
@@ -97,8 +117,22 @@ pub(super) fn sections(
 }
 
 /// A drawn figure with what stands around it.
-fn figure(calibration: &Calibration, rig: &RigSettings, drawn: Drawn) -> Result<FigureView, Error> {
-    let svg::Figure { title, inline, .. } = drawn.figure;
+fn figure(
+    calibration: &Calibration,
+    rig: &RigSettings,
+    drawn: Drawn,
+    shown: Shown,
+) -> Result<FigureView, Error> {
+    let svg::Figure {
+        title,
+        description,
+        inline,
+        ..
+    } = drawn.figure;
+    let (svg, file) = match shown {
+        Shown::Inside => (inline, String::new()),
+        Shown::AsFiles => (String::new(), figure_file(&drawn.name)),
+    };
     let below = match drawn.question {
         Question::Rest => how_sure::rest(calibration, rig),
         Question::Floor => how_sure::floor(calibration, rig),
@@ -121,7 +155,9 @@ fn figure(calibration: &Calibration, rig: &RigSettings, drawn: Drawn) -> Result<
     };
     Ok(FigureView {
         title,
-        svg: inline,
+        svg,
+        file,
+        description,
         caption: below.caption + &prior,
         head: below.head,
         rows: below.rows,

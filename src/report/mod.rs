@@ -2,24 +2,26 @@
 
 mod answer;
 mod captions;
-mod card;
+pub mod card;
 pub mod compare_page;
 pub mod compare_words;
 pub mod figures;
 mod index;
 pub mod log_sheet;
 mod next;
-mod page;
+pub mod page;
 pub mod plan_page;
 pub mod plan_words;
 pub mod review_page;
 pub mod review_words;
-mod rig_figures;
+pub mod rig_figures;
 mod setting_row;
 mod settings_csv;
 pub mod svg;
-mod view;
+pub mod view;
 pub mod words;
+
+pub use captions::Shown;
 
 use crate::calibration::{Calibration, EventRange, Rig};
 use crate::decide::dial::{self, Setting};
@@ -156,15 +158,14 @@ fn make(
     };
     let drawn = rig_figures::all(calibration, rig, &prefix)?;
     for figure in &drawn {
-        put(
-            &format!("figures/{}.svg", figure.name),
-            figure.figure.file.as_bytes(),
-        )?;
+        let file = captions::figure_file(&figure.name);
+        put(&file, figure.figure.file.as_bytes())?;
     }
-    let page = view::rig(calibration, rig, index, drawn)?;
     let part = if count <= RIGS_ON_ONE_PAGE {
+        let page = view::rig(calibration, rig, index, drawn, Shown::Inside)?;
         Part::Whole(Box::new(page))
     } else {
+        let page = view::rig(calibration, rig, index, drawn, Shown::AsFiles)?;
         let file = format!("{name}.html");
         put(&file, page::rig(calibration, page)?.as_bytes())?;
         Part::Line(index::line(rig, file))

@@ -1,5 +1,6 @@
 //! What a page shows of a rig: rounded, worded, with units; plain structs that a template walks through.
 
+use super::captions::Shown;
 use super::rig_figures::Drawn;
 use super::setting_row::{self, Flag, SettingRow};
 use super::{RigSettings, captions, next, words};
@@ -75,6 +76,7 @@ pub fn rig(
     rig: &RigSettings,
     index: usize,
     drawn: Vec<Drawn>,
+    shown: Shown,
 ) -> Result<RigPage, Error> {
     let known = rig.situation.rig;
     let mut flags = Vec::new();
@@ -98,7 +100,7 @@ pub fn rig(
         level: words::level(calibration.level.probability()),
         flags,
         paper: blocks(paper),
-        sections: captions::sections(calibration, rig, drawn)?,
+        sections: captions::sections(calibration, rig, drawn, shown)?,
         advice: next::advice(calibration, rig)?,
         look: checks(known, false),
         fine: checks(known, true),

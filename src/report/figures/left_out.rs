@@ -30,6 +30,9 @@ pub struct LeftOutRun {
     pub high_m: f64,
 }
 
+/// Steps of the band that can be told apart.
+const STEPS_MAX: usize = 400;
+
 /// Draws it.
 ///
 /// # Errors
@@ -71,26 +74,31 @@ pub fn draw(name: &str, view: &LeftOut) -> Result<Figure, Error> {
     svg::draw(name, title, &description, frame.bottom + 42.0, |canvas| {
         legend.draw(canvas, 0.0);
         frame.side(canvas, "longer (+) or shorter (−) than foretold, cm", 6);
-        for (from, runs) in blocks(&view.runs) {
+        let blocks = blocks(&view.runs);
+        // Where runs stand closer than lines can be told apart, a step is the mean of some.
+        let each = view.runs.len().div_ceil(STEPS_MAX).max(1);
+        for (from, runs) in &blocks {
             let steps: Vec<(f64, f64, f64)> = runs
-                .iter()
+                .chunks(each)
                 .enumerate()
-                .flat_map(|(i, r)| {
-                    let x = (from + i) as f64;
-                    [
-                        (x + 0.06, 100.0 * r.low_m, 100.0 * r.high_m),
-                        (x + 0.94, 100.0 * r.low_m, 100.0 * r.high_m),
-                    ]
+                .flat_map(|(i, runs)| {
+                    let x = (from + i * each) as f64;
+                    let count = runs.len() as f64;
+                    let mean = |end: &dyn Fn(&LeftOutRun) -> f64| {
+                        100.0 * runs.iter().map(end).sum::<f64>() / count
+                    };
+                    let (low, high) = (mean(&|r| r.low_m), mean(&|r| r.high_m));
+                    [(x + 0.06, low, high), (x + count - 0.06, low, high)]
                 })
                 .collect();
             frame.band(canvas, &steps, Pen::Line, 0.22);
-            if from > 0 {
-                let edge = [
-                    frame.at(from as f64, frame.y.from),
-                    frame.at(from as f64, frame.y.to),
-                ];
-                canvas.line(&edge, Pen::Grid, 1.4);
-            }
+        }
+        for (from, _) in blocks.iter().skip(1) {
+            let edge = [
+                frame.at(*from as f64, frame.y.from),
+                frame.at(*from as f64, frame.y.to),
+            ];
+            canvas.line(&edge, Pen::Grid, 1.4);
         }
         frame.level(canvas, 0.0, Pen::Line, 1.4);
         let points = view
@@ -111,7 +119,7 @@ pub fn draw(name: &str, view: &LeftOut) -> Result<Figure, Error> {
             canvas,
             &format!(
                 "runs in order, {} side by side",
-                words::count(blocks(&view.runs).len(), "session", "sessions")
+                words::count(blocks.len(), "session", "sessions")
             ),
         );
     })

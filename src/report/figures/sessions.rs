@@ -155,19 +155,21 @@ fn shifts(
     );
     frame.level(canvas, 0.0, Pen::Line, 1.4);
     let crowded = view.sessions.len() > 60;
-    for (i, session) in view.sessions.iter().enumerate() {
-        let Some(known) = shift(session) else {
-            continue;
-        };
-        let x = i as f64 + 1.0;
+    let known = view.sessions.iter().enumerate();
+    let known: Vec<(f64, &Session, Interval)> = known
+        .filter_map(|(i, session)| Some((i as f64 + 1.0, session, shift(session)?)))
+        .collect();
+    for (x, _, known) in &known {
         let bar = [
-            frame.at(x, 100.0 * known.low),
-            frame.at(x, 100.0 * known.high),
+            frame.at(*x, 100.0 * known.low),
+            frame.at(*x, 100.0 * known.high),
         ];
         canvas.line(&bar, Pen::Soft, if crowded { 0.8 } else { 1.6 });
-        let size = if crowded { 2.0 } else { 4.0 };
+    }
+    let size = if crowded { 2.0 } else { 4.0 };
+    for (x, session, known) in &known {
         canvas.mark(
-            frame.at(x, 100.0 * known.estimate),
+            frame.at(*x, 100.0 * known.estimate),
             Mark::of_kind(session.floor),
             size,
             Pen::of_kind(session.floor),

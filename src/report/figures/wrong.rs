@@ -52,14 +52,21 @@ pub fn draw(name: &str, view: &Wrong) -> Result<Figure, Error> {
     let grid_foot = TOP + lines as f64 * CELL;
     let height = grid_foot + 20.0 + (view.kinds.len() + 1) as f64 * ROW / 2.0 + 6.0;
     svg::draw(name, title, &description, height, |canvas| {
+        let at = |i: usize| {
+            let (line, place) = (i / PER_LINE, i % PER_LINE);
+            (8.0 + place as f64 * CELL, TOP + line as f64 * CELL)
+        };
         for (i, kind) in cells.iter().enumerate() {
-            let x = 8.0 + (i % PER_LINE) as f64 * CELL;
-            let y = TOP + (i / PER_LINE) as f64 * CELL;
-            sign(canvas, *kind, (x, y));
+            square(canvas, *kind, at(i));
+        }
+        for (i, kind) in cells.iter().enumerate() {
+            sign(canvas, *kind, at(i));
         }
         for (row, (kind, n)) in all.iter().enumerate() {
             let y = grid_foot + 24.0 + row as f64 * ROW / 2.0;
-            sign(canvas, *kind, (8.0, y - CELL / 2.0 + 1.0));
+            let corner = (8.0, y - CELL / 2.0 + 1.0);
+            square(canvas, *kind, corner);
+            sign(canvas, *kind, corner);
             let word = kind.map_or("went as it should", |k| view.kinds[k].0.as_str());
             let words = format!("{n} {word}");
             canvas.text((34.0, y), &words, Type::plain(Align::Start));
@@ -74,16 +81,22 @@ pub fn draw(name: &str, view: &Wrong) -> Result<Figure, Error> {
     })
 }
 
-/// One square with the sign of its kind in it.
+const SIDE: f64 = CELL - 4.0;
+
+/// One square of its kind.
+fn square(canvas: &mut svg::Canvas, kind: Option<usize>, (x, y): (f64, f64)) {
+    let (pen, opacity) = match kind {
+        None => (Pen::Run, 0.22),
+        Some(_) => (Pen::Warn, 0.16),
+    };
+    canvas.block((x, y), (x + SIDE, y + SIDE), pen, opacity);
+}
+
+/// The sign of what went wrong in a square.
 fn sign(canvas: &mut svg::Canvas, kind: Option<usize>, (x, y): (f64, f64)) {
-    let side = CELL - 4.0;
-    let centre = (x + side / 2.0, y + side / 2.0);
-    match kind {
-        None => canvas.block((x, y), (x + side, y + side), Pen::Run, 0.22),
-        Some(kind) => {
-            canvas.block((x, y), (x + side, y + side), Pen::Warn, 0.16);
-            let marks = [Mark::Cross, Mark::Triangle, Mark::Diamond, Mark::Ring];
-            canvas.mark(centre, marks[kind % 4], 4.2, Pen::Warn);
-        }
+    if let Some(kind) = kind {
+        let marks = [Mark::Cross, Mark::Triangle, Mark::Diamond, Mark::Ring];
+        let centre = (x + SIDE / 2.0, y + SIDE / 2.0);
+        canvas.mark(centre, marks[kind % 4], 4.2, Pen::Warn);
     }
 }

@@ -4,6 +4,10 @@
 //! path, points are told from the point before, and what only repeats a default is left out. What is seen is the same.
 
 use super::{FINER, Pen, TEXT};
+use std::fmt::Write;
+
+/// plotters gives a mark seven.
+const ATTRIBUTES_MAX: usize = 8;
 
 /// A run of drawn elements of one look.
 pub(super) enum Element<'t> {
@@ -18,19 +22,14 @@ pub(super) enum Element<'t> {
         opacity: &'t str,
         outlines: Vec<&'t str>,
     },
-    /// Full circles of one size that nothing shines through.
-    Dots {
-        pen: Pen,
-        radius: i32,
-        centres: Vec<(i32, i32)>,
-    },
-    /// Full rectangles that nothing shines through: corner and size.
+    /// Full rectangles: corner and size.
     Rectangles {
         pen: Pen,
+        opacity: &'t str,
         corners: Vec<((i32, i32), (i32, i32))>,
     },
-    /// Full circles of one size that let through what lies below.
-    Discs {
+    /// Full circles of one size.
+    Dots {
         pen: Pen,
         radius: i32,
         opacity: &'t str,
@@ -77,154 +76,142 @@ pub(super) fn read(drawn: &str) -> Vec<Element<'_>> {
 
 /// Adds an element to the one before where both look alike.
 fn add<'t>(elements: &mut Vec<Element<'t>>, element: Element<'t>) {
-    let last = elements.last_mut();
-    match (last, element) {
-        // Where something shines through, places covered twice are darker: these stay apart.
+    use Element::{Areas, Circles, Dots, Lines, Rectangles};
+    match (elements.last_mut(), element) {
         (
-            Some(Element::Lines { look, paths }),
-            Element::Lines {
-                look: next,
+            Some(Lines { look, paths }),
+            Lines {
+                look: a,
                 paths: more,
             },
-        ) if *look == next && look.opacity == "1" => {
+        ) if *look == a => {
             paths.extend(more);
         }
         (
-            Some(Element::Areas {
+            Some(Areas {
                 pen,
                 opacity,
                 outlines,
             }),
-            Element::Areas {
-                pen: next,
-                opacity: "1",
+            Areas {
+                pen: a,
+                opacity: b,
                 outlines: more,
             },
-        ) if *pen == next && *opacity == "1" => outlines.extend(more),
+        ) if (*pen, *opacity) == (a, b) => outlines.extend(more),
         (
-            Some(Element::Dots {
+            Some(Rectangles {
                 pen,
-                radius,
-                centres,
+                opacity,
+                corners,
             }),
-            Element::Dots {
-                pen: next,
-                radius: size,
-                centres: more,
-            },
-        ) if *pen == next && *radius == size => centres.extend(more),
-        (
-            Some(Element::Circles { look, circles }),
-            Element::Circles {
-                look: next,
-                circles: more,
-            },
-        ) if *look == next => {
-            circles.extend(more);
-        }
-        (
-            Some(Element::Rectangles { pen, corners }),
-            Element::Rectangles {
-                pen: next,
+            Rectangles {
+                pen: a,
+                opacity: b,
                 corners: more,
             },
-        ) if *pen == next => corners.extend(more),
+        ) if (*pen, *opacity) == (a, b) => corners.extend(more),
         (
-            Some(Element::Discs {
+            Some(Dots {
                 pen,
                 radius,
                 opacity,
                 centres,
             }),
-            Element::Discs {
-                pen: next,
-                radius: size,
-                opacity: through,
+            Dots {
+                pen: a,
+                radius: b,
+                opacity: c,
                 centres: more,
             },
-        ) if (*pen, *radius, *opacity) == (next, size, through) => centres.extend(more),
+        ) if (*pen, *radius, *opacity) == (a, b, c) => centres.extend(more),
+        (
+            Some(Circles { look, circles }),
+            Circles {
+                look: a,
+                circles: more,
+            },
+        ) if *look == a => {
+            circles.extend(more);
+        }
         (_, element) => elements.push(element),
     }
 }
 
 /// A line, area or circle; `None` for anything else, and for what does not look as plotters writes it.
 fn element(tag: &str) -> Option<Element<'_>> {
-    let of = |name: &str| attribute(tag, name);
+    let kind = tag.split(' ').next()?;
+    if !matches!(kind, "<polyline" | "<polygon" | "<rect" | "<circle") {
+        return None;
+    }
+    let all = attributes(tag);
+    let of = |name: &str| all.iter().find(|a| a.0 == name).map(|a| a.1);
+    let number = |name: &str| of(name)?.parse::<i32>().ok();
     let pen = |name: &str| Pen::from_stand_in(of(name)?);
     let opacity = of("opacity")?;
-    if tag.starts_with("<polyline") {
-        let look = Stroke {
+    let stroke = || {
+        Some(Stroke {
             pen: pen("stroke")?,
             width: of("stroke-width")?,
             opacity,
-        };
-        let paths = vec![of("points")?];
-        return Some(Element::Lines { look, paths });
-    }
-    if tag.starts_with("<polygon") {
-        return Some(Element::Areas {
+        })
+    };
+    Some(match kind {
+        "<polyline" => Element::Lines {
+            look: stroke()?,
+            paths: vec![of("points")?],
+        },
+        "<polygon" => Element::Areas {
             pen: pen("fill")?,
             opacity,
             outlines: vec![of("points")?],
-        });
-    }
-    if tag.starts_with("<rect") {
-        let number = |name: &str| of(name)?.parse::<i32>().ok();
-        return match (opacity, of("stroke")) {
-            ("1", Some("none")) => Some(Element::Rectangles {
-                pen: pen("fill")?,
-                corners: vec![(
-                    (number("x")?, number("y")?),
-                    (number("width")?, number("height")?),
-                )],
-            }),
-            _ => None,
-        };
-    }
-    if tag.starts_with("<circle") {
-        let (x, y, r) = (of("cx")?, of("cy")?, of("r")?);
-        let Some(full) = pen("fill") else {
-            let look = Stroke {
-                pen: pen("stroke")?,
-                width: of("stroke-width")?,
+        },
+        "<rect" if of("stroke") == Some("none") => Element::Rectangles {
+            pen: pen("fill")?,
+            opacity,
+            corners: vec![(
+                (number("x")?, number("y")?),
+                (number("width")?, number("height")?),
+            )],
+        },
+        "<circle" => match pen("fill") {
+            Some(pen) => Element::Dots {
+                pen,
+                radius: number("r")?,
                 opacity,
-            };
-            let circles = vec![(x, y, r)];
-            return Some(Element::Circles { look, circles });
-        };
-        let radius = r.parse().ok()?;
-        let centres = vec![(x.parse().ok()?, y.parse().ok()?)];
-        return Some(match opacity {
-            "1" => Element::Dots {
-                pen: full,
-                radius,
-                centres,
+                centres: vec![(number("cx")?, number("cy")?)],
             },
-            _ => Element::Discs {
-                pen: full,
-                radius,
-                opacity,
-                centres,
+            None => Element::Circles {
+                look: stroke()?,
+                circles: vec![(of("cx")?, of("cy")?, of("r")?)],
             },
-        });
-    }
-    None
+        },
+        _ => return None,
+    })
 }
 
-/// An attribute's value in a tag.
-fn attribute<'t>(tag: &'t str, name: &str) -> Option<&'t str> {
-    // Pieces alternate between ` name=` and a value.
-    let mut parts = tag.split('"');
-    while let (Some(piece), Some(value)) = (parts.next(), parts.next()) {
-        let piece = piece.strip_suffix('=')?;
-        if piece
-            .strip_suffix(name)
-            .is_some_and(|before| before.ends_with(' '))
-        {
-            return Some(value);
-        }
+/// Names and values of a tag's attributes, in order; empty names beyond the last.
+fn attributes(tag: &str) -> [(&str, &str); ATTRIBUTES_MAX] {
+    let mut found = [("", ""); ATTRIBUTES_MAX];
+    let mut rest = tag;
+    for slot in &mut found {
+        // Bytes, since this is most of the work on a figure of many marks.
+        let find = |text: &str, byte: u8| text.bytes().position(|b| b == byte);
+        let Some(from) = find(rest, b' ') else { break };
+        let Some(open) = find(&rest[from..], b'"') else {
+            break;
+        };
+        let value = &rest[from + open + 1..];
+        let Some(close) = find(value, b'"') else {
+            break;
+        };
+        *slot = (
+            rest[from + 1..from + open].trim_end_matches('='),
+            &value[..close],
+        );
+        rest = &value[close + 1..];
     }
-    None
+    found
 }
 
 /// Writes elements, each pen in the colour that `color_of` gives it.
@@ -232,86 +219,94 @@ pub(super) fn write(elements: &[Element], out: &mut String, color_of: impl Fn(Pe
     for element in elements {
         match element {
             Element::Lines { look, paths } => {
-                out.push_str("<path fill=\"none\" stroke=\"");
-                out.push_str(&color_of(look.pen));
-                out.push_str("\" stroke-width=\"");
-                out.push_str(look.width);
-                out.push('"');
+                let mut style = stroke(look, &color_of);
                 if let Some(dash) = look.pen.look().dash {
-                    push(out, " stroke-dasharray=", dash);
+                    push(&mut style, " stroke-dasharray=", dash);
                 }
-                opacity(out, look.opacity);
-                way(out, paths, false);
+                shapes(
+                    out,
+                    &style,
+                    " stroke-opacity=",
+                    look.opacity,
+                    paths,
+                    |out, path| {
+                        way(out, path);
+                    },
+                );
             }
             Element::Areas {
                 pen,
-                opacity: through,
+                opacity,
                 outlines,
             } => {
-                push(out, "<path fill=", &color_of(*pen));
-                opacity(out, through);
-                way(out, outlines, true);
+                let style = fill(*pen, &color_of);
+                shapes(
+                    out,
+                    &style,
+                    " fill-opacity=",
+                    opacity,
+                    outlines,
+                    |out, outline| {
+                        way(out, outline);
+                        out.push('z');
+                    },
+                );
+            }
+            Element::Rectangles {
+                pen,
+                opacity,
+                corners,
+            } => {
+                let style = fill(*pen, &color_of);
+                shapes(
+                    out,
+                    &style,
+                    " fill-opacity=",
+                    opacity,
+                    corners,
+                    |out, (at, size)| {
+                        step(out, None, *at);
+                        let _ = write!(out, "h{}v{}h{}z", size.0, size.1, -size.0);
+                    },
+                );
             }
             Element::Dots {
-                pen,
-                radius,
-                centres,
-            } => {
-                // A line of no length with round ends is a dot.
-                push(
-                    out,
-                    "<path fill=\"none\" stroke-linecap=\"round\" stroke=",
-                    &color_of(*pen),
-                );
-                push(out, " stroke-width=", &(2 * radius).to_string());
-                out.push_str(" d=\"");
-                let mut from = None;
-                for &to in centres {
-                    if from == Some(to) {
-                        continue;
-                    }
-                    step(out, 'm', from, to);
-                    out.push_str("h0");
-                    from = Some(to);
-                }
-                out.push_str("\"/>");
-            }
-            Element::Discs {
                 pen,
                 radius,
                 opacity,
                 centres,
             } => {
-                // A path for each, so that places covered twice are darker.
-                push(out, "<g stroke-linecap=\"round\" stroke=", &color_of(*pen));
-                push(out, " stroke-width=", &(2 * radius).to_string());
-                push(out, " stroke-opacity=", opacity);
-                out.push('>');
-                for (x, y) in centres {
-                    out.push_str(&format!("<path d=\"M{x} {y}h0\"/>"));
-                }
-                out.push_str("</g>");
-            }
-            Element::Rectangles { pen, corners } => {
-                push(out, "<path fill=", &color_of(*pen));
-                out.push_str(" d=\"");
-                for (at, size) in corners {
-                    let (x, y) = (at.0 + size.0, at.1 + size.1);
-                    step(out, 'l', None, *at);
-                    step(out, 'l', Some(*at), (x, at.1));
-                    step(out, 'l', Some((x, at.1)), (x, y));
-                    step(out, 'l', Some((x, y)), (at.0, y));
-                    out.push('z');
-                }
-                out.push_str("\"/>");
+                // A line of no length with round ends is a dot.
+                let mut style = " fill=\"none\" stroke-linecap=\"round\"".to_string();
+                push(&mut style, " stroke=", &color_of(*pen));
+                push(&mut style, " stroke-width=", &(2 * radius).to_string());
+                let mut from = None;
+                shapes(
+                    out,
+                    &style,
+                    " stroke-opacity=",
+                    opacity,
+                    centres,
+                    |out, &to| {
+                        if *opacity != "1" {
+                            step(out, None, to);
+                        } else if from == Some(to) {
+                            return;
+                        } else if let Some(from) = from {
+                            out.push('m');
+                            pair(out, to.0.wrapping_sub(from.0), to.1.wrapping_sub(from.1));
+                        } else {
+                            step(out, None, to);
+                        }
+                        from = Some(to);
+                        out.push_str("h0");
+                    },
+                );
             }
             Element::Circles { look, circles } => {
-                let color = color_of(look.pen);
-                push(out, "<g fill=\"none\" stroke=", &color);
-                push(out, " stroke-width=", look.width);
-                if look.opacity != "1" {
-                    push(out, " stroke-opacity=", look.opacity);
-                }
+                out.push_str("<g");
+                out.push_str(&stroke(look, &color_of));
+                opacity_if_any(out, " stroke-opacity=", look.opacity);
                 out.push('>');
                 for (x, y, r) in circles {
                     push(out, "<circle cx=", x);
@@ -330,6 +325,59 @@ pub(super) fn write(elements: &[Element], out: &mut String, color_of: impl Fn(Pe
     out.push('\n');
 }
 
+/// Shapes of one look: one path where nothing shines through, else a path each, so that places covered twice are darker.
+fn shapes<T>(
+    out: &mut String,
+    style: &str,
+    opacity_name: &str,
+    opacity: &str,
+    all: &[T],
+    mut shape: impl FnMut(&mut String, &T),
+) {
+    let mut one_path = |out: &mut String, shapes: &[T]| {
+        out.push_str(" d=\"");
+        for one in shapes {
+            shape(out, one);
+        }
+        out.push_str("\"/>");
+    };
+    if opacity == "1" || all.len() == 1 {
+        out.push_str("<path");
+        out.push_str(style);
+        opacity_if_any(out, opacity_name, opacity);
+        one_path(out, all);
+        return;
+    }
+    out.push_str("<g");
+    out.push_str(style);
+    opacity_if_any(out, opacity_name, opacity);
+    out.push('>');
+    for one in all {
+        out.push_str("<path");
+        one_path(out, std::slice::from_ref(one));
+    }
+    out.push_str("</g>");
+}
+
+fn fill(pen: Pen, color_of: &impl Fn(Pen) -> String) -> String {
+    let mut style = String::new();
+    push(&mut style, " fill=", &color_of(pen));
+    style
+}
+
+fn stroke(look: &Stroke, color_of: &impl Fn(Pen) -> String) -> String {
+    let mut style = " fill=\"none\"".to_string();
+    push(&mut style, " stroke=", &color_of(look.pen));
+    push(&mut style, " stroke-width=", look.width);
+    style
+}
+
+fn opacity_if_any(out: &mut String, name: &str, opacity: &str) {
+    if opacity != "1" {
+        push(out, name, opacity);
+    }
+}
+
 /// An attribute with its name and `=` given, blank before it.
 fn push(out: &mut String, name: &str, value: &str) {
     out.push_str(name);
@@ -338,63 +386,56 @@ fn push(out: &mut String, name: &str, value: &str) {
     out.push('"');
 }
 
-fn opacity(out: &mut String, value: &str) {
-    if value != "1" {
-        push(out, " opacity=", value);
+/// A way through points written `x,y x,y`.
+fn way(out: &mut String, points: &str) {
+    let mut from = None;
+    for point in points.split_ascii_whitespace() {
+        let Some((x, y)) = point.split_once(',') else {
+            continue;
+        };
+        let (Ok(x), Ok(y)) = (x.parse(), y.parse()) else {
+            continue;
+        };
+        step(out, from, (x, y));
+        from = Some((x, y));
     }
 }
 
-/// The end of a `<path>`: ways through points written `x,y x,y`, closed or not.
-fn way(out: &mut String, paths: &[&str], closed: bool) {
-    out.push_str(" d=\"");
-    for path in paths {
-        let mut from = None;
-        // After a move further points are joined by lines without a letter.
-        for point in path.split_whitespace() {
-            let Some((x, y)) = point.split_once(',') else {
-                continue;
-            };
-            let (Ok(x), Ok(y)) = (x.parse(), y.parse()) else {
-                continue;
-            };
-            step(out, 'l', from, (x, y));
-            from = Some((x, y));
-        }
-        if closed {
-            out.push('z');
-        }
-    }
-    out.push_str("\"/>");
-}
-
-/// One step of a path: with `M` to its first point, with `by` and the distance from the point before to the others.
-fn step(out: &mut String, by: char, from: Option<(i32, i32)>, to: (i32, i32)) {
-    let (x, y) = match from {
-        None => {
-            out.push('M');
-            to
-        }
-        Some(from) => {
-            let (x, y) = (to.0.wrapping_sub(from.0), to.1.wrapping_sub(from.1));
-            if by == 'l' && y == 0 {
-                out.push('h');
-                out.push_str(&x.to_string());
-                return;
-            }
-            if by == 'l' && x == 0 {
-                out.push('v');
-                out.push_str(&y.to_string());
-                return;
-            }
-            out.push(by);
-            (x, y)
-        }
+/// One step of a path: to its first point, or a line by the distance from the point before.
+fn step(out: &mut String, from: Option<(i32, i32)>, to: (i32, i32)) {
+    let Some(from) = from else {
+        out.push('M');
+        return pair(out, to.0, to.1);
     };
-    out.push_str(&x.to_string());
+    let (x, y) = (to.0.wrapping_sub(from.0), to.1.wrapping_sub(from.1));
+    match (x, y) {
+        (x, 0) => {
+            out.push('h');
+            number(out, x);
+        }
+        (0, y) => {
+            out.push('v');
+            number(out, y);
+        }
+        (x, y) => {
+            out.push('l');
+            pair(out, x, y);
+        }
+    }
+}
+
+/// Two numbers of a path; a minus keeps them apart as well as a blank.
+fn pair(out: &mut String, x: i32, y: i32) {
+    number(out, x);
     if y >= 0 {
         out.push(' ');
     }
-    out.push_str(&y.to_string());
+    number(out, y);
+}
+
+fn number(out: &mut String, value: i32) {
+    // Writing into a string cannot fail.
+    let _ = write!(out, "{value}");
 }
 
 /// Copies a tag with its stand-in colours written out and what only repeats a default left out.
@@ -456,7 +497,7 @@ mod tests {
         // What shines through stays apart.
         assert_eq!(
             compacted(&(dot(5, 6, 12, "0.6") + &dot(7, 1, 12, "0.6"))),
-            "<g stroke-linecap=\"round\" stroke=\"run\" stroke-width=\"24\" stroke-opacity=\"0.6\"><path d=\"M5 6h0\"/><path d=\"M7 1h0\"/></g>"
+            "<g fill=\"none\" stroke-linecap=\"round\" stroke=\"run\" stroke-width=\"24\" stroke-opacity=\"0.6\"><path d=\"M5 6h0\"/><path d=\"M7 1h0\"/></g>"
         );
         let block = "<rect x=\"1\" y=\"2\" width=\"3\" height=\"4\" opacity=\"1\" fill=\"#00FA05\" stroke=\"none\" stroke-width=\"4\"/>\n";
         assert_eq!(compacted(block), "<path fill=\"ink\" d=\"M1 2h3v4h-3z\"/>");
