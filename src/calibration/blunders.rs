@@ -1,4 +1,5 @@
-//! Gross blunders: a slipped string, 120 typed for 12. Found one at a time, set aside with the reason.
+//! Gross blunders: a slipped string, 120 typed for 12. Found one at a time, in a large rig all that show; set aside with
+//! the reason.
 //!
 //! Deletion residual conditional on the session, from the fit without that run at its own r̂; t with ν − 1 degrees
 //! of freedom; Bonferroni over both fits (`model.md` §6).
@@ -35,6 +36,8 @@ pub struct Blunder {
     pub off: f64,
     /// Bonferroni-corrected p value.
     pub p: f64,
+    /// What it moves the line by, where [`all`] found it along: overshoot of the newest build, m, and distance per turn.
+    pub moves: (f64, f64),
 }
 
 /// The worst run of both fits, if it must go.
@@ -48,6 +51,7 @@ pub fn worst(travel: &TravelFit, heading: Option<&HeadingFit>) -> Option<Blunder
                 found: Found::Along,
                 off,
                 p,
+                moves: (0.0, 0.0),
             }),
         );
     }
@@ -58,6 +62,7 @@ pub fn worst(travel: &TravelFit, heading: Option<&HeadingFit>) -> Option<Blunder
                 found: Found::Across,
                 off,
                 p,
+                moves: (0.0, 0.0),
             }),
         );
     }
@@ -69,6 +74,62 @@ pub fn worst(travel: &TravelFit, heading: Option<&HeadingFit>) -> Option<Blunder
         })
         .filter(|b| b.p < P_MAX)
         .min_by(|a, b| a.p.total_cmp(&b.p))
+}
+
+/// Nearer than this no residual of a large fit has a p value of interest; most need none worked out.
+const T_OF_INTEREST: f64 = 3.0;
+
+/// Every run of a large rig that must go, at most one a session: a blunder draws its session after it, and the others
+/// there look wrong until it is gone. By rising p.
+///
+/// In closed form at the ratio of the fit with them: one run of very many hardly moves it.
+pub fn all(travel: &TravelFit, heading: Option<&HeadingFit>) -> Vec<Blunder> {
+    let n = travel.launches.len();
+    let mut found: Vec<(usize, Blunder)> = Vec::new();
+    let along = (
+        Found::Along,
+        &travel.rows,
+        &travel.design,
+        &travel.reml,
+        &travel.launches,
+    );
+    let across = heading.map(|h| (Found::Across, &h.rows, &h.design, &h.reml, &h.launches));
+    for (kind, rows, design, reml, launches) in std::iter::once(along).chain(across) {
+        let Ok(fit) = design.at(reml.r) else { continue };
+        let residuals = rows.deletion_residuals(&fit, design.nu());
+        if residuals.iter().all(|t| t.abs() <= T_OF_INTEREST) {
+            continue;
+        }
+        let shifts = rows.deletion_shifts(&fit);
+        for (i, t) in residuals.iter().enumerate() {
+            if t.abs() <= T_OF_INTEREST {
+                continue;
+            }
+            let p = (2.0 * t_sf(t.abs(), design.nu() - 1.0) * 2.0 * n as f64).min(1.0);
+            let (true, Some(shift)) = (p < P_MAX, &shifts[i]) else {
+                continue;
+            };
+            let without = &fit.beta - shift;
+            let moves = match kind {
+                Found::Along => (shift[travel.turns_column - 1], shift[travel.turns_column]),
+                Found::Across => (0.0, 0.0),
+            };
+            let blunder = Blunder {
+                launch: launches[i],
+                found: kind,
+                off: rows.y[i] - (rows.x.row(i) * without)[0],
+                p,
+                moves,
+            };
+            found.push((rows.group[i], blunder));
+        }
+    }
+    let order = |a: &Blunder, b: &Blunder| a.p.total_cmp(&b.p).then(a.launch.cmp(&b.launch));
+    found.sort_by(|(a, x), (b, y)| a.cmp(b).then(order(x, y)));
+    found.dedup_by_key(|(session, _)| *session);
+    let mut worst: Vec<Blunder> = found.into_iter().map(|(_, blunder)| blunder).collect();
+    worst.sort_by(order);
+    worst
 }
 
 /// Row, distance and two-sided p value of the row that lies worst.

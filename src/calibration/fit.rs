@@ -1,5 +1,7 @@
 //! One season in, one calibration out: sorts the runs, fits, sets blunders aside, fits again, sums up.
 
+use std::collections::BTreeMap;
+
 use super::blunders::{self, Blunder, Found};
 use super::heading::{self, HeadingFit};
 use super::rows::{self, RigRuns};
@@ -129,7 +131,7 @@ pub struct Fits {
 pub struct Settled {
     /// The fits.
     pub fits: Fits,
-    /// The launches left out, as indices into the rig's list.
+    /// The launches left out, as indices into the rig's list, rising.
     pub excluded: Vec<usize>,
     /// The same with reasons.
     pub set_aside: Vec<SetAside>,
@@ -148,7 +150,12 @@ fn fit_both(
     Ok(Fits { travel, heading })
 }
 
-/// Fits a rig, sets its blunders aside one at a time, and fits again (`model.md` §6).
+/// Above so many fitted runs in a rig its blunders are set aside many at a time, in so many passes at most
+/// (`model.md` §6).
+const MANY_RUNS: usize = 1000;
+const PASSES_MAX: usize = 20;
+
+/// Fits a rig, sets its blunders aside (one at a time, in a large rig all that show), and fits again (`model.md` §6).
 ///
 /// # Errors
 /// As [`travel::fit`].
@@ -162,19 +169,38 @@ pub fn settled(
     let mut excluded: Vec<usize> = Vec::new();
     let mut set_aside = Vec::new();
     let mut fits = fit_both(runs, &excluded, setup, level, range)?;
-    if !options.keep_all {
-        let at_most = (fits.travel.launches.len() / 10).max(1);
-        while excluded.len() < at_most
-            && let Some(blunder) = blunders::worst(&fits.travel, fits.heading.as_ref())
-        {
-            excluded.push(blunder.launch);
-            let Ok(next) = fit_both(runs, &excluded, setup, level, range) else {
-                excluded.pop(); // what would be left cannot be fitted
-                break;
-            };
-            set_aside.push(worded(runs, &blunder, &fits, &next, range));
-            fits = next;
+    let at_most = (fits.travel.launches.len() / 10).max(1);
+    let many = fits.travel.launches.len() > MANY_RUNS;
+    let passes = match (options.keep_all, many) {
+        (true, _) => 0,
+        (false, true) => PASSES_MAX,
+        (false, false) => at_most,
+    };
+    for _ in 0..passes {
+        let mut found = if many {
+            blunders::all(&fits.travel, fits.heading.as_ref())
+        } else {
+            let worst = blunders::worst(&fits.travel, fits.heading.as_ref());
+            worst.into_iter().collect()
+        };
+        found.truncate(at_most - excluded.len());
+        if found.is_empty() {
+            break;
         }
+        let mut more = excluded.clone();
+        more.extend(found.iter().map(|blunder| blunder.launch));
+        more.sort_unstable();
+        let Ok(next) = fit_both(runs, &more, setup, level, range) else {
+            break; // what would be left cannot be fitted
+        };
+        let alone = found.len() == 1;
+        set_aside.extend(found.iter().map(|blunder| {
+            // Of several, each by what it alone moves.
+            let without = alone.then(|| Line::of_posterior(&next.travel));
+            worded(runs, blunder, &fits, without, range)
+        }));
+        excluded = more;
+        fits = next;
     }
     Ok(Settled {
         fits,
@@ -208,14 +234,10 @@ fn fit_rig(
         );
     }
     let story = story(runs, &fits, &excluded, level);
-    let session_index = |label: usize| {
-        let label = &runs.season.sessions[label];
-        story
-            .sessions
-            .iter()
-            .position(|s| s.label == *label)
-            .unwrap_or(0)
-    };
+    let mut sessions: Vec<u32> = runs.launches.iter().map(|l| l.run.session).collect();
+    sessions.sort_unstable();
+    sessions.dedup();
+    let session_index = |label: usize| sessions.partition_point(|&s| (s as usize) < label);
     let left_out = left_out::sessions(&fits.travel, setup, level, session_index);
     let checks = checks::all(&checks::Evidence {
         runs,
@@ -249,12 +271,38 @@ fn fit_rig(
     })
 }
 
+/// The straight line of the newest fitted build, for a sentence.
+#[derive(Clone, Copy)]
+struct Line {
+    overshoot_m: f64,
+    per_turn_m: f64,
+}
+
+impl Line {
+    fn of(beta: impl Fn(usize) -> f64, fit: &TravelFit) -> Self {
+        Line {
+            overshoot_m: beta(fit.turns_column - 1),
+            per_turn_m: beta(fit.turns_column),
+        }
+    }
+
+    fn of_posterior(fit: &TravelFit) -> Self {
+        Line::of(|column| fit.posterior.coefficient(column), fit)
+    }
+
+    fn turns_for(self, arc_m: f64) -> f64 {
+        (arc_m - self.overshoot_m) / self.per_turn_m
+    }
+}
+
 /// The reason a run was set aside, with how far it would have moved the setting for the middle target.
+///
+/// * `without` — the line when it alone is left out; `None`: in closed form, from what it moves the line by
 fn worded(
     runs: &RigRuns,
     blunder: &Blunder,
     with: &Fits,
-    without: &Fits,
+    without: Option<Line>,
     range: EventRange,
 ) -> SetAside {
     let run = &runs.launches[blunder.launch].run;
@@ -266,12 +314,12 @@ fn worded(
     };
     let why = match blunder.found {
         Found::Along => {
-            let turns_for = |fit: &TravelFit| {
-                let column = fit.turns_column;
-                let build = column - 1;
-                (middle - fit.posterior.coefficient(build)) / fit.posterior.coefficient(column)
-            };
-            let moved = turns_for(&with.travel) - turns_for(&without.travel);
+            let with = Line::of_posterior(&with.travel);
+            let without = without.unwrap_or(Line {
+                overshoot_m: with.overshoot_m - blunder.moves.0,
+                per_turn_m: with.per_turn_m - blunder.moves.1,
+            });
+            let moved = with.turns_for(middle) - without.turns_for(middle);
             format!(
                 "went {:.0} cm {} than the other runs say for {} turns; chance alone does this in fewer than {chance} logs. With it, the setting for {middle:.2} m would be {:.2} turns {}.",
                 100.0 * blunder.off.abs(),
@@ -524,7 +572,7 @@ pub fn time_line(runs: &RigRuns, fits: &Fits, excluded: &[usize]) -> Option<Post
         .launches
         .iter()
         .zip(fits.travel.rows.y.iter())
-        .filter(|(i, _)| !excluded.contains(i))
+        .filter(|(i, _)| excluded.binary_search(i).is_err())
         .filter_map(|(&i, &arc)| {
             let run = &runs.launches[i].run;
             Some((arc, run.time_s?, run.session as usize))
@@ -559,34 +607,31 @@ fn story(runs: &RigRuns, fits: &Fits, excluded: &[usize], level: Level) -> Story
     let shift = |posterior: &Posterior,
                  means: &[crate::stats::mixed::deletion::GroupMean],
                  session: u32| {
-        means.iter().find(|m| m.group == session as usize).map(|m| {
+        let at = means.binary_search_by_key(&(session as usize), |m| m.group);
+        at.ok().map(|at| {
+            let m = &means[at];
             posterior
                 .group_shift(m.x.as_slice(), m.y, m.rows)
                 .central(level)
         })
     };
+    // The first launch of each session, and its first date.
+    let mut firsts: BTreeMap<u32, (usize, Option<Date>)> = BTreeMap::new();
+    for (i, launch) in runs.launches.iter().enumerate() {
+        let first = firsts.entry(launch.run.session).or_insert((i, None));
+        first.1 = first.1.into_iter().chain(launch.run.date).min();
+    }
     let story_sessions = sessions
         .iter()
         .map(|&s| {
-            let first = runs.launches.iter().find(|l| l.run.session == s);
-            let date = runs
-                .launches
-                .iter()
-                .filter(|l| l.run.session == s)
-                .filter_map(|l| l.run.date)
-                .min();
+            let (first, date) = firsts[&s];
+            let floor = runs.launches[first].run.floor;
+            let fitted = travel_means.binary_search_by_key(&(s as usize), |m| m.group);
             StorySession {
                 label: runs.season.sessions[s as usize].clone(),
                 date,
-                floor: first
-                    .map(|l| runs.season.floors[l.run.floor as usize].clone())
-                    .unwrap_or_default(),
-                runs: travel
-                    .rows
-                    .group
-                    .iter()
-                    .filter(|&&g| g == s as usize)
-                    .count(),
+                floor: runs.season.floors[floor as usize].clone(),
+                runs: fitted.map_or(0, |at| travel_means[at].rows as usize),
                 shift_m: shift(&travel.posterior, &travel_means, s),
                 shift_rad: fits
                     .heading
@@ -640,12 +685,12 @@ fn story(runs: &RigRuns, fits: &Fits, excluded: &[usize], level: Level) -> Story
                 .as_ref()
                 .zip(trim)
                 .map(|(h, k)| h.posterior.mean(&heading::row(h.trims.len(), k, arc_m))),
-            in_travel: travel.launches.contains(&i),
+            in_travel: travel.launches.binary_search(&i).is_ok(),
             in_heading: fits
                 .heading
                 .as_ref()
-                .is_some_and(|h| h.launches.contains(&i)),
-            set_aside: excluded.contains(&i),
+                .is_some_and(|h| h.launches.binary_search(&i).is_ok()),
+            set_aside: excluded.binary_search(&i).is_ok(),
             recoiled: run.status == Status::Recoil,
             gap_m: run.gap_m,
         });

@@ -139,7 +139,7 @@ pub fn fit(
     shortest_m: f64,
 ) -> Result<Option<HeadingFit>, Numerical> {
     let launches: Vec<usize> = (0..runs.launches.len())
-        .filter(|&i| runs.launches[i].tells_heading() && !excluded.contains(&i))
+        .filter(|&i| runs.launches[i].tells_heading() && excluded.binary_search(&i).is_err())
         .collect();
     if launches.len() < 2 {
         return Ok(None);

@@ -188,7 +188,7 @@ impl RigRuns<'_> {
             .launches
             .iter()
             .enumerate()
-            .filter(|(i, l)| l.tells_travel() && !set_aside.contains(i))
+            .filter(|(i, l)| l.tells_travel() && set_aside.binary_search(i).is_err())
             .map(|(_, l)| l)
             .collect();
         let mut sessions: Vec<Label> = fitted.iter().map(|l| l.run.session).collect();

@@ -172,7 +172,7 @@ pub fn fit(
     let mut arcs = Vec::new();
     for i in 0..runs.launches.len() {
         if runs.launches[i].tells_travel()
-            && !excluded.contains(&i)
+            && excluded.binary_search(&i).is_err()
             && let Some(arc) = arc_m(runs, i, heading)
         {
             launches.push(i);

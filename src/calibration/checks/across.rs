@@ -19,7 +19,7 @@ pub fn together(travel: &Fitted, heading: &Fitted) -> Option<Check> {
         .iter()
         .zip(&travel.studentised)
         .filter_map(|(launch, along)| {
-            let i = heading.launches.iter().position(|l| l == launch)?;
+            let i = heading.launches.binary_search(launch).ok()?;
             Some((*along, heading.studentised[i]))
         })
         .collect();

@@ -143,15 +143,9 @@ impl Fitted {
 
     /// Sessions in season order, each with its rows.
     pub fn sessions(&self) -> Vec<(usize, Vec<usize>)> {
-        let mut labels = self.rows.group.clone();
-        labels.sort_unstable();
-        labels.dedup();
-        labels
-            .into_iter()
-            .map(|g| {
-                let rows = (0..self.rows.group.len()).filter(|&i| self.rows.group[i] == g);
-                (g, rows.collect())
-            })
+        let by_group = self.rows.by_group().into_iter();
+        by_group
+            .map(|rows| (self.rows.group[rows[0]], rows))
             .collect()
     }
 }

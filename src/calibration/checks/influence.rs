@@ -86,14 +86,13 @@ fn run(evidence: &Evidence) -> Option<(usize, f64)> {
 
 fn session(evidence: &Evidence) -> Option<(usize, f64)> {
     let fit = evidence.travel;
-    let mut sessions = fit.rows.group.clone();
-    sessions.sort_unstable();
-    sessions.dedup();
-    if sessions.len() < 2 || sessions.len() > SESSIONS_MAX {
+    let by_session = fit.rows.by_group();
+    if by_session.len() < 2 || by_session.len() > SESSIONS_MAX {
         return None;
     }
     let with = fit.design.at(fit.reml.r).ok()?;
-    largest(sessions.into_iter().filter_map(|s| {
+    largest(by_session.iter().filter_map(|own| {
+        let s = fit.rows.group[own[0]];
         let others = fit.rows.filtered(|i| fit.rows.group[i] != s);
         let design = others.design(fit.design.pseudo(), 0.0).ok()?;
         let without = design.at(fit.reml.r).ok()?;

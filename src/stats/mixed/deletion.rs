@@ -48,31 +48,35 @@ impl Rows {
         }
     }
 
+    /// The rows of each group, groups by rising label.
+    pub fn by_group(&self) -> Vec<Vec<usize>> {
+        let mut rows: Vec<usize> = (0..self.group.len()).collect();
+        rows.sort_by_key(|&i| self.group[i]);
+        rows.chunk_by(|&i, &j| self.group[i] == self.group[j])
+            .map(<[usize]>::to_vec)
+            .collect()
+    }
+
     /// Means of each group, by rising label.
     pub fn group_means(&self) -> Vec<GroupMean> {
-        let mut labels = self.group.clone();
-        labels.sort_unstable();
-        labels.dedup();
-        let mut means: Vec<GroupMean> = labels
-            .iter()
-            .map(|&group| GroupMean {
-                group,
-                x: DVector::zeros(self.x.ncols()),
-                y: 0.0,
-                rows: 0.0,
-            })
-            .collect();
-        for i in 0..self.y.len() {
-            let j = labels.partition_point(|&l| l < self.group[i]);
-            means[j].x += self.x.row(i).transpose();
-            means[j].y += self.y[i];
-            means[j].rows += 1.0;
-        }
-        for m in &mut means {
-            m.x /= m.rows;
-            m.y /= m.rows;
-        }
-        means
+        let of = |members: &Vec<usize>| {
+            let rows = members.len() as f64;
+            let mut x = DVector::zeros(self.x.ncols());
+            let mut y = 0.0;
+            for &i in members {
+                for c in 0..x.len() {
+                    x[c] += self.x[(i, c)];
+                }
+                y += self.y[i];
+            }
+            GroupMean {
+                group: self.group[members[0]],
+                x: x / rows,
+                y: y / rows,
+                rows,
+            }
+        };
+        self.by_group().iter().map(of).collect()
     }
 
     /// Deletion residuals at a fixed ratio: each row's distance from its prediction by all other rows (those of

@@ -24,6 +24,15 @@ struct SizeClass {
     means: Vec<f64>,
 }
 
+/// Sums of one group of a data set.
+#[derive(Debug, Clone)]
+pub struct GroupSums {
+    size: f64,
+    mean: Vec<f64>,
+    /// Cross-products about the mean; [`packed`].
+    within: Vec<f64>,
+}
+
 /// Sums of a data set: pooled cross-products about the group means, and the means by group size.
 ///
 /// `y` is kept as what is left over a first fit (`offset`), so that nothing is lost to subtraction when the rows
@@ -136,6 +145,55 @@ impl Design {
             offset,
             rss_floor_per_df: 0.0,
         }
+    }
+
+    /// The same without one group; the rows taken out must be those of a group in it.
+    ///
+    /// What is left must not be much less than what is taken: it is what subtraction leaves.
+    pub fn without(&self, group: &GroupSums) -> Design {
+        let mut left = self.clone();
+        left.n -= group.size as usize;
+        for (sum, own) in left.within.iter_mut().zip(&group.within) {
+            *sum -= own;
+        }
+        let mut own = vec![0.0; left.within.len()];
+        add_square(&mut own, &group.mean);
+        for class in left.classes.iter_mut().filter(|c| c.size == group.size) {
+            class.groups -= 1.0;
+            for (sum, own) in class.means.iter_mut().zip(&own) {
+                *sum -= own;
+            }
+        }
+        left.classes.retain(|class| class.groups > 0.0);
+        left
+    }
+
+    /// Sums of one group's rows, as [`Design::without`] takes them.
+    ///
+    /// * `x`, `y` — those the design was made from; `members` — the group's rows in them
+    pub fn group_sums(&self, x: &DMatrix<f64>, y: &DVector<f64>, members: &[usize]) -> GroupSums {
+        let p = self.p;
+        let width = p + 1;
+        let mut z = vec![0.0; members.len() * width];
+        for (z, &i) in z.chunks_mut(width).zip(members) {
+            let mut rest = y[i];
+            for c in 0..p {
+                z[c] = x[(i, c)];
+                rest -= z[c] * self.offset[c];
+            }
+            z[p] = rest;
+        }
+        let size = members.len() as f64;
+        let mut mean = vec![0.0; width];
+        for z in z.chunks(width) {
+            mean.iter_mut().zip(z).for_each(|(m, z)| *m += z / size);
+        }
+        let mut within = vec![0.0; self.within.len()];
+        for z in z.chunks_mut(width) {
+            z.iter_mut().zip(&mean).for_each(|(z, m)| *z -= m);
+            add_square(&mut within, z);
+        }
+        GroupSums { size, mean, within }
     }
 
     /// X'V⁻¹X, X'V⁻¹y and y'V⁻¹y at one ratio as one bordered triangle, [`packed`]; pseudo-rows included, y less the offset.

@@ -121,6 +121,35 @@ impl Posterior {
         }
         below.reverse();
         let all: Vec<(f64, Height)> = below.into_iter().chain([top]).chain(above).collect();
+        Ok(Self::weighted(design, all, step))
+    }
+
+    /// The posterior of another design at the ratios of this one: for a design that lacks a few of many groups, whose
+    /// weights lie on much the same ratios.
+    ///
+    /// # Errors
+    /// As [`Posterior::new`].
+    pub fn at_these_ratios(&self, design: &Design, prior_scale: f64) -> Result<Self, Numerical> {
+        let nu = design.nu();
+        let (Some(first), Some(second)) = (self.nodes.first(), self.nodes.get(1)) else {
+            return Self::new(design, prior_scale);
+        };
+        if nu < 1.0 {
+            return Self::new(design, prior_scale);
+        }
+        let step = (second.r / first.r).ln();
+        let at = |node: &Node| -> Result<(f64, Height), Numerical> {
+            let height = design.height(node.r)?;
+            let density =
+                height.ln_marginal(nu) + half_t_ln_pdf(node.r, PRIOR_DF, prior_scale) + node.r.ln();
+            Ok((density, height))
+        };
+        let all = self.nodes.iter().map(at).collect::<Result<_, _>>()?;
+        Ok(Self::weighted(design, all, step))
+    }
+
+    /// From the log densities in ln r at steps of `step`.
+    fn weighted(design: &Design, all: Vec<(f64, Height)>, step: f64) -> Self {
         let highest = all
             .iter()
             .map(|(d, _)| *d)
@@ -143,7 +172,7 @@ impl Posterior {
                 covariance: height.covariance_packed(),
             })
             .collect();
-        Ok(Self::from_nodes(nu, nodes))
+        Self::from_nodes(design.nu(), nodes)
     }
 
     /// Puts a posterior together again from its nodes (as a calibration file keeps them).
