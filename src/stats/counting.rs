@@ -36,13 +36,14 @@ pub fn out_at_least(out: usize, sizes: &[usize], chance: f64, correlation: f64) 
     let mut of_sizes: BTreeMap<usize, Vec<f64>> = BTreeMap::new();
     for &size in sizes {
         let of_group = of_sizes.entry(size).or_insert_with(|| {
-            // What reaches `out` in one group reaches it in all.
-            let mut of_group = vec![0.0; size.min(out) + 1];
+            // What reaches `out` in one large group reaches it in all.
+            let most = if size > ONE_BY_ONE { out } else { size };
+            let mut of_group = vec![0.0; size.min(most) + 1];
             let mut chances = vec![0.0; size + 1];
             for &(weight, p) in &shifts {
                 binomial(&mut chances, p);
                 for (k, chance) in chances.iter().enumerate() {
-                    of_group[k.min(out)] += weight * chance;
+                    of_group[k.min(most)] += weight * chance;
                 }
             }
             of_group
