@@ -32,7 +32,7 @@ pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
         .unwrap_or_else(|| default_folder(&args.logs.logs));
     let mut inputs = args.logs.logs.clone();
     inputs.extend(common.setup.clone());
-    let staged = Staged::new(&inputs);
+    let staged = Staged::of_folder(&folder, &inputs)?;
     let json = file::write(&calibration);
     staged.stage(folder.join("calibration.json"), json.as_bytes())?;
     let json = common.json.then(|| json.trim_end().to_string());
