@@ -55,6 +55,8 @@ impl Calibration {
     }
 }
 
+/// More targets are in nobody's table: the step or a target is mistyped.
+const MOST_TARGETS: f64 = 10_000.0;
 /// Targets are given to a tenth of a millimetre at most; this keeps 5.5 + 7 × 0.1 from becoming 6.199999999999999.
 const TARGET_GRAIN_PER_M: f64 = 1e4;
 
@@ -66,6 +68,17 @@ impl EventRange {
     pub fn of(setup: &Setup, log_targets_m: (f64, f64)) -> Result<Self, Error> {
         let shortest_m = setup.event.shortest_m.unwrap_or(log_targets_m.0);
         let longest_m = setup.event.longest_m.unwrap_or(log_targets_m.1);
+        if (longest_m - shortest_m) / setup.event.step_m > MOST_TARGETS {
+            return Err(Error::cannot_answer(
+                format!(
+                    "from {shortest_m} to {longest_m} m by {} m there are more than {MOST_TARGETS} targets that can be \
+                     announced",
+                    setup.event.step_m
+                ),
+                "give [event] a larger step_m, or shortest_m and longest_m, in the set-up file, or mend a mistyped \
+                 target in the log",
+            ));
+        }
         if shortest_m.is_finite() && longest_m.is_finite() && shortest_m <= longest_m {
             return Ok(EventRange {
                 shortest_m,

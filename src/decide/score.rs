@@ -19,6 +19,11 @@ const LOOK_TURNS: f64 = 2.0;
 const LOOK_SD: f64 = 2.0;
 /// The same for the aim mark, m (plus two predictive sd).
 const LOOK_AIM_M: f64 = 0.3;
+/// Of more settings than this only every so-manyth is looked at, then those around the cheapest; fine steps and far
+/// targets would have millions. A season's dial and aim mark have about a hundred.
+const LOOKED_AT_MOST: i64 = 500;
+/// No search reaches farther, in ticks or aim steps: where next to nothing is known, it would have no end.
+const REACH_MOST: f64 = 1e9;
 /// Passes over turns and aim in turn; each pass can only lower the score.
 const PASSES_MAX: usize = 8;
 
@@ -166,7 +171,7 @@ pub fn least(
     let (first_dial, first_aim) = (dial.ticks_in_all, aim);
     for _ in 0..PASSES_MAX {
         let before = (dial.ticks_in_all, aim);
-        let reach = (turns_reach / tick).ceil() as i64;
+        let reach = (turns_reach / tick).ceil().min(REACH_MOST) as i64;
         dial.ticks_in_all = cheapest(
             (first_dial - reach).max(0)..=first_dial + reach,
             |t| cloud.mean_cost(t as f64 * tick, aim as f64 * step),
@@ -174,7 +179,7 @@ pub fn least(
         )
         .unwrap_or(dial.ticks_in_all);
         if across {
-            let reach = (aim_reach / step).ceil() as i64;
+            let reach = (aim_reach / step).ceil().min(REACH_MOST) as i64;
             let turns = dial.turns();
             aim = cheapest(
                 first_aim - reach..=first_aim + reach,
@@ -221,17 +226,27 @@ fn cheapest(
     cost: impl Fn(i64) -> f64,
     size: impl Fn(i64) -> i64,
 ) -> Option<i64> {
-    let mut best: Option<(i64, f64)> = None;
-    for at in range {
-        let c = cost(at);
-        best = match best {
-            Some((b, least)) if c > least + TIE || (c >= least - TIE && size(at) >= size(b)) => {
+    let (mut from, mut to) = range.into_inner();
+    loop {
+        let every = (to - from) / LOOKED_AT_MOST + 1;
+        let mut best: Option<(i64, f64)> = None;
+        for at in (from..=to).step_by(every as usize) {
+            let c = cost(at);
+            best = match best {
                 Some((b, least))
-            }
-            _ => Some((at, c)),
-        };
+                    if c > least + TIE || (c >= least - TIE && size(at) >= size(b)) =>
+                {
+                    Some((b, least))
+                }
+                _ => Some((at, c)),
+            };
+        }
+        let (at, _) = best?;
+        if every == 1 {
+            return Some(at);
+        }
+        (from, to) = ((at - every).max(from), (at + every).min(to));
     }
-    best.map(|b| b.0)
 }
 
 /// Expected score at a setting (mean) and the value not exceeded with the level's chance; `None` where the miss is

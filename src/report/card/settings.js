@@ -377,20 +377,21 @@ function leastScore(situation, plain, turnsExact, aimExact) {
     }
     return sum / runs.length;
   };
-  // Of costs equal within a billionth, the smaller setting.
+  // Of costs equal within a billionth, the smaller setting. Of very many only every so-manyth, then those around it.
   const cheapest = (from, to, cost, size) => {
+    const every = Math.floor((to - from) / 500) + 1;
     let best = null, least = 0;
-    for (let at = from; at <= to; at++) {
+    for (let at = from; at <= to; at += every) {
       const c = cost(at);
       if (best !== null && (c > least + 1e-9 || (c >= least - 1e-9 && size(at) >= size(best)))) continue;
       best = at;
       least = c;
     }
-    return best;
+    return every === 1 ? best : cheapest(Math.max(best - every, from), Math.min(best + every, to), cost, size);
   };
   const step = known.aim_step_m;
-  const turnsReach = Math.ceil((2 * plain.arcScale() / perTurn + 2) / tick);
-  const aimReach = Math.ceil((2 * plain.directionScale() * target + 0.3) / step);
+  const turnsReach = Math.min(Math.ceil((2 * plain.arcScale() / perTurn + 2) / tick), 1e9);
+  const aimReach = Math.min(Math.ceil((2 * plain.directionScale() * target + 0.3) / step), 1e9);
   const firstTicks = Math.max(steps(turnsExact, tick), 0), firstAim = steps(aimExact, step);
   let ticks = firstTicks, aim = firstAim;
   for (let pass = 0; pass < 8; pass++) {
