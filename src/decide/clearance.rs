@@ -163,11 +163,8 @@ impl Clearance {
         };
         let tail = level.lower_tail();
         let (a, b) = (gap(tail), gap(1.0 - tail));
-        Some(Interval {
-            estimate: gap(0.5),
-            low: a.min(b),
-            high: a.max(b),
-        })
+        // Near the start mark a path can pass an obstacle on either side, and the gap is least in between.
+        Some(Interval::holding(gap(0.5), a.min(b), a.max(b)))
     }
 
     /// Chance of a touch.

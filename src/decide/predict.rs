@@ -124,24 +124,18 @@ impl Prediction {
                 - self.hand.target_m
         };
         let tail = level.lower_tail();
-        Interval {
-            estimate: long(0.5),
-            low: long(tail),
-            high: long(1.0 - tail),
-        }
+        let (a, b) = (long(tail), long(1.0 - tail));
+        // A path that bends right round comes back: farther along it is then nearer.
+        Interval::holding(long(0.5), a.min(b), a.max(b))
     }
 
     /// Across the line, m, right positive: central interval, the arc at its mean.
     pub fn right_m(&self, level: Level) -> Option<Interval> {
         let direction = self.direction.as_ref()?;
         let chord = geometry::chord_of_arc(self.arc_mean_m, self.curvature_per_m);
-        let right = |p: f64| chord * direction.quantile(p).sin();
-        let tail = level.lower_tail();
-        Some(Interval {
-            estimate: right(0.5),
-            low: right(tail),
-            high: right(1.0 - tail),
-        })
+        // Directions of which nothing is known may lie beyond a right angle; no run is farther aside than at one.
+        let right = |p: f64| chord * direction.quantile(p).clamp(-FRAC_PI_2, FRAC_PI_2).sin();
+        Some(Interval::central(level, right))
     }
 
     /// P(miss ≤ q). For a point target an integral over the arc's normal score z of the chance of a direction within

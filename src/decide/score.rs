@@ -173,7 +173,7 @@ pub fn least(
         let before = (dial.ticks_in_all, aim);
         let reach = (turns_reach / tick).ceil().min(REACH_MOST) as i64;
         dial.ticks_in_all = cheapest(
-            (first_dial - reach).max(0)..=first_dial + reach,
+            (first_dial - reach).max(0)..=first_dial.saturating_add(reach),
             |t| cloud.mean_cost(t as f64 * tick, aim as f64 * step),
             |t| t,
         )
@@ -182,7 +182,7 @@ pub fn least(
             let reach = (aim_reach / step).ceil().min(REACH_MOST) as i64;
             let turns = dial.turns();
             aim = cheapest(
-                first_aim - reach..=first_aim + reach,
+                first_aim.saturating_sub(reach)..=first_aim.saturating_add(reach),
                 |a| cloud.mean_cost(turns, a as f64 * step),
                 i64::abs,
             )
@@ -228,7 +228,7 @@ fn cheapest(
 ) -> Option<i64> {
     let (mut from, mut to) = range.into_inner();
     loop {
-        let every = (to - from) / LOOKED_AT_MOST + 1;
+        let every = to.saturating_sub(from) / LOOKED_AT_MOST + 1;
         let mut best: Option<(i64, f64)> = None;
         for at in (from..=to).step_by(every as usize) {
             let c = cost(at);
@@ -245,7 +245,7 @@ fn cheapest(
         if every == 1 {
             return Some(at);
         }
-        (from, to) = ((at - every).max(from), (at + every).min(to));
+        (from, to) = ((at - every).max(from), at.saturating_add(every).min(to));
     }
 }
 

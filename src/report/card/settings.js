@@ -333,8 +333,8 @@ function clearance(prediction) {
     const along = place.gap(alpha + situation.headingMean(0), curvature, arcMean)[1];
     const heading = headingAt(along), turned = curvature * along / 2;
     const gap = (h) => place.gap(h, curvature, arcMean)[0], tail = 0.5 * (1 - known.level);
-    const ends = [gap(heading.quantile(tail) - turned), gap(heading.quantile(1 - tail) - turned)];
-    out.gap = { estimate: gap(heading.quantile(0.5) - turned), low: Math.min(...ends) };
+    const [low, estimate, high] = [tail, 0.5, 1 - tail].map((p) => gap(heading.quantile(p) - turned));
+    out.gap = { estimate, low: Math.min(low, estimate, high) };
     const closing = root(gap, -1.2, 1.2, 1e-9);
     if (closing === null) out.touch = gap(0) > 0 ? 0 : 1;
     else if (place.side > 0) out.touch = 1 - heading.cdf(closing + turned);
