@@ -108,12 +108,18 @@ impl Fault {
 pub fn shown(text: &str) -> String {
     /// Long enough for any cell that was meant, short enough for one line.
     const LONGEST: usize = 60;
-    let mut out = String::new();
-    for (i, c) in text.chars().enumerate() {
-        if i == LONGEST {
-            out.push('…');
-            break;
-        }
+    let mut out = printable(&text.chars().take(LONGEST).collect::<String>());
+    if text.chars().nth(LONGEST).is_some() {
+        out.push('…');
+    }
+    out
+}
+
+/// Any text without control characters, as it may be shown on a terminal: what a user wrote must neither colour it
+/// nor rewrite its lines.
+pub fn printable(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    for c in text.chars() {
         match c {
             '\n' => out.push_str("\\n"),
             '\r' => out.push_str("\\r"),
@@ -135,7 +141,7 @@ impl fmt::Display for Fault {
         if self.severity == Severity::Warning {
             write!(f, "warning: ")?;
         }
-        write!(f, "{}", self.file)?;
+        write!(f, "{}", printable(&self.file))?;
         match &self.place {
             Place::File => {}
             Place::Line(line) => write!(f, ", line {line}")?,
@@ -162,7 +168,8 @@ impl fmt::Display for Fault {
         if let Some(read) = &self.read {
             write!(f, "read \"{}\"; ", shown(read))?;
         }
-        write!(f, "{}", self.expected)
+        // Labels and names of the user stand in it.
+        write!(f, "{}", printable(&self.expected))
     }
 }
 

@@ -94,6 +94,7 @@ fn ods_cells(bytes: &[u8], sheet: Option<&str>) -> Result<(String, Vec<Cell>), S
     let content = unpack::part(bytes, "content.xml")?;
     // Repeated cells are written once and unrolled on reading; what they unroll to must be known before.
     extent::within_limits(&content)?;
+    extent::is_balanced(&content)?;
     let mut book: Ods<_> = Ods::new(Cursor::new(bytes)).map_err(unreadable)?;
     let name = choose(book.sheets_metadata(), sheet)?;
     let range = book.worksheet_range(&name).map_err(unreadable)?;

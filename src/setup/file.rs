@@ -198,7 +198,8 @@ impl<'de> Deserialize<'de> for Setup {
                 // The lines are those of a text nobody has seen.
                 fault.place = Place::File;
             }
-            serde::de::Error::custom(faults)
+            let each: Vec<String> = faults.0.iter().map(ToString::to_string).collect();
+            serde::de::Error::custom(each.join("; "))
         })
     }
 }

@@ -3,6 +3,8 @@
 //! A few bytes may say "this cell, sixteen thousand times"; the reader of the format unrolls them before it can
 //! be asked how many there are. So the tags are walked through once before.
 
+use quick_xml::events::Event;
+
 use crate::log::limits::{COLUMNS, SHEET_ROWS, UNPACKED_BYTES};
 
 /// Rows of a file beside its runs: header, comments, blank lines.
@@ -59,6 +61,30 @@ pub fn within_limits(content: &str) -> Result<(), String> {
         }
     }
     Ok(())
+}
+
+/// Refuses a `content.xml` in which something that is opened is never closed, or closed out of turn: calamine 0.38
+/// looks for the end of a table beyond the end of the text, without end.
+///
+/// # Errors
+/// That it is damaged.
+pub fn is_balanced(content: &str) -> Result<(), String> {
+    let mut reader = quick_xml::Reader::from_str(content);
+    let mut open: usize = 0;
+    loop {
+        // Ends are compared with what was opened last.
+        match reader.read_event() {
+            Ok(Event::Start(_)) => open += 1,
+            Ok(Event::End(_)) => open = open.saturating_sub(1),
+            Ok(Event::Eof) if open == 0 => return Ok(()),
+            Ok(Event::Eof) | Err(_) => {
+                return Err(
+                    "could not be read as a spreadsheet: it is damaged or cut short".into(),
+                );
+            }
+            Ok(_) => {}
+        }
+    }
 }
 
 /// One row as it is walked through.
@@ -176,7 +202,7 @@ impl<'t> Iterator for Tags<'t> {
 
 #[cfg(test)]
 mod tests {
-    use super::within_limits;
+    use super::{is_balanced, within_limits};
 
     fn sheet(rows: &str) -> String {
         format!("<table:table table:name='a>b'>{rows}</table:table>")
@@ -221,5 +247,16 @@ mod tests {
             "<table:table-row table:number-rows-repeated='1000000'/><table:table-row>{one}</table:table-row>"
         );
         assert!(within_limits(&sheet(&far)).is_err());
+    }
+
+    #[test]
+    fn what_is_not_closed_is_refused() {
+        let row = "<table:table-row><table:table-cell/></table:table-row>";
+        assert_eq!(is_balanced(&sheet(row)), Ok(()));
+        let cut = sheet(row).replace("</table:table>", "");
+        let crossed = sheet(&row.replace("</table:table-row>", "</table:table>"));
+        for broken in [cut.as_str(), &crossed, "<a", "<a><!-- ", "</a>"] {
+            assert!(is_balanced(broken).is_err(), "{broken}");
+        }
     }
 }
