@@ -155,7 +155,7 @@ impl fmt::Display for Fault {
                 }
             }
         }
-        if let Some(column) = &self.column {
+        if let Some(column) = self.column.as_deref().map(printable) {
             match self.place {
                 Place::Cell {
                     letter: Some(_), ..

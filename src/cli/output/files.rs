@@ -275,10 +275,13 @@ impl MadeFolders {
             doing: format!("making the folder {}", folder.display()),
             cause,
         };
-        if missing.is_empty() && !folder.is_dir() {
-            return Err(failed(io::Error::other(
-                "a file of that name is in the way",
-            )));
+        let there = folder.ancestors().nth(missing.len());
+        let is_folder = |there: &Path| there.as_os_str().is_empty() || there.is_dir();
+        if let Some(taken) = there.filter(|there| !is_folder(there)) {
+            return Err(Error::Output {
+                doing: format!("making the folder {}", taken.display()),
+                cause: io::Error::other("a file of that name is in the way"),
+            });
         }
         for folder in missing {
             fs::create_dir(folder).map_err(failed)?;

@@ -9,7 +9,7 @@ use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
 
-use super::files::{UNFINISHED, clear_unfinished, hold, parent, plain};
+use super::files::{UNFINISHED, clear_unfinished, hold, plain};
 use crate::error::Error;
 
 /// A folder with more than this in it that is not ours is no report: its files are left where they are.
@@ -180,7 +180,7 @@ fn changed_places(_: &Path, _: &Path) -> bool {
 #[cfg(test)]
 mod tests {
     use super::super::NewFile;
-    use super::super::files::write;
+    use super::super::files::{parent, write};
     use super::*;
 
     fn report(folder: &Path, text: &str) -> Vec<NewFile> {

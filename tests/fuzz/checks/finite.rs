@@ -6,24 +6,24 @@ use serde_json::Value;
 /// written in JSON; `null` stands where the contract allows it.)
 pub fn json(text: &str) -> Value {
     let value: Value = serde_json::from_str(text).unwrap_or_else(|e| panic!("{e}\n{text}"));
-    ranges(&value);
+    ranges("the file", &value);
     value
 }
 
-fn ranges(value: &Value) {
+fn ranges(at: &str, value: &Value) {
     match value {
-        Value::Array(list) => list.iter().for_each(ranges),
+        Value::Array(list) => list.iter().for_each(|v| ranges(at, v)),
         Value::Object(map) => {
             if let (Some(low), Some(high)) = (map.get("low"), map.get("high")) {
                 let end = |v: &Value, missing: f64| v.as_f64().unwrap_or(missing);
                 let (low, high) = (end(low, f64::NEG_INFINITY), end(high, f64::INFINITY));
-                assert!(low <= high, "{value}");
+                assert!(low <= high, "{at}: {value}");
                 if let Some(estimate) = map.get("estimate") {
-                    let estimate = estimate.as_f64().unwrap_or_else(|| panic!("{value}"));
-                    assert!(low <= estimate && estimate <= high, "{value}");
+                    let estimate = estimate.as_f64().unwrap_or_else(|| panic!("{at}: {value}"));
+                    assert!(low <= estimate && estimate <= high, "{at}: {value}");
                 }
             }
-            map.values().for_each(ranges);
+            map.iter().for_each(|(key, v)| ranges(key, v));
         }
         _ => {}
     }

@@ -250,7 +250,7 @@ fn any_log(bytes: &mut Bytes) -> String {
     for _ in 0..rows {
         let shape = bytes.next();
         let target: f64 = match shape & 3 {
-            3 => bytes.of(&[0.1, 0.5, 30.0, 999.0]),
+            3 => bytes.of(&[0.1, 0.5, 30.0, 60.0]),
             _ => 6.0 + 0.5 * f64::from(bytes.next() % 9),
         };
         let turns: f64 = if shape & 12 == 12 {
