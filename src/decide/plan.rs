@@ -13,6 +13,7 @@ use crate::error::Error;
 use crate::setup::{Event, Measure};
 use crate::stats::exchange;
 use crate::stats::optimise;
+use crate::stats::radial::Within;
 use chance::{Known, Place};
 use way::{NewRuns, Way};
 
@@ -312,14 +313,18 @@ impl Prospects {
         self.after(sessions as usize, &counts)
     }
 
-    fn chance(&self, known: &Known, within_m: f64) -> f64 {
-        self.mean(|p| known.day(p, 1).chance(0, within_m))
+    /// The first run of a new day over the targets, to be asked for its chance at any distance.
+    fn first_runs(&self, known: &Known) -> Within {
+        let mut all = Within::default();
+        for place in &self.places {
+            known.day(*place, 1).add_first_to(&mut all);
+        }
+        all
     }
 
     fn outlook(&self, known: &Known, question: &Question) -> Result<Outlook, Error> {
-        let days: Vec<_> = self.places.iter().map(|p| known.day(*p, 1)).collect();
-        let chance =
-            |within: f64| days.iter().map(|d| d.chance(0, within)).sum::<f64>() / days.len() as f64;
+        let first_runs = self.first_runs(known);
+        let chance = |within: f64| first_runs.chance(within);
         let mut high = question.within_m;
         // A miss is never farther than the place the run started from; the bound only ends a hopeless search.
         while chance(high) < question.chance && high < 1e6 {
@@ -379,7 +384,8 @@ impl Prospects {
             return Some((0, 0));
         }
         let reaches = |sessions: u32, runs: u32| {
-            self.chance(&self.known_after(sessions, runs), question.within_m) >= question.chance
+            let known = self.known_after(sessions, runs);
+            self.first_runs(&known).chance(question.within_m) >= question.chance
         };
         let most = OPTION_RUNS[OPTION_RUNS.len() - 1];
         // No number of runs beats the limit, and no fewer runs beat the most that is looked at.
