@@ -6,8 +6,8 @@ use super::{t_cdf, t_pdf, t_sf};
 
 /// Bins of [`TTable`] in each doubling of |x| + 1: a power of two, so that a bin is told from the bits of a float.
 const BINS_BITS: u32 = 6;
-/// Doublings covered by [`TTable`]; beyond |x| = 127 it asks [`t_cdf`].
-const DOUBLINGS: u32 = 7;
+/// Doublings covered by [`TTable`]; beyond |x| = 2e9 it asks [`t_cdf`].
+const DOUBLINGS: u32 = 31;
 
 /// Bins of one doubling.
 type Bins = [[f64; 6]; 1 << BINS_BITS];
@@ -139,6 +139,15 @@ mod tests {
                 if x < -1.0 && exact > 1e-14 {
                     worst_tail = worst_tail.max((table.cdf(x) / exact - 1.0).abs());
                 }
+            }
+            for far in 7..34 {
+                let x = 1.37 * f64::from(far).exp2();
+                let exact = t_cdf(-x, df);
+                let off = (table.cdf(-x) - exact).abs();
+                assert!(
+                    off <= 1e-4 * exact + 1e-14,
+                    "df {df}, −{x}: {off:e} of {exact:e}"
+                );
             }
             assert!(worst < 1e-12, "df {df}: {worst:e}");
             assert!(worst_tail < 1e-4, "df {df}: {worst_tail:e} of a tail");
