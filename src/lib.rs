@@ -13,3 +13,4 @@ pub mod setup;
 pub mod simulate;
 pub mod stats;
 pub mod units;
+pub mod watch;

@@ -1,6 +1,8 @@
 //! One season in, one calibration out: sorts the runs, fits, sets blunders aside, fits again, sums up.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use super::blunders::{self, Blunder, Found};
 use super::heading::{self, HeadingFit};
@@ -18,6 +20,7 @@ use crate::setup::Setup;
 use crate::stats::charts;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::Posterior;
+use crate::watch::{UNWATCHED, Watch};
 use jiff::civil::Date;
 use rayon::prelude::*;
 
@@ -45,6 +48,20 @@ pub fn fit(
     level: Level,
     options: Options,
 ) -> Result<Calibration, Error> {
+    fit_watched(season, setup, level, options, UNWATCHED)
+}
+
+/// The same, saying how many rigs are done.
+///
+/// # Errors
+/// As [`fit`].
+pub fn fit_watched(
+    season: &Season,
+    setup: &Setup,
+    level: Level,
+    options: Options,
+    watch: Watch,
+) -> Result<Calibration, Error> {
     let later;
     let mut chosen = season;
     let mut undated = 0;
@@ -67,12 +84,16 @@ pub fn fit(
     let log_targets_m = targets_m(chosen);
     let range = EventRange::of(setup, log_targets_m)?;
     let middle_lead = rows::middle_lead(chosen);
+    let all = group::rigs(chosen);
+    let done = AtomicU64::new(0);
     let fit_one = |rig: &group::Rig| {
         let runs = rows::sorted_out(chosen, rig, middle_lead);
-        fit_rig(&runs, setup, level, options, range)
+        let fitted = fit_rig(&runs, setup, level, options, range);
+        watch(done.fetch_add(1, Ordering::Relaxed) + 1, all.len() as u64);
+        fitted
     };
     // One rig knows nothing of another, and the order of what is collected is that of the rigs.
-    let fitted: Vec<Result<Rig, Error>> = group::rigs(chosen).par_iter().map(fit_one).collect();
+    let fitted: Vec<Result<Rig, Error>> = all.par_iter().map(fit_one).collect();
     let mut rigs = Vec::new();
     let mut refused = Vec::new();
     for fitted in fitted {
@@ -640,7 +661,13 @@ fn story(runs: &RigRuns, fits: &Fits, excluded: &[usize], level: Level) -> Story
             }
         })
         .collect();
-    let mut story_runs = Vec::new();
+    let logs: Vec<Arc<str>> = runs
+        .season
+        .files
+        .iter()
+        .map(|f| f.as_str().into())
+        .collect();
+    let mut story_runs = Vec::with_capacity(runs.launches.len());
     for (i, launch) in runs.launches.iter().enumerate() {
         let run = &launch.run;
         let shown = matches!(run.status, Status::Ok | Status::Recoil);
@@ -665,7 +692,7 @@ fn story(runs: &RigRuns, fits: &Fits, excluded: &[usize], level: Level) -> Story
             .and_then(|h| h.trims.iter().position(|&t| t == launch.trim));
         let excess = heading::chord_and_excess(launch).map(|e| e.1);
         story_runs.push(StoryRun {
-            log: runs.season.files[run.file as usize].clone(),
+            log: Arc::clone(&logs[run.file as usize]),
             line: run.line as usize,
             session: sessions.partition_point(|&s| s < run.session),
             position: launch.position,

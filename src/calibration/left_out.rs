@@ -23,6 +23,7 @@ pub fn sessions(
         return out;
     }
     let scale = RATIO_PRIOR_SCALE * setup.prior.between_sessions_m / fit.sigma_m;
+    out.predictions.reserve_exact(fit.rows.y.len());
     for own in &by_session {
         let Some(posterior) = posterior_of(fit, own, by_session.len(), scale) else {
             continue;

@@ -415,7 +415,7 @@ pub struct Drift {
 #[derive(Debug, Clone)]
 pub struct StoryRun {
     /// Log and line.
-    pub log: String,
+    pub log: std::sync::Arc<str>,
     /// Line in it.
     pub line: usize,
     /// Index into [`Story::sessions`].

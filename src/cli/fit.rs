@@ -1,9 +1,11 @@
 //! `haltmark fit`: the main job. Logs in; report, figures, calibration, settings and card out.
 
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicU64, Ordering};
 
 use super::args::{self, Common};
 use super::output::{Answer, Staged};
+use super::progress::Progress;
 use crate::calibration::{self, Calibration, Rig, file, fit::Options};
 use crate::decide::{self, Setting};
 use crate::error::Error;
@@ -19,12 +21,22 @@ pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
     let options = log::Options {
         sheet: args.logs.sheet.clone(),
     };
-    let (season, warnings) = log::read(&args.logs.logs, &setup, &options)?;
+    let reading = Progress::new("Reading", common.quiet);
+    let (season, warnings) = log::read_watched(&args.logs.logs, &setup, &options, &|done, all| {
+        reading.at(done, all);
+    })?;
+    drop(reading);
     let options = Options {
         keep_all: args.keep_all,
         since: args.since,
     };
-    let mut calibration = calibration::fit::fit(&season, &setup, common.level, options)?;
+    let fitting = Progress::new("Fitting rigs", common.quiet);
+    let watch = |done, all| fitting.at(done, all);
+    let mut calibration =
+        calibration::fit::fit_watched(&season, &setup, common.level, options, &watch)?;
+    drop(fitting);
+    // A large archive makes room for its pages.
+    drop(season);
     decide::complete(&mut calibration)?;
     let folder = args
         .out
@@ -36,9 +48,13 @@ pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
     let json = file::write(&calibration);
     staged.stage(folder.join("calibration.json"), json.as_bytes())?;
     let json = common.json.then(|| json.trim_end().to_string());
+    let writing = Progress::new("Files written", common.quiet);
+    let files = AtomicU64::new(0);
     let settings = report::write(&calibration, &|name: &str, bytes: &[u8]| {
+        writing.at(files.fetch_add(1, Ordering::Relaxed) + 1, 0);
         staged.stage(folder.join(name), bytes)
     })?;
+    drop(writing);
     Ok(Answer {
         text: if common.quiet || common.json {
             String::new()

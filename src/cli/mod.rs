@@ -7,6 +7,7 @@ mod dial;
 mod fit;
 pub mod output;
 mod plan;
+mod progress;
 mod review;
 mod sheet;
 mod simulate;

@@ -25,6 +25,7 @@ use std::path::{Path, PathBuf};
 use crate::error::Error;
 use crate::fault::{Fault, Faults};
 use crate::setup::Setup;
+use crate::watch::{UNWATCHED, Watch, Watched};
 use run::Season;
 use table::Stop;
 use text::Text;
@@ -51,6 +52,22 @@ pub fn read(
     setup: &Setup,
     options: &Options,
 ) -> Result<(Season, Faults), Error> {
+    read_watched(paths, setup, options, UNWATCHED)
+}
+
+/// The same, saying how many bytes are read.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_watched(
+    paths: &[PathBuf],
+    setup: &Setup,
+    options: &Options,
+    watch: Watch,
+) -> Result<(Season, Faults), Error> {
+    let bytes = |path: &PathBuf| path.metadata().map_or(0, |metadata| metadata.len());
+    let all: u64 = paths.iter().map(bytes).sum();
+    let mut done = 0;
     let mut faults = Faults::default();
     let mut reader = row::Reader::new(setup);
     let mut any_sheet = false;
@@ -63,7 +80,10 @@ pub fn read(
             ));
             continue;
         }
-        match add(path, &name, options, &mut reader, &mut faults) {
+        let before = done;
+        let watched = move |file| Watched::new(file, watch, before, all);
+        done += bytes(path);
+        match add(path, &name, options, watched, &mut reader, &mut faults) {
             Err(more) => faults.0.extend(more.0),
             Ok(is_sheet) => any_sheet |= is_sheet,
         }
@@ -95,10 +115,11 @@ fn is_same_file(a: &Path, b: &Path) -> bool {
 }
 
 /// Adds a file to what was read; returns whether it is a spreadsheet.
-fn add(
+fn add<'w>(
     path: &Path,
     name: &str,
     options: &Options,
+    watched: impl Fn(File) -> Watched<'w, File>,
     reader: &mut row::Reader,
     faults: &mut Faults,
 ) -> Result<bool, Faults> {
@@ -114,7 +135,7 @@ fn add(
     let is_long = bytes.len() == limits::FIRST_BYTES;
     if is_file && is_long && !sheet::is_packed(&bytes) && decode::may_stream(&bytes) {
         let first = std::mem::take(&mut bytes);
-        match Text::new(name, file, first).and_then(|text| reader.add_all(text, faults)) {
+        match Text::new(name, watched(file), first).and_then(|text| reader.add_all(text, faults)) {
             Ok(()) => return Ok(false),
             Err(Stop::Faults(faults)) => return Err(faults),
             Err(Stop::NotUtf8) => file = File::open(path).map_err(unreadable)?,

@@ -97,28 +97,38 @@ pub fn summarise(season: &Season) -> Vec<RigSummary> {
 
 fn summarise_rig(season: &Season, rig: Rig) -> RigSummary {
     let mut counted = RigSummary::new(rig.clone());
-    let mut place: HashMap<Label, usize> = HashMap::new();
+    let mut sessions: HashMap<Label, usize> = HashMap::new();
     let mut trims: HashMap<Label, usize> = HashMap::new();
     let mut builds = BTreeSet::new();
     let mut fitted_sessions = BTreeSet::new();
+    // Neighbours have the same labels: where they stand is looked up when they change.
+    let mut last = None;
     for (_, run) in season.runs.pick(&rig.runs) {
-        let at = *place.entry(run.session).or_insert_with(|| {
-            counted.sessions.push(SessionSummary {
-                session: run.session,
-                date: None,
-                runs: 0,
-                hand_rolls: 0,
-            });
-            counted.sessions.len() - 1
-        });
-        counted.sessions[at].add(&run);
-        if builds.insert(run.build) {
-            counted.builds.push(run.build);
-        }
-        let trim = *trims.entry(run.trim).or_insert_with(|| {
-            counted.trims.push((run.trim, 0));
-            counted.trims.len() - 1
-        });
+        let labels = (run.session, run.trim, run.build);
+        let (session, trim) = match last {
+            Some((same, session, trim)) if same == labels => (session, trim),
+            _ => {
+                let session = *sessions.entry(run.session).or_insert_with(|| {
+                    counted.sessions.push(SessionSummary {
+                        session: run.session,
+                        date: None,
+                        runs: 0,
+                        hand_rolls: 0,
+                    });
+                    counted.sessions.len() - 1
+                });
+                let trim = *trims.entry(run.trim).or_insert_with(|| {
+                    counted.trims.push((run.trim, 0));
+                    counted.trims.len() - 1
+                });
+                if builds.insert(run.build) {
+                    counted.builds.push(run.build);
+                }
+                last = Some((labels, session, trim));
+                (session, trim)
+            }
+        };
+        counted.sessions[session].add(&run);
         counted.trims[trim].1 += usize::from(tells_heading(&run));
         if run.is_fitted() {
             fitted_sessions.insert(run.session);

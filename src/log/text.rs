@@ -138,35 +138,34 @@ impl<R: Read> Text<R> {
         self.cells.clear();
         loop {
             let bytes = self.window.bytes();
-            let Some(&byte) = bytes.get(place) else {
-                let before = self.at;
-                let more = self.window.more(&mut self.at)?;
-                // What is looked at has moved to the front of the window.
-                let moved = before - self.at;
-                for cell in &mut self.cells {
-                    *cell = (cell.0 - moved as u32, cell.1 - moved as u32);
+            while let Some(&byte) = bytes.get(place) {
+                if byte == self.delimiter {
+                    self.cells.push((from as u32, place as u32));
+                    from = place + 1;
+                } else if byte > b'"' {
+                    // Nearly all: digits and letters.
+                } else if byte == b'"' && place == from {
+                    return self.quoted();
+                } else if byte == b'\n' || byte == b'\r' {
+                    self.cells.push((from as u32, place as u32));
+                    // What ends the line is counted where the next record is looked for.
+                    self.at = place;
+                    return Ok(Cells::InWindow);
                 }
-                (place, from) = (place - moved, from - moved);
-                if more {
-                    continue;
-                }
+                place += 1;
+            }
+            let before = self.at;
+            let more = self.window.more(&mut self.at)?;
+            // What is looked at has moved to the front of the window.
+            let moved = before - self.at;
+            for cell in &mut self.cells {
+                *cell = (cell.0 - moved as u32, cell.1 - moved as u32);
+            }
+            (place, from) = (place - moved, from - moved);
+            if !more {
                 self.cells.push((from as u32, place as u32));
                 self.at = place;
                 return Ok(Cells::InWindow);
-            };
-            if byte == self.delimiter {
-                self.cells.push((from as u32, place as u32));
-                place += 1;
-                from = place;
-            } else if byte == b'"' && place == from {
-                return self.quoted();
-            } else if byte == b'\n' || byte == b'\r' {
-                self.cells.push((from as u32, place as u32));
-                // What ends the line is counted where the next record is looked for.
-                self.at = place;
-                return Ok(Cells::InWindow);
-            } else {
-                place += 1;
             }
         }
     }

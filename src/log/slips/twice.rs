@@ -54,54 +54,52 @@ struct Session {
 
 impl Session {
     fn new(reading: &Reading, picked: &Picked) -> Self {
-        let rows: Vec<(usize, Run)> = reading.season.runs.pick(picked).collect();
         let mut found = Session {
             numbered: Vec::new(),
             twins: Vec::new(),
         };
-        let with_number = |row: &&(usize, Run)| reading.has(&row.1, Column::Run);
-        let number = |run: &Run| (run.vehicle, run.wheels, run.kind as u8, run.order.to_bits());
-        for_repeated(
-            rows.iter().filter(with_number),
-            |(_, run)| number(run),
-            |(first, earlier), (i, run)| {
-                let what = if values(earlier) == values(run) {
-                    "the row is the same as"
-                } else {
-                    "this number stands in the same session at"
-                };
-                found.numbered.push(Slip {
-                    run: *i,
-                    column: Column::Run,
-                    why: format!("{what} {}; was it typed twice?", place(reading, *first)),
-                });
-            },
-        );
-        let told: HashSet<usize> = found.numbered.iter().map(|slip| slip.run).collect();
-        for_repeated(
-            rows.iter(),
-            |(_, run)| values(run).mixed(),
-            |(first, earlier), (i, run)| {
-                if run.rest_m.is_some() && values(earlier) == values(run) && !told.contains(i) {
-                    found.twins.push((*i, *first));
-                }
-            },
-        );
+        let mut numbers = Vec::new();
+        let mut said = Vec::with_capacity(picked.len());
+        for (i, run) in reading.season.runs.pick(picked) {
+            if reading.has(&run, Column::Run) {
+                let kind = run.kind as u8;
+                numbers.push(((run.vehicle, run.wheels, kind, run.order.to_bits()), i));
+            }
+            said.push((values(&run).mixed(), i));
+        }
+        let same = |earlier: usize, run: &Run| values(&reading.run(earlier)) == values(run);
+        let mut told = HashSet::new();
+        for (earlier, i) in repeated(numbers) {
+            let what = if same(earlier, &reading.run(i)) {
+                "the row is the same as"
+            } else {
+                "this number stands in the same session at"
+            };
+            told.insert(i);
+            found.numbered.push(Slip {
+                run: i,
+                column: Column::Run,
+                why: format!("{what} {}; was it typed twice?", place(reading, earlier)),
+            });
+        }
+        for (earlier, i) in repeated(said) {
+            let run = reading.run(i);
+            if run.rest_m.is_some() && same(earlier, &run) && !told.contains(&i) {
+                found.twins.push((i, earlier));
+            }
+        }
         found
     }
 }
 
-/// Calls `found` with each item that has the key of one before it, and the last such one.
-fn for_repeated<'i, T: 'i, K: Ord>(
-    items: impl Iterator<Item = &'i T>,
-    key: impl Fn(&T) -> K,
-    mut found: impl FnMut(&T, &T),
-) {
-    let mut keyed: Vec<(K, usize, &T)> = items.enumerate().map(|(i, t)| (key(t), i, t)).collect();
-    keyed.sort_unstable_by(|a, b| a.0.cmp(&b.0).then(a.1.cmp(&b.1)));
-    for pair in keyed.windows(2).filter(|pair| pair[0].0 == pair[1].0) {
-        found(pair[0].2, pair[1].2);
-    }
+/// Of runs with keys, each that has the key of one before it, with the last such one.
+fn repeated<K: Ord>(mut keyed: Vec<(K, usize)>) -> Vec<(usize, usize)> {
+    keyed.sort_unstable();
+    keyed
+        .windows(2)
+        .filter(|pair| pair[0].0 == pair[1].0)
+        .map(|pair| (pair[0].1, pair[1].1))
+        .collect()
 }
 
 /// Warnings of rows that say what earlier ones say.

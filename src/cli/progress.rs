@@ -1,0 +1,60 @@
+//! How far long work is: what is being done, how far, how long yet. On standard error, and only where that is a
+//! terminal; gone when the work is done. The only file that knows `indicatif`.
+
+use std::io::{self, IsTerminal};
+use std::time::{Duration, Instant};
+
+use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
+
+/// Work that is done sooner needs no word.
+const PATIENCE: Duration = Duration::from_millis(500);
+/// How often it is drawn, at most, in a second.
+const DRAWN: u8 = 5;
+
+/// One piece of long work.
+pub struct Progress {
+    bar: ProgressBar,
+    began: Instant,
+    shown: bool,
+}
+
+impl Progress {
+    /// * `doing` — what is being done, as the beginning of a line
+    /// * `quiet` — nobody wants to know
+    pub fn new(doing: &'static str, quiet: bool) -> Self {
+        let bar = ProgressBar::hidden();
+        bar.set_message(doing);
+        Progress {
+            bar,
+            began: Instant::now(),
+            shown: !quiet && io::stderr().is_terminal(),
+        }
+    }
+
+    /// Says how much is done; `all` is 0 where that is not known.
+    pub fn at(&self, done: u64, all: u64) {
+        if !self.shown || self.began.elapsed() < PATIENCE {
+            return;
+        }
+        if self.bar.is_hidden() {
+            let template = if all == 0 {
+                "{msg}: {pos}"
+            } else {
+                "{msg} {bar:30} {percent} %, {eta} to go"
+            };
+            if let Ok(style) = ProgressStyle::with_template(template) {
+                self.bar.set_style(style);
+            }
+            self.bar
+                .set_draw_target(ProgressDrawTarget::stderr_with_hz(DRAWN));
+        }
+        self.bar.set_length(all);
+        self.bar.set_position(done);
+    }
+}
+
+impl Drop for Progress {
+    fn drop(&mut self) {
+        self.bar.finish_and_clear();
+    }
+}
