@@ -158,17 +158,16 @@ pub(super) fn sessions(rig: &RigSettings) -> Below {
             cell(known.heading.as_ref().map(|h| h.between_sessions_rad)),
         ],
     });
-    rows.extend(
-        known
-            .story
-            .iter()
-            .flat_map(|story| &story.sessions)
-            .filter(|s| s.shift_m.is_some() || s.shift_rad.is_some())
-            .map(|s| Row {
-                what: words::label(&s.label),
-                cells: vec![cell(s.shift_m), cell(s.shift_rad)],
-            }),
-    );
+    let sessions = known.story.iter().flat_map(|story| &story.sessions);
+    let sessions: Vec<_> = sessions
+        .filter(|s| s.shift_m.is_some() || s.shift_rad.is_some())
+        .collect();
+    let newest = &sessions[sessions.len().saturating_sub(LISTED_MAX)..];
+    rows.extend(newest.iter().map(|s| Row {
+        what: words::label(&s.label),
+        cells: vec![cell(s.shift_m), cell(s.shift_rad)],
+    }));
+    fold.extend(only_newest(sessions.len()));
     fold.push("Shift of each session as the fit sees it: pulled towards the season the more the fewer runs it has (best linear unbiased prediction, averaged over the ratio of the spreads).".to_string());
     let caption = "How far each day's runs went beyond (or short of) the season, and how much more to one side. A day on another floor may differ more than any here.".to_string();
     Below {
@@ -261,6 +260,7 @@ pub(super) fn drift(rig: &RigSettings) -> Below {
             .zip(&d.averages_m)
             .zip(&d.limits_m)
             .enumerate()
+            .skip(d.values_m.len().saturating_sub(LISTED_MAX))
         {
             rows.push(Row {
                 what: (i + 1).to_string(),
@@ -269,6 +269,7 @@ pub(super) fn drift(rig: &RigSettings) -> Below {
                     .to_vec(),
             });
         }
+        fold.extend(only_newest(d.values_m.len()));
     }
     fold.push("Exponentially weighted moving average of the sessions' mean residuals, weight 0.3, limits at three standard deviations, which are told from how much each session differs from the one before (NIST/SEMATECH e-Handbook 6.3.2.4 and 6.3.2.2).".to_string());
     let caption = "Does it creep longer or shorter over the season? As long as the line stays between the dashed limits, it does not.".to_string();
@@ -278,6 +279,15 @@ pub(super) fn drift(rig: &RigSettings) -> Below {
         rows,
         fold,
     }
+}
+
+/// Sessions listed in numbers; a figure shows them all.
+const LISTED_MAX: usize = 40;
+
+/// Says so where not every session is listed.
+fn only_newest(sessions: usize) -> Option<String> {
+    (sessions > LISTED_MAX)
+        .then(|| format!("Of {sessions} sessions the last {LISTED_MAX} are listed."))
 }
 
 /// What went wrong.

@@ -107,12 +107,14 @@ pub fn draw(name: &str, view: &LeftOut) -> Result<Figure, Error> {
             .enumerate()
             .map(|(i, r)| (frame.at(i as f64 + 0.5, 100.0 * r.error_m), *r))
             .collect();
-        for (at, run) in thinned(points) {
-            if run.error_m >= run.low_m && run.error_m <= run.high_m {
-                canvas.mark(at, Mark::Dot, 2.6, Pen::Run);
-            } else {
-                canvas.mark(at, Mark::Cross, 4.2, Pen::Warn);
-            }
+        let (inside, outside): (Vec<_>, Vec<_>) = thinned(points)
+            .into_iter()
+            .partition(|(_, run)| run.error_m >= run.low_m && run.error_m <= run.high_m);
+        for (at, _) in inside {
+            canvas.mark(at, Mark::Dot, 2.6, Pen::Run);
+        }
+        for (at, _) in outside {
+            canvas.mark(at, Mark::Cross, 4.2, Pen::Warn);
         }
         frame.ground(canvas);
         frame.foot_label(

@@ -223,52 +223,40 @@ pub(super) fn write(elements: &[Element], out: &mut String, color_of: impl Fn(Pe
                 if let Some(dash) = look.pen.look().dash {
                     push(&mut style, " stroke-dasharray=", dash);
                 }
-                shapes(
-                    out,
-                    &style,
-                    " stroke-opacity=",
-                    look.opacity,
-                    paths,
-                    |out, path| {
-                        way(out, path);
-                    },
-                );
+                opacity_if_any(&mut style, " stroke-opacity=", look.opacity);
+                let layers = layers(look.opacity, paths, |_, _| true);
+                shapes(out, &style, &layers, |out, _, path| way(out, path));
             }
             Element::Areas {
                 pen,
                 opacity,
                 outlines,
             } => {
-                let style = fill(*pen, &color_of);
-                shapes(
-                    out,
-                    &style,
-                    " fill-opacity=",
-                    opacity,
-                    outlines,
-                    |out, outline| {
-                        way(out, outline);
-                        out.push('z');
-                    },
-                );
+                let style = fill(*pen, opacity, &color_of);
+                let layers = layers(opacity, outlines, |_, _| true);
+                shapes(out, &style, &layers, |out, _, outline| {
+                    way(out, outline);
+                    out.push('z');
+                });
             }
             Element::Rectangles {
                 pen,
                 opacity,
                 corners,
             } => {
-                let style = fill(*pen, &color_of);
-                shapes(
-                    out,
-                    &style,
-                    " fill-opacity=",
-                    opacity,
-                    corners,
-                    |out, (at, size)| {
-                        step(out, None, *at);
-                        let _ = write!(out, "h{}v{}h{}z", size.0, size.1, -size.0);
-                    },
-                );
+                let style = fill(*pen, opacity, &color_of);
+                let apart = |a: i32, a_size: i32, b: i32, b_size: i32| {
+                    i64::from(a) + i64::from(a_size) <= i64::from(b)
+                        || i64::from(b) + i64::from(b_size) <= i64::from(a)
+                };
+                let layers = layers(opacity, corners, |(a, a_size), (b, b_size)| {
+                    !apart(a.0, a_size.0, b.0, b_size.0) && !apart(a.1, a_size.1, b.1, b_size.1)
+                });
+                shapes(out, &style, &layers, |out, _, (at, size)| {
+                    step(out, None, *at);
+                    // Writing into a string cannot fail.
+                    let _ = write!(out, "h{}v{}h{}z", size.0, size.1, -size.0);
+                });
             }
             Element::Dots {
                 pen,
@@ -280,28 +268,26 @@ pub(super) fn write(elements: &[Element], out: &mut String, color_of: impl Fn(Pe
                 let mut style = " fill=\"none\" stroke-linecap=\"round\"".to_string();
                 push(&mut style, " stroke=", &color_of(*pen));
                 push(&mut style, " stroke-width=", &(2 * radius).to_string());
-                let mut from = None;
-                shapes(
-                    out,
-                    &style,
-                    " stroke-opacity=",
-                    opacity,
-                    centres,
-                    |out, &to| {
-                        if *opacity != "1" {
-                            step(out, None, to);
-                        } else if from == Some(to) {
-                            return;
-                        } else if let Some(from) = from {
+                opacity_if_any(&mut style, " stroke-opacity=", opacity);
+                let far = f64::from(2 * radius);
+                let layers = layers(opacity, centres, |a, b| {
+                    f64::from(a.0 - b.0).hypot(f64::from(a.1 - b.1)) < far
+                });
+                shapes(out, &style, &layers, |out, before, &to| {
+                    match before {
+                        None => step(out, None, to),
+                        Some(&before) if before == to => return,
+                        Some(before) => {
                             out.push('m');
-                            pair(out, to.0.wrapping_sub(from.0), to.1.wrapping_sub(from.1));
-                        } else {
-                            step(out, None, to);
+                            pair(
+                                out,
+                                to.0.wrapping_sub(before.0),
+                                to.1.wrapping_sub(before.1),
+                            );
                         }
-                        from = Some(to);
-                        out.push_str("h0");
-                    },
-                );
+                    }
+                    out.push_str("h0");
+                });
             }
             Element::Circles { look, circles } => {
                 out.push_str("<g");
@@ -325,43 +311,64 @@ pub(super) fn write(elements: &[Element], out: &mut String, color_of: impl Fn(Pe
     out.push('\n');
 }
 
-/// Shapes of one look: one path where nothing shines through, else a path each, so that places covered twice are darker.
+/// Shapes of one look in layers, each to be one path. Where something shines through, places covered twice are darker:
+/// then shapes of one layer do not overlap.
+fn layers<'s, T>(
+    opacity: &str,
+    shapes: &'s [T],
+    overlap: impl Fn(&T, &T) -> bool,
+) -> Vec<Vec<&'s T>> {
+    if opacity == "1" {
+        return vec![shapes.iter().collect()];
+    }
+    let mut layers: Vec<Vec<&T>> = Vec::new();
+    for shape in shapes {
+        let free = layers
+            .iter_mut()
+            .find(|layer| !layer.iter().any(|other| overlap(other, shape)));
+        match free {
+            Some(layer) => layer.push(shape),
+            None => layers.push(vec![shape]),
+        }
+    }
+    layers
+}
+
+/// Writes layers of one look, each shape told the one before it in its path.
 fn shapes<T>(
     out: &mut String,
     style: &str,
-    opacity_name: &str,
-    opacity: &str,
-    all: &[T],
-    mut shape: impl FnMut(&mut String, &T),
+    layers: &[Vec<&T>],
+    shape: impl Fn(&mut String, Option<&T>, &T),
 ) {
-    let mut one_path = |out: &mut String, shapes: &[T]| {
+    let path = |out: &mut String, layer: &[&T]| {
         out.push_str(" d=\"");
-        for one in shapes {
-            shape(out, one);
+        let mut before = None;
+        for &one in layer {
+            shape(out, before, one);
+            before = Some(one);
         }
         out.push_str("\"/>");
     };
-    if opacity == "1" || all.len() == 1 {
+    if let [only] = layers {
         out.push_str("<path");
         out.push_str(style);
-        opacity_if_any(out, opacity_name, opacity);
-        one_path(out, all);
-        return;
+        return path(out, only);
     }
     out.push_str("<g");
     out.push_str(style);
-    opacity_if_any(out, opacity_name, opacity);
     out.push('>');
-    for one in all {
+    for layer in layers {
         out.push_str("<path");
-        one_path(out, std::slice::from_ref(one));
+        path(out, layer);
     }
     out.push_str("</g>");
 }
 
-fn fill(pen: Pen, color_of: &impl Fn(Pen) -> String) -> String {
+fn fill(pen: Pen, opacity: &str, color_of: &impl Fn(Pen) -> String) -> String {
     let mut style = String::new();
     push(&mut style, " fill=", &color_of(pen));
+    opacity_if_any(&mut style, " fill-opacity=", opacity);
     style
 }
 
@@ -494,10 +501,10 @@ mod tests {
             compacted(&(dot(5, 6, 12, "1") + &dot(7, 1, 12, "1") + &dot(0, 0, 9, "1"))),
             "<path fill=\"none\" stroke-linecap=\"round\" stroke=\"run\" stroke-width=\"24\" d=\"M5 6h0m2-5h0\"/><path fill=\"none\" stroke-linecap=\"round\" stroke=\"run\" stroke-width=\"18\" d=\"M0 0h0\"/>"
         );
-        // What shines through stays apart.
+        // What shines through stays apart where it overlaps: the third lies clear of the first.
         assert_eq!(
-            compacted(&(dot(5, 6, 12, "0.6") + &dot(7, 1, 12, "0.6"))),
-            "<g fill=\"none\" stroke-linecap=\"round\" stroke=\"run\" stroke-width=\"24\" stroke-opacity=\"0.6\"><path d=\"M5 6h0\"/><path d=\"M7 1h0\"/></g>"
+            compacted(&(dot(5, 6, 12, "0.6") + &dot(7, 1, 12, "0.6") + &dot(45, 0, 12, "0.6"))),
+            "<g fill=\"none\" stroke-linecap=\"round\" stroke=\"run\" stroke-width=\"24\" stroke-opacity=\"0.6\"><path d=\"M5 6h0m40-6h0\"/><path d=\"M7 1h0\"/></g>"
         );
         let block = "<rect x=\"1\" y=\"2\" width=\"3\" height=\"4\" opacity=\"1\" fill=\"#00FA05\" stroke=\"none\" stroke-width=\"4\"/>\n";
         assert_eq!(compacted(block), "<path fill=\"ink\" d=\"M1 2h3v4h-3z\"/>");
