@@ -149,11 +149,11 @@ fn a_figure_of_very_many_runs_draws_what_can_be_seen_and_says_so() {
         // A dot is a line of no length with round ends; twelve times the runs, but not of the bytes.
         let marks = many.matches("h0").count();
         assert!(
-            (50..2000).contains(&marks),
+            (40..2000).contains(&marks),
             "{name}: {marks} marks for 2400 runs"
         );
         assert!(
-            many.len() < 45_000,
+            many.len() < 25_000,
             "{name}: {} bytes for what a screen shows",
             many.len()
         );

@@ -355,45 +355,60 @@ pub fn check_sum(calibration: &Calibration) -> String {
 /// # Errors
 /// What is wrong with it: another format or version, cut short, edited.
 pub fn read(name: &str, text: &str) -> Result<Calibration, Faults> {
+    read_for(name, text, None)
+}
+
+/// As [`read`], of several rigs only the one named, where it is there: a league's hundreds take a while.
+///
+/// # Errors
+/// As [`read`].
+pub fn read_for(name: &str, text: &str, rig: Option<&str>) -> Result<Calibration, Faults> {
     let refuse = |expected: String| Faults(vec![Fault::error(name, expected)]);
-    let advice = "please make it again with haltmark fit";
+    let mut file: File = match serde_json::from_str(text) {
+        Ok(file) => file,
+        Err(e) => return Err(refuse(why_not(text, &e))),
+    };
+    if file.format != FORMAT {
+        return Err(refuse(other_format(&file.format)));
+    }
+    if file.check != file.sum() {
+        return Err(refuse(format!(
+            "it was changed since haltmark fit wrote it; {ADVICE}"
+        )));
+    }
+    if file.rigs.iter().any(|r| Some(r.rig.as_str()) == rig) {
+        file.rigs.retain(|r| Some(r.rig.as_str()) == rig);
+    }
+    file.calibration()
+        .map_err(|what| refuse(format!("{what}; {ADVICE}")))
+}
+
+const ADVICE: &str = "please make it again with haltmark fit";
+
+fn other_format(format: &str) -> String {
+    format!(
+        "its format is \"{}\"; expected \"{FORMAT}\"; {ADVICE}",
+        crate::fault::shown(format)
+    )
+}
+
+/// Why a text is not a calibration as this program writes it, given what its reader stumbled over.
+fn why_not(text: &str, stumbled: &serde_json::Error) -> String {
     #[derive(Deserialize)]
     struct Head {
         format: String,
     }
     match serde_json::from_str::<Head>(text) {
-        Ok(head) if head.format == FORMAT => {}
-        Ok(head) => {
-            return Err(refuse(format!(
-                "its format is \"{}\"; expected \"{FORMAT}\"; {advice}",
-                crate::fault::shown(&head.format)
-            )));
-        }
+        Ok(head) if head.format == FORMAT => format!(
+            "not as haltmark fit wrote it (line {}: {stumbled}); {ADVICE}",
+            stumbled.line()
+        ),
+        Ok(head) => other_format(&head.format),
         Err(e) if text.contains(FORMAT) && !text.trim_end().ends_with('}') => {
-            return Err(refuse(format!(
-                "the file is cut short (line {}); {advice}",
-                e.line()
-            )));
+            format!("the file is cut short (line {}); {ADVICE}", e.line())
         }
-        Err(_) => {
-            return Err(refuse(format!(
-                "not a calibration.json that haltmark fit wrote; {advice}"
-            )));
-        }
+        Err(_) => format!("not a calibration.json that haltmark fit wrote; {ADVICE}"),
     }
-    let file: File = serde_json::from_str(text).map_err(|e| {
-        refuse(format!(
-            "not as haltmark fit wrote it (line {}: {e}); {advice}",
-            e.line()
-        ))
-    })?;
-    if file.check != file.sum() {
-        return Err(refuse(format!(
-            "it was changed since haltmark fit wrote it; {advice}"
-        )));
-    }
-    file.calibration()
-        .map_err(|what| refuse(format!("{what}; {advice}")))
 }
 
 impl File {

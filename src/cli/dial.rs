@@ -26,7 +26,7 @@ const LARGEST_FILE_BYTES: u64 = 256 << 20;
 /// # Errors
 /// Faults of calibration and set-up; data that cannot answer.
 pub fn run(args: &args::Dial, common: &Common) -> Result<Answer, Error> {
-    let calibration = calibration(&args.calibration, common)?;
+    let calibration = calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
     let situation = Situation::new(&calibration, &choice(&args.rig, args.lead))?;
     let settings = settings(&situation, &args.target, common.level)?;
     answer(&situation, settings, None, Vec::new(), common)
@@ -37,7 +37,7 @@ pub fn run(args: &args::Dial, common: &Common) -> Result<Answer, Error> {
 /// # Errors
 /// As [`run`], and faults of today's log.
 pub fn correct(args: &args::Correct, common: &Common) -> Result<Answer, Error> {
-    let calibration = calibration(&args.calibration, common)?;
+    let calibration = calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
     let options = log::Options {
         sheet: args.sheet.clone(),
     };
@@ -81,12 +81,14 @@ pub fn choice(rig: &args::Rig, lead_turns: Option<f64>) -> Choice {
 
 /// Reads a calibration, under the set-up given on the command line where there is one.
 ///
+/// * `rig` — the only one that is needed; all where it is `None`
+///
 /// # Errors
 /// Faults of both; [`Error::Input`] where the new set-up would need another fit.
-pub fn calibration(path: &Path, common: &Common) -> Result<Calibration, Error> {
+pub fn calibration(path: &Path, rig: Option<&str>, common: &Common) -> Result<Calibration, Error> {
     let name = path.display().to_string();
     let text = read_text(path, LARGEST_FILE_BYTES, "a calibration")?;
-    let mut calibration = file::read(&name, &text)?;
+    let mut calibration = file::read_for(&name, &text, rig)?;
     if let Some(setup_path) = &common.setup {
         let new = super::setup(common)?;
         needs_no_fit(&setup_path.display().to_string(), &calibration.setup, &new)?;

@@ -17,7 +17,7 @@ const CM: f64 = 100.0;
 /// # Errors
 /// Faults of calibration and set-up; data that cannot answer.
 pub fn run(args: &args::Plan, common: &Common) -> Result<Answer, Error> {
-    let calibration = dial::calibration(&args.calibration, common)?;
+    let calibration = dial::calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
     let situation = Situation::new(&calibration, &dial::choice(&args.rig, None))?;
     let question = Question {
         within_m: args.within / CM,

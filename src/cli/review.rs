@@ -20,7 +20,7 @@ const CM: f64 = 100.0;
 /// # Errors
 /// Faults of calibration, set-up and logs; data that cannot answer.
 pub fn run(args: &args::Review, common: &Common) -> Result<Answer, Error> {
-    let calibration = dial::calibration(&args.calibration, common)?;
+    let calibration = dial::calibration(&args.calibration, None, common)?;
     let options = log::Options {
         sheet: args.logs.sheet.clone(),
     };

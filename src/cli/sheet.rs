@@ -58,7 +58,7 @@ fn seed(common: &Common) -> u64 {
 
 /// The next session of a calibration's rig.
 fn next(path: &Path, args: &args::Sheet, common: &Common) -> Result<Made, Error> {
-    let calibration = dial::calibration(path, common)?;
+    let calibration = dial::calibration(path, None, common)?;
     let situation = Situation::new(&calibration, &dial::choice(&args.rig, None))?;
     let range = calibration.range()?;
     let settings = next_session::settings(&situation, range, common.level, seed(common))?;

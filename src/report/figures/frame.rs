@@ -176,7 +176,7 @@ impl Frame {
 /// A figure of this many runs or fewer shows a mark for each.
 pub const MARKS_MAX: usize = 2000;
 /// Beyond it, one mark for each square of this side, figure units: what lies nearer than that is one blot anyway.
-const BLOT: f64 = 5.0;
+const BLOT: f64 = 6.0;
 
 /// What is to be shown at a point of the figure.
 pub type Placed<T> = ((f64, f64), T);
@@ -256,7 +256,7 @@ mod tests {
         let many: Vec<((f64, f64), ())> = (0..10_000)
             .map(|i| ((f64::from(i % 100), f64::from(i / 100)), ()))
             .collect();
-        assert!(thinned(many.clone()).len() <= 21 * 21);
+        assert!(thinned(many.clone()).len() <= 17 * 17);
         assert!(thinned_word("one run", many.len()).contains("too many"));
         assert_eq!(thinned(many[..100].to_vec()).len(), 100);
         assert_eq!(thinned_word("one run", 100), "one run");

@@ -233,8 +233,12 @@ pub(super) fn write(elements: &[Element], out: &mut String, color_of: impl Fn(Pe
                 outlines,
             } => {
                 let style = fill(*pen, opacity, &color_of);
-                let layers = layers(opacity, outlines, |_, _| true);
-                shapes(out, &style, &layers, |out, _, outline| {
+                let boxed: Vec<_> = outlines.iter().map(|o| (*o, extent(o))).collect();
+                let layers = layers(opacity, &boxed, |(_, a), (_, b)| {
+                    let apart = |a: (i32, i32), b: (i32, i32)| a.1 <= b.0 || b.1 <= a.0;
+                    !apart(a.0, b.0) && !apart(a.1, b.1)
+                });
+                shapes(out, &style, &layers, |out, _, (outline, _)| {
                     way(out, outline);
                     out.push('z');
                 });
@@ -393,18 +397,29 @@ fn push(out: &mut String, name: &str, value: &str) {
     out.push('"');
 }
 
-/// A way through points written `x,y x,y`.
-fn way(out: &mut String, points: &str) {
+/// Points written `x,y x,y`.
+fn points(text: &str) -> impl Iterator<Item = (i32, i32)> + '_ {
+    text.split_ascii_whitespace().filter_map(|point| {
+        let (x, y) = point.split_once(',')?;
+        Some((x.parse().ok()?, y.parse().ok()?))
+    })
+}
+
+/// From where to where points lie, across and down.
+fn extent(text: &str) -> ((i32, i32), (i32, i32)) {
+    let none = (i32::MAX, i32::MIN);
+    points(text).fold((none, none), |(across, down), (x, y)| {
+        let with = |span: (i32, i32), at: i32| (span.0.min(at), span.1.max(at));
+        (with(across, x), with(down, y))
+    })
+}
+
+/// A way through points.
+fn way(out: &mut String, text: &str) {
     let mut from = None;
-    for point in points.split_ascii_whitespace() {
-        let Some((x, y)) = point.split_once(',') else {
-            continue;
-        };
-        let (Ok(x), Ok(y)) = (x.parse(), y.parse()) else {
-            continue;
-        };
-        step(out, from, (x, y));
-        from = Some((x, y));
+    for to in points(text) {
+        step(out, from, to);
+        from = Some(to);
     }
 }
 
