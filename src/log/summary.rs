@@ -215,5 +215,7 @@ impl RigSummary {
 fn distinct(mut numbers: Vec<f64>) -> Vec<f64> {
     numbers.sort_by(f64::total_cmp);
     numbers.dedup();
+    // A handful of hundreds or thousands, kept for each rig.
+    numbers.shrink_to_fit();
     numbers
 }
