@@ -1,5 +1,6 @@
 //! One season in, one calibration out: sorts the runs, fits, sets blunders aside, fits again, sums up.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
@@ -15,7 +16,7 @@ use super::{
 use crate::error::Error;
 use crate::geometry;
 use crate::log::group;
-use crate::log::run::{Season, Status};
+use crate::log::run::{Run, Season, Status};
 use crate::setup::Setup;
 use crate::stats::charts;
 use crate::stats::interval::{Interval, Level};
@@ -62,33 +63,25 @@ pub fn fit_watched(
     options: Options,
     watch: Watch,
 ) -> Result<Calibration, Error> {
-    let later;
-    let mut chosen = season;
-    let mut undated = 0;
-    if let Some(since) = options.since {
-        undated = season.runs.iter().filter(|r| r.date.is_none()).count();
-        let dated = season.runs.iter();
-        later = season.with(
-            dated
-                .filter(|r| r.date.is_some_and(|d| d >= since))
-                .collect(),
-        );
-        chosen = &later;
-        if chosen.runs.is_empty() {
-            return Err(Error::cannot_answer(
-                format!("no run is dated {since} or later"),
-                "give an earlier day after --since, or fill in the date column",
-            ));
-        }
-    }
-    let log_targets_m = targets_m(chosen);
-    let range = EventRange::of(setup, log_targets_m)?;
-    let middle_lead = rows::middle_lead(chosen);
-    let all = group::rigs(chosen);
+    let stories = Stories::new(season, setup, level, options)?;
+    let Stories {
+        season: chosen,
+        rigs: all,
+        middle_lead,
+        log_targets_m,
+        range,
+        undated,
+        ..
+    } = &stories;
+    let (middle_lead, log_targets_m, range) = (*middle_lead, *log_targets_m, *range);
+    let keeps_stories = chosen.runs.len() <= STORIES_KEPT;
     let done = AtomicU64::new(0);
     let fit_one = |rig: &group::Rig| {
         let runs = rows::sorted_out(chosen, rig, middle_lead);
-        let fitted = fit_rig(&runs, setup, level, options, range);
+        let mut fitted = fit_rig(&runs, setup, level, options, range);
+        if let (Ok(rig), false) = (&mut fitted, keeps_stories) {
+            rig.story = None;
+        }
         watch(done.fetch_add(1, Ordering::Relaxed) + 1, all.len() as u64);
         fitted
     };
@@ -117,7 +110,7 @@ pub fn fit_watched(
                 .iter()
                 .map(|r| format!("Not fitted: {}; {}.", r.what, r.would_answer)),
         );
-        if undated > 0 {
+        if *undated > 0 {
             rig.warnings.push(format!(
                 "{undated} runs without a date were left out because of --since."
             ));
@@ -130,6 +123,81 @@ pub fn fit_watched(
         logs: season.files.clone(),
         rigs,
     })
+}
+
+/// Beyond so many runs a calibration does not keep what the figures show of each: 250 bytes.
+const STORIES_KEPT: usize = 100_000;
+
+/// The runs that are fitted, and what the figures show of them, told again rig by rig where a calibration did not keep
+/// it.
+pub struct Stories<'s> {
+    /// Without the runs that are too old.
+    season: Cow<'s, Season>,
+    rigs: Vec<group::Rig>,
+    middle_lead: Option<f64>,
+    log_targets_m: (f64, f64),
+    range: EventRange,
+    /// Runs left out because nobody knows how old they are.
+    undated: usize,
+    setup: &'s Setup,
+    level: Level,
+}
+
+impl<'s> Stories<'s> {
+    /// * `options` — those of the fit
+    ///
+    /// # Errors
+    /// [`Error::CannotAnswer`] when no run is young enough.
+    pub fn new(
+        season: &'s Season,
+        setup: &'s Setup,
+        level: Level,
+        options: Options,
+    ) -> Result<Self, Error> {
+        let mut season = Cow::Borrowed(season);
+        let mut undated = 0;
+        if let Some(since) = options.since {
+            undated = season.runs.iter().filter(|r| r.date.is_none()).count();
+            let young = |run: &Run| run.date.is_some_and(|day| day >= since);
+            season = Cow::Owned(season.with(season.runs.iter().filter(young).collect()));
+            if season.runs.is_empty() {
+                return Err(Error::cannot_answer(
+                    format!("no run is dated {since} or later"),
+                    "give an earlier day after --since, or fill in the date column",
+                ));
+            }
+        }
+        let log_targets_m = targets_m(&season);
+        Ok(Stories {
+            rigs: group::rigs(&season),
+            middle_lead: rows::middle_lead(&season),
+            range: EventRange::of(setup, log_targets_m)?,
+            log_targets_m,
+            undated,
+            season,
+            setup,
+            level,
+        })
+    }
+
+    /// The story of a rig that was fitted; `None` for one that is not among these runs.
+    pub fn of(&self, rig: &Rig) -> Option<Story> {
+        let own = self.rigs.iter().find(|own| {
+            self.season.vehicles[own.vehicle as usize] == rig.vehicle
+                && self.season.wheels[own.wheels as usize] == rig.wheels
+        })?;
+        let runs = rows::sorted_out(&self.season, own, self.middle_lead);
+        let is_aside = |run: &Run| {
+            rig.set_aside.iter().any(|aside| {
+                aside.line == run.line as usize && aside.log == self.season.files[run.file as usize]
+            })
+        };
+        let excluded: Vec<usize> = (0..runs.launches.len())
+            .filter(|&i| is_aside(&runs.launches[i].run))
+            .collect();
+        let fits = fit_both(&runs, &excluded, self.setup, self.level, self.range).ok()?;
+        Some(story(&runs, &fits, &excluded, self.level))
+    }
 }
 
 /// Shortest and longest target written in a season, m; NaN without any.

@@ -49,11 +49,12 @@ pub fn sessions(
             let error_m = fit.rows.y[i] - expected.estimate;
             out.runs += 1;
             out.inside += usize::from(error_m >= low_m && error_m <= high_m);
+            // They are drawn, to a fraction of a millimetre.
             out.predictions.push(LeftOutRun {
-                session,
-                error_m,
-                low_m,
-                high_m,
+                session: session as u32,
+                error_m: error_m as f32,
+                low_m: low_m as f32,
+                high_m: high_m as f32,
             });
         }
     }

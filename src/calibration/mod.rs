@@ -147,7 +147,7 @@ pub struct Rig {
     pub warnings: Vec<String>,
     /// Labels of the sessions it was fitted from.
     pub session_labels: Vec<String>,
-    /// What the figures show; `None` when read back from a file.
+    /// What the figures show; `None` when read back from a file, and in a large archive (see [`fit::Stories`]).
     pub story: Option<Story>,
 }
 
@@ -356,13 +356,13 @@ pub struct LeftOut {
 #[derive(Debug, Clone, PartialEq)]
 pub struct LeftOutRun {
     /// Session, as an index into the story's sessions.
-    pub session: usize,
+    pub session: u32,
     /// Arc less the median prediction, m.
-    pub error_m: f64,
+    pub error_m: f32,
     /// Interval of that error, m.
-    pub low_m: f64,
+    pub low_m: f32,
     /// Its upper end.
-    pub high_m: f64,
+    pub high_m: f32,
 }
 
 /// One check, in words.

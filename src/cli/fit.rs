@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use super::args::{self, Common};
 use super::output::{Answer, Staged};
 use super::progress::Progress;
-use crate::calibration::{self, Calibration, Rig, file, fit::Options};
+use crate::calibration::{self, Calibration, Rig, file, fit::Options, fit::Stories};
 use crate::decide::{self, Setting};
 use crate::error::Error;
 use crate::log;
@@ -35,8 +35,6 @@ pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
     let mut calibration =
         calibration::fit::fit_watched(&season, &setup, common.level, options, &watch)?;
     drop(fitting);
-    // A large archive makes room for its pages.
-    drop(season);
     decide::complete(&mut calibration)?;
     let folder = args
         .out
@@ -50,7 +48,9 @@ pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
     let json = common.json.then(|| json.trim_end().to_string());
     let writing = Progress::new("Files written", common.quiet);
     let files = AtomicU64::new(0);
-    let settings = report::write(&calibration, &|name: &str, bytes: &[u8]| {
+    let stories = Stories::new(&season, &setup, common.level, options)?;
+    let story = |rig: &Rig| stories.of(rig);
+    let settings = report::write(&calibration, &story, &|name: &str, bytes: &[u8]| {
         writing.at(files.fetch_add(1, Ordering::Relaxed) + 1, 0);
         staged.stage(folder.join(name), bytes)
     })?;

@@ -23,7 +23,7 @@ pub mod words;
 
 pub use captions::Shown;
 
-use crate::calibration::{Calibration, EventRange, Rig};
+use crate::calibration::{Calibration, EventRange, Rig, Story};
 use crate::decide::dial::{self, Setting};
 use crate::decide::paper::{self, Paper};
 use crate::decide::predict::Prediction;
@@ -99,9 +99,15 @@ enum Part {
 /// Makes every file of a report and hands each over as soon as it is done, rigs side by side. Returns the settings of
 /// each rig at the shortest, middle and longest target.
 ///
+/// * `story` — of a rig that does not bring its own
+///
 /// # Errors
 /// As [`settings`] and `put`; [`Error::Output`] when a figure would hold a number that is not finite.
-pub fn write(calibration: &Calibration, put: &impl Put) -> Result<Vec<Vec<Setting>>, Error> {
+pub fn write(
+    calibration: &Calibration,
+    story: &(dyn Fn(&Rig) -> Option<Story> + Sync),
+    put: &impl Put,
+) -> Result<Vec<Vec<Setting>>, Error> {
     let range = calibration.range()?;
     let mut on_card = card::OnCard::first_of(calibration);
     let made: Vec<Result<Made, Error>> = calibration
@@ -109,7 +115,12 @@ pub fn write(calibration: &Calibration, put: &impl Put) -> Result<Vec<Vec<Settin
         .par_iter()
         .enumerate()
         .map(|(i, rig)| {
-            let rig = settings(calibration, rig, range)?;
+            let told = rig.story.is_none().then(|| story(rig)).flatten();
+            let told = told.map(|story| Rig {
+                story: Some(story),
+                ..rig.clone()
+            });
+            let rig = settings(calibration, told.as_ref().unwrap_or(rig), range)?;
             make(calibration, &rig, i, i < on_card.count(), put)
         })
         .collect();
@@ -189,7 +200,7 @@ fn make(
 /// As [`write`].
 pub fn files(calibration: &Calibration) -> Result<Vec<(String, Vec<u8>)>, Error> {
     let files = Mutex::new(Vec::new());
-    write(calibration, &|name: &str, bytes: &[u8]| {
+    write(calibration, &|_| None, &|name: &str, bytes: &[u8]| {
         let file = (name.to_string(), bytes.to_vec());
         files.lock().expect("no thread ends here").push(file);
         Ok(())

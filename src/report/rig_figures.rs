@@ -143,10 +143,10 @@ pub fn all(
                 .predictions
                 .iter()
                 .map(|r| left_out::LeftOutRun {
-                    session: r.session,
-                    error_m: r.error_m,
-                    low_m: r.low_m,
-                    high_m: r.high_m,
+                    session: r.session as usize,
+                    error_m: f64::from(r.error_m),
+                    low_m: f64::from(r.low_m),
+                    high_m: f64::from(r.high_m),
                 })
                 .collect(),
             level: level_words.clone(),

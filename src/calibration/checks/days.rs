@@ -84,7 +84,7 @@ pub fn left_out(evidence: &Evidence) -> Option<Check> {
     }
     let mut of_session = vec![0; evidence.story.sessions.len()];
     for run in &seen.predictions {
-        of_session[run.session] += 1;
+        of_session[run.session as usize] += 1;
     }
     of_session.retain(|&runs| runs > 0);
     let reml = &evidence.travel.reml;
