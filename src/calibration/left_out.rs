@@ -24,8 +24,9 @@ pub fn sessions(
     }
     let scale = RATIO_PRIOR_SCALE * setup.prior.between_sessions_m / fit.sigma_m;
     out.predictions.reserve_exact(fit.rows.y.len());
+    let mut last: Option<Posterior> = None;
     for own in &by_session {
-        let Some(posterior) = posterior_of(fit, own, by_session.len(), scale) else {
+        let Some(posterior) = posterior_of(fit, own, by_session.len(), scale, last.as_ref()) else {
             continue;
         };
         out.sessions += 1;
@@ -57,6 +58,7 @@ pub fn sessions(
                 high_m: high_m as f32,
             });
         }
+        last = Some(posterior);
     }
     out
 }
@@ -66,7 +68,13 @@ pub fn sessions(
 const MANY_SESSIONS: usize = 30;
 
 /// What the rows but for `own` say of the ratio.
-fn posterior_of(fit: &TravelFit, own: &[usize], sessions: usize, scale: f64) -> Option<Posterior> {
+fn posterior_of(
+    fit: &TravelFit,
+    own: &[usize],
+    sessions: usize,
+    scale: f64,
+    last: Option<&Posterior>,
+) -> Option<Posterior> {
     if sessions < MANY_SESSIONS {
         let label = fit.rows.group[own[0]];
         let others = fit.rows.filtered(|i| fit.rows.group[i] != label);
@@ -75,5 +83,5 @@ fn posterior_of(fit: &TravelFit, own: &[usize], sessions: usize, scale: f64) -> 
     }
     let own = fit.design.group_sums(&fit.rows.x, &fit.rows.y, own);
     let others = fit.design.without(&own);
-    fit.posterior.at_these_ratios(&others, scale).ok()
+    fit.posterior.at_these_ratios(&others, scale, last).ok()
 }

@@ -127,9 +127,16 @@ impl Posterior {
     /// The posterior of another design at the ratios of this one: for a design that lacks a few of many groups, whose
     /// weights lie on much the same ratios.
     ///
+    /// * `like` — another such posterior; with the same ν the two share their table of the t distribution
+    ///
     /// # Errors
     /// As [`Posterior::new`].
-    pub fn at_these_ratios(&self, design: &Design, prior_scale: f64) -> Result<Self, Numerical> {
+    pub fn at_these_ratios(
+        &self,
+        design: &Design,
+        prior_scale: f64,
+        like: Option<&Posterior>,
+    ) -> Result<Self, Numerical> {
         let nu = design.nu();
         let (Some(first), Some(second)) = (self.nodes.first(), self.nodes.get(1)) else {
             return Self::new(design, prior_scale);
@@ -145,7 +152,11 @@ impl Posterior {
             Ok((density, height))
         };
         let all = self.nodes.iter().map(at).collect::<Result<_, _>>()?;
-        Ok(Self::weighted(design, all, step))
+        let mut posterior = Self::weighted(design, all, step);
+        if let Some(like) = like.filter(|like| like.nu == nu) {
+            posterior.table = Arc::clone(&like.table);
+        }
+        Ok(posterior)
     }
 
     /// From the log densities in ln r at steps of `step`.
