@@ -282,7 +282,7 @@ pub(super) fn drift(rig: &RigSettings) -> Below {
 }
 
 /// Sessions listed in numbers; a figure shows them all.
-const LISTED_MAX: usize = 30;
+const LISTED_MAX: usize = 24;
 
 /// Says so where not every session is listed.
 fn only_newest(sessions: usize) -> Option<String> {

@@ -273,9 +273,13 @@ pub(super) fn write(elements: &[Element], out: &mut String, color_of: impl Fn(Pe
                 push(&mut style, " stroke=", &color_of(*pen));
                 push(&mut style, " stroke-width=", &(2 * radius).to_string());
                 opacity_if_any(&mut style, " stroke-opacity=", opacity);
-                let far = f64::from(2 * radius);
+                let far = f64::from(2 * radius) * f64::from(2 * radius);
                 let layers = layers(opacity, centres, |a, b| {
-                    f64::from(a.0 - b.0).hypot(f64::from(a.1 - b.1)) < far
+                    let (x, y) = (
+                        f64::from(a.0) - f64::from(b.0),
+                        f64::from(a.1) - f64::from(b.1),
+                    );
+                    x * x + y * y < far
                 });
                 shapes(out, &style, &layers, |out, before, &to| {
                     match before {
