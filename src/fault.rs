@@ -115,6 +115,11 @@ pub fn shown(text: &str) -> String {
     out
 }
 
+/// What another reader says of a damaged file, which may hold much of the file: its beginning.
+pub fn beginning(said: &impl fmt::Display) -> String {
+    said.to_string().chars().take(200).collect()
+}
+
 /// Any text without control characters, as it may be shown on a terminal: what a user wrote must neither colour it
 /// nor rewrite its lines.
 pub fn printable(text: &str) -> String {

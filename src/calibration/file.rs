@@ -9,7 +9,7 @@ use super::{
     Build, Calibration, Check, HandRolls, Heading, LateralBias, LeadTerm, LeftOut, Rig, RunCounts,
     SetAside, Travel, Trim, TurnPrior, TurnPriorSource,
 };
-use crate::fault::{Fault, Faults};
+use crate::fault::{Fault, Faults, beginning};
 use crate::setup::Setup;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::{Node, Posterior};
@@ -400,8 +400,9 @@ fn why_not(text: &str, stumbled: &serde_json::Error) -> String {
     }
     match serde_json::from_str::<Head>(text) {
         Ok(head) if head.format == FORMAT => format!(
-            "not as haltmark fit wrote it (line {}: {stumbled}); {ADVICE}",
-            stumbled.line()
+            "not as haltmark fit wrote it (line {}: {}); {ADVICE}",
+            stumbled.line(),
+            beginning(&stumbled)
         ),
         Ok(head) => other_format(&head.format),
         Err(e) if text.contains(FORMAT) && !text.trim_end().ends_with('}') => {

@@ -24,6 +24,7 @@ use crate::stats::mixed::Posterior;
 use crate::watch::{UNWATCHED, Watch};
 use jiff::civil::Date;
 use rayon::prelude::*;
+use std::f64::consts::FRAC_PI_2;
 
 /// τ beyond this many times its guess says that the guess was too small to be harmless.
 const GUESS_TOO_SMALL: f64 = 3.0;
@@ -640,13 +641,15 @@ fn lateral_bias(heading: &Heading, range: EventRange, level: Level) -> Vec<Later
             let known = heading
                 .posterior
                 .interval(&x, heading.posterior.mean(&x), level);
+            // A direction of which nothing is known may lie beyond a right angle; nothing is farther aside than there.
+            let right_m = |angle: f64| d * angle.clamp(-FRAC_PI_2, FRAC_PI_2).sin();
             out.push(LateralBias {
                 trim: trim.label.clone(),
                 distance_m: d,
                 right_m: Interval {
-                    estimate: d * known.estimate.sin(),
-                    low: d * known.low.sin(),
-                    high: d * known.high.sin(),
+                    estimate: right_m(known.estimate),
+                    low: right_m(known.low),
+                    high: right_m(known.high),
                 },
             });
         }

@@ -11,13 +11,15 @@ use serde::Serialize;
 pub use files::Staged;
 
 use crate::error::Error;
-use crate::fault::{Faults, Severity};
+use crate::fault::{Faults, Severity, printable};
 
 /// What a command leaves when it is done.
 #[derive(Debug, Default)]
 pub struct Answer {
     /// For people, on standard output; lines without the last line end.
     pub text: String,
+    /// Whether the text is what a file would hold (a log, a truth file), to be left as it is.
+    pub is_a_file: bool,
     /// For programs, from [`json`]; `None` for a command whose text is its only result.
     pub json: Option<String>,
     /// Files to write, all or none.
@@ -95,7 +97,8 @@ fn put(
     let _ = tell(&answer.warnings, wanted, err);
     let text = match answer.json {
         Some(json) if wanted.json => json,
-        _ => answer.text,
+        _ if answer.is_a_file => answer.text,
+        _ => for_a_terminal(&answer.text),
     };
     if !text.is_empty() {
         let printed = out
@@ -117,10 +120,16 @@ fn put(
     Ok(answer.status)
 }
 
+/// Lines without anything a terminal would obey: labels stand in them.
+fn for_a_terminal(text: &str) -> String {
+    let lines: Vec<String> = text.split('\n').map(printable).collect();
+    lines.join("\n")
+}
+
 fn complain(error: &Error, wanted: Wanted, err: &mut impl Write) -> io::Result<()> {
     match error {
         Error::Input(faults) => tell(faults, wanted, err),
-        other => writeln!(err, "{other}"),
+        other => writeln!(err, "{}", printable(&other.to_string())),
     }
 }
 

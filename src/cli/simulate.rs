@@ -24,6 +24,7 @@ pub fn run(args: &args::Simulate, common: &Common) -> Result<Answer, Error> {
         return Ok(Answer {
             json: Some(output::json(&Page { truth: &page })),
             text: page.trim_end().to_string(),
+            is_a_file: true,
             ..Answer::default()
         });
     };
@@ -44,6 +45,7 @@ pub fn run(args: &args::Simulate, common: &Common) -> Result<Answer, Error> {
     let Some(out) = &args.out else {
         return Ok(Answer {
             text: log.trim_end().to_string(),
+            is_a_file: true,
             json,
             warnings,
             ..Answer::default()

@@ -10,7 +10,7 @@ use calamine::{Data, Ods, Reader, Sheet, SheetType, SheetVisible, Xlsx};
 
 use super::limits;
 use super::table::{Origin, Record, Row, Rows, Source, Stop, letters};
-use crate::fault::{Fault, Faults};
+use crate::fault::{Fault, Faults, beginning};
 use crate::keys;
 
 /// Whether these bytes are a packed file, as .xlsx and .ods are.
@@ -75,7 +75,7 @@ impl Rows for SheetRows {
 }
 
 fn unreadable(error: impl std::fmt::Display) -> String {
-    format!("could not be read as a spreadsheet: {error}")
+    format!("could not be read as a spreadsheet: {}", beginning(&error))
 }
 
 fn xlsx_cells(bytes: &[u8], sheet: Option<&str>) -> Result<(String, Vec<Cell>), String> {
