@@ -234,3 +234,43 @@ fn a_browser_shows_the_page_as_meant() {
         assert_eq!(wide, 0, "wider than {sheet}");
     }
 }
+
+/// A plan, a review and a comparison each print on one sheet of A4 or Letter.
+#[test]
+fn a_page_with_one_answer_prints_on_one_sheet() {
+    let Some(mut browser) = Page::start() else {
+        return;
+    };
+    let folder = example();
+    let event = std::fs::read(format!("{ROOT}/data/bramble-event.csv")).expect("the example data");
+    folder.write("data/bramble-event.csv", event);
+    let calibration = "reports/bramble/calibration.json";
+    for (name, command) in [
+        (
+            "plan",
+            format!("plan {calibration} --rig Bramble/narrow --within 20"),
+        ),
+        (
+            "review",
+            format!("review {calibration} data/bramble-event.csv"),
+        ),
+        (
+            "compare",
+            "compare data/bramble.csv --setup data/bramble-setup.toml --by wheels --a narrow --b wide"
+                .to_string(),
+        ),
+    ] {
+        folder.run(&format!("{command} --out out")).ended_with(0);
+        browser.open(&folder.path().join(format!("out/{name}.html")));
+        for (paper, width, height) in [("A4", 8.27, 11.69), ("Letter", 8.5, 11.0)] {
+            let pdf = browser.bytes(
+                "Page.printToPDF",
+                serde_json::json!({"paperWidth": width, "paperHeight": height, "preferCSSPageSize": false}),
+            );
+            let sheets = String::from_utf8_lossy(&pdf)
+                .matches("/Type /Page\n")
+                .count();
+            assert_eq!(sheets, 1, "{name} on {paper}");
+        }
+    }
+}

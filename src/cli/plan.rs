@@ -163,10 +163,6 @@ fn text(situation: &Situation, plan: &Plan) -> String {
         lines.push(row(&what, &option.outlook));
     }
     lines.push(row("no number of runs beats", &plan.limit));
-    let targets: Vec<String> = plan.targets_m.iter().map(|t| words::metres(*t)).collect();
-    lines.push(format!(
-        "Make the runs of a session at {} m, in mixed order.",
-        targets.join(", ")
-    ));
+    lines.push(plan_words::where_to_run(&plan.targets_m));
     lines.join("\n")
 }

@@ -128,12 +128,8 @@ pub fn files(
     .map(|(what, m)| vec![format!("{what}, cm"), words::figures(100.0 * m)])
     .to_vec();
     made_of.fold = vec!["Standard deviations, along and across together where the straight distance counts, root mean square over the targets.".to_string()];
-    let targets: Vec<String> = plan.targets_m.iter().map(|t| words::metres(*t)).collect();
     let mut sentences = plan_words::advice(situation, plan);
-    sentences.push(format!(
-        "Make the runs of a session at {} m, in mixed order.",
-        targets.join(", ")
-    ));
+    sentences.push(plan_words::where_to_run(&plan.targets_m));
     let answer = Answer {
         made_from: format!(
             "Made from the calibration of {}.",

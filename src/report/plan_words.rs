@@ -177,3 +177,35 @@ pub(super) fn lead(situation: &Situation) -> Option<String> {
         words::chance(at.chance.high)
     ))
 }
+
+/// At which targets to make the runs of a session; equal targets stand together in `targets_m`.
+pub fn where_to_run(targets_m: &[f64]) -> String {
+    let places: Vec<String> = targets_m
+        .chunk_by(|a, b| a == b)
+        .map(|same| {
+            format!(
+                "{} at {} m",
+                words::count(same.len(), "run", "runs"),
+                words::metres(same[0])
+            )
+        })
+        .collect();
+    format!(
+        "For the next session: {}, in mixed order; `haltmark sheet` prints a log sheet with such targets.",
+        places.join(", ")
+    )
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn equal_targets_are_counted() {
+        let said = where_to_run(&[6.0, 6.0, 8.125, 10.0]);
+        assert!(
+            said.contains("2 runs at 6.00 m, 1 run at 8.125 m, 1 run at 10.00 m"),
+            "{said}"
+        );
+    }
+}
