@@ -8,7 +8,7 @@ use std::collections::BTreeMap;
 
 use common::{Folder, faults_of, read, try_read};
 use haltmark::fault::{Fault, Place};
-use haltmark::simulate::{self, Floor, ObstacleTruth, Rig, TimeTruth, Truth};
+use haltmark::simulate::{self, Build, Floor, ObstacleTruth, Rig, TimeTruth, Trim, Truth};
 use haltmark::stats::resample::{self, Pcg64};
 
 /// Seasons of many kinds: few and many sessions and runs, steady and shifting days, settings that are right, wrong,
@@ -80,6 +80,55 @@ fn truth(index: u64) -> Truth {
     truth
 }
 
+/// Seasons of other kinds, which the thresholds were not looked at with: one session to eight, re-trims, later builds,
+/// coarse tapes, several floors and rigs, each with any of the above.
+fn other_truth(index: u64) -> Truth {
+    let mut truth = truth(index);
+    let mut chance = resample::replicate(502, index);
+    let mut of = |most: usize| (resample::uniform(&mut chance) * most as f64) as usize;
+    truth.season.sessions = 1 + of(8);
+    truth.measuring.tape_step_m = [0.0, 0.005, 0.01, 0.05][of(4)];
+    if truth.measuring.tape_step_m > 0.01 {
+        // Read to 5 cm, the straight distance differs by more than the 2 cm that the contract allows.
+        truth.measuring.miss_noted = 0.0;
+    }
+    if of(2) == 0 {
+        truth.trims.push(Trim {
+            trim: "second".to_string(),
+            from_session: 2 + of(3),
+            straight_rad: Some(0.03 * (of(5) as f64 - 2.0)),
+            curvature_per_m: Some(0.01 * (of(5) as f64 - 2.0)),
+        });
+    }
+    if of(2) == 0 {
+        truth.builds.push(Build {
+            build: "heavy".to_string(),
+            from_session: 2 + of(3),
+            overshoot_m: Some(0.1 + 0.2 * of(3) as f64),
+        });
+    }
+    if of(3) == 0 {
+        truth.rigs.push(Rig {
+            wheels: Some("narrow".to_string()),
+            distance_per_turn_m: Some(0.19),
+            ..Rig::default()
+        });
+    }
+    if of(3) == 0 {
+        truth.obstacle = Some(ObstacleTruth::default());
+    }
+    // What begins after the season's end is not in it.
+    let sessions = truth.season.sessions;
+    truth.trims.retain(|t| t.from_session <= sessions);
+    truth.builds.retain(|b| b.from_session <= sessions);
+    truth
+        .floors
+        .iter_mut()
+        .for_each(|f| f.sessions.retain(|&s| s <= sessions));
+    truth.floors.retain(|f| !f.sessions.is_empty());
+    truth
+}
+
 /// A log as rows of cells.
 #[derive(Clone)]
 struct Log {
@@ -89,7 +138,11 @@ struct Log {
 
 impl Log {
     fn simulated(index: u64) -> Log {
-        let text = simulate::season(&truth(index), index).to_csv();
+        Log::of(&truth(index), index)
+    }
+
+    fn of(truth: &Truth, index: u64) -> Log {
+        let text = simulate::season(truth, index).to_csv();
         let mut lines = text.lines().filter(|line| !line.starts_with('#'));
         let cells = |line: &str| line.split(',').map(str::to_string).collect();
         let mut log = Log {
@@ -210,13 +263,14 @@ fn kind(fault: &Fault) -> &'static str {
 
 /// Seasons of these with a warning of each kind, and with any.
 fn false_alarms(
+    truth: fn(u64) -> Truth,
     seasons: std::ops::Range<u64>,
     show: bool,
 ) -> (BTreeMap<&'static str, usize>, usize) {
     let mut counts = BTreeMap::new();
     let mut any = 0;
     for index in seasons {
-        let warnings = Log::simulated(index).warnings();
+        let warnings = Log::of(&truth(index), index).warnings();
         let kinds: std::collections::BTreeSet<_> =
             warnings.iter().map(|(_, fault)| kind(fault)).collect();
         any += usize::from(!kinds.is_empty());
@@ -322,7 +376,49 @@ fn misdate(log: &mut Log, chance: &mut Pcg64) -> Option<Vec<usize>> {
     Some((0..log.rows.len()).collect())
 }
 
-const PLANTS: [(&str, &[&str], Plant); 23] = [
+/// The same for a session whose values are so large on average; there is nothing to see in one that is right anyway.
+fn swap_far_session(
+    name: &str,
+    least: f64,
+    log: &mut Log,
+    chance: &mut Pcg64,
+) -> Option<Vec<usize>> {
+    let mut before = log.clone();
+    let rows = swap_session(name, &mut before, chance)?;
+    let values = rows
+        .iter()
+        .map(|&row| log.number(row, name))
+        .filter(|v| v.is_finite());
+    let values: Vec<f64> = values.collect();
+    let mean = values.iter().sum::<f64>() / values.len().max(1) as f64;
+    *log = before;
+    (mean.abs() >= least).then_some(rows)
+}
+
+const PLANTS: [(&str, &[&str], Plant); 30] = [
+    ("target 100 times too small", &["ten or"], |l, c| {
+        times("target_m", 0.01, l, c)
+    }),
+    ("turns 100 times too large", &["ten or"], |l, c| {
+        times("turns", 100.0, l, c)
+    }),
+    ("long swapped, a session 20 cm off", &["long"], |l, c| {
+        swap_far_session("long_cm", 20.0, l, c)
+    }),
+    ("long swapped, a session 40 cm off", &["long"], |l, c| {
+        swap_far_session("long_cm", 40.0, l, c)
+    }),
+    (
+        "right swapped, a session 20 cm off",
+        &["right", "aim"],
+        |l, c| swap_far_session("right_cm", 20.0, l, c),
+    ),
+    ("label with a space more", &["label"], |l, c| {
+        relabel(|s| s.replace(' ', "  "), l, c)
+    }),
+    ("label with two letters swapped", &["label"], |l, c| {
+        relabel(|s| s.replace("ct", "tc"), l, c)
+    }),
     ("target 10 times too large", &["ten or"], |l, c| {
         times("target_m", 10.0, l, c)
     }),
@@ -415,7 +511,7 @@ fn hits(plant: usize, seasons: std::ops::Range<u64>) -> (usize, usize) {
 
 #[test]
 fn a_season_without_slips_is_left_in_peace() {
-    let (counts, any) = false_alarms(0..60, false);
+    let (counts, any) = false_alarms(truth, 0..60, false);
     // Fewer than 1 in 50 is promised; 60 seasons with that rate have more than 4 once in 150 times.
     assert!(any <= 4, "{counts:?}");
 }
@@ -484,10 +580,16 @@ fn many_warnings_of_one_kind_are_told_in_a_few_lines() {
 #[ignore = "a table for the developers' page; some minutes"]
 fn how_often_slips_are_suspected_and_found() {
     let seasons = 0..500;
-    let (counts, any) = false_alarms(seasons.clone(), true);
-    println!("{} clean seasons, {any} with any warning", seasons.end);
-    for (kind, _) in KINDS {
-        println!("  {kind:40} {:4}", counts.get(kind).unwrap_or(&0));
+    for (name, truth) in [
+        ("clean seasons", truth as fn(u64) -> Truth),
+        ("clean seasons of other kinds", other_truth),
+    ] {
+        let (counts, any) = false_alarms(truth, seasons.clone(), true);
+        println!("{} {name}, {any} with any warning", seasons.end);
+        for (kind, _) in KINDS {
+            println!("  {kind:40} {:4}", counts.get(kind).unwrap_or(&0));
+        }
+        assert!(any < 10, "fewer than 1 in 50");
     }
     println!("planted slips found");
     for (plant, (name, ..)) in PLANTS.iter().enumerate() {
@@ -497,5 +599,4 @@ fn how_often_slips_are_suspected_and_found() {
             100.0 * found as f64 / planted.max(1) as f64
         );
     }
-    assert!(any < 10, "fewer than 1 in 50");
 }

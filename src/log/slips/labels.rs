@@ -6,6 +6,7 @@ use jiff::civil::Date;
 
 use super::Slip;
 use crate::log::columns::Column;
+use crate::log::limits;
 use crate::log::packed::Shared;
 use crate::log::run::{Label, Season};
 
@@ -132,6 +133,10 @@ fn two_dates(season: &Season) -> Vec<Slip> {
     let mut told: BTreeSet<(Label, Date)> = BTreeSet::new();
     let mut slips = Vec::new();
     for (i, _, shared) in season.runs.stretches() {
+        // So many say it; one in each of a million sessions must not fill the memory.
+        if slips.len() == limits::FAULTS {
+            break;
+        }
         let Some(date) = shared.date else { continue };
         let own = *first.entry(shared.session).or_insert(date);
         if date != own && told.insert((shared.session, date)) {
@@ -176,7 +181,8 @@ fn dates_that_go_back(season: &Season) -> Vec<Slip> {
         if newest_on_top || (back > 3 && back * SORTED_OTHERWISE > all) {
             continue;
         }
-        for pair in list.windows(2).filter(goes_back) {
+        let room = limits::FAULTS - slips.len();
+        for pair in list.windows(2).filter(goes_back).take(room) {
             let [(_, above_day), (run, day)] = [pair[0], pair[1]];
             slips.push(Slip {
                 run,
