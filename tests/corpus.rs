@@ -63,3 +63,22 @@ fn kept_calibrations() {
 fn kept_seasons() {
     replay("season", checks::season::check);
 }
+
+/// Logs that nobody kept: random choices make small logs and set-ups, and each goes the whole way.
+#[test]
+fn any_small_log_is_fitted_or_refused_in_words() {
+    use haltmark::stats::resample;
+    let mut fitted = 0;
+    for index in 0..150 {
+        let mut chance = resample::replicate(71, index);
+        let mut byte = || (256.0 * resample::uniform(&mut chance)) as u8;
+        let length = 40 + 3 * usize::from(byte());
+        let mut bytes: Vec<u8> = (0..length).map(|_| byte()).collect();
+        // The first byte chooses tables of the set-up; most people have none or two.
+        bytes[0] &= byte() & byte();
+        println!("replicate(71, {index})");
+        fitted += u32::from(checks::season::is_fitted(&bytes));
+    }
+    // Else nothing but the reader was looked at.
+    assert!(fitted > 30, "{fitted} of 150 fitted");
+}

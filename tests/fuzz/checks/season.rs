@@ -11,6 +11,11 @@ use super::{calibration, error_is_sound, finite, log, setup};
 
 /// From a log made of these bytes to everything that `fit` writes.
 pub fn check(bytes: &[u8]) {
+    is_fitted(bytes);
+}
+
+/// The same; whether the log could be fitted.
+pub fn is_fitted(bytes: &[u8]) -> bool {
     let mut bytes = Bytes(bytes);
     let (setup, level, keep_all, with_pages) = (
         any_setup(&mut bytes),
@@ -21,7 +26,7 @@ pub fn check(bytes: &[u8]) {
     );
     let log = any_log(&mut bytes);
     let Some(season) = log::read_with(log.as_bytes(), &setup) else {
-        return;
+        return false;
     };
     let level = Level::new(level).expect("a share");
     let options = fit::Options {
@@ -33,8 +38,14 @@ pub fn check(bytes: &[u8]) {
         Ok(calibration)
     });
     match fitted {
-        Err(error) => error_is_sound(&error, ""),
-        Ok(calibration) => is_sound(&calibration, with_pages),
+        Err(error) => {
+            error_is_sound(&error, "");
+            false
+        }
+        Ok(calibration) => {
+            is_sound(&calibration, with_pages);
+            true
+        }
     }
 }
 
