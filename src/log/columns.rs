@@ -1,5 +1,7 @@
 //! Header names to columns and units. The only list of the log's column names.
 
+use std::sync::OnceLock;
+
 use super::table::{Head, Origin, Row};
 use crate::fault::{Fault, Faults, shown};
 use crate::keys;
@@ -123,13 +125,20 @@ pub fn folded(name: &str) -> String {
 
 /// The column and unit a header cell names; metres where it is no length.
 fn named(header: &str) -> Option<(Column, LengthUnit)> {
+    // A header is looked for in every cell of the first lines, whatever they are split by.
+    static FOLDED: OnceLock<Vec<String>> = OnceLock::new();
+    let all = FOLDED.get_or_init(|| {
+        let told = |known: &Known| folded(known.length_stem.unwrap_or(known.name));
+        KNOWN.iter().map(told).collect()
+    });
     let name = folded(header);
-    KNOWN.iter().find_map(|known| match known.length_stem {
-        None => (folded(known.name) == name).then_some((known.column, LengthUnit::M)),
-        Some(stem) => {
-            let unit = LengthUnit::from_suffix(name.strip_prefix(&folded(stem))?)?;
-            Some((known.column, unit))
-        }
+    KNOWN.iter().zip(all).find_map(|(known, folded)| {
+        let rest = name.strip_prefix(folded.as_str())?;
+        let unit = match known.length_stem {
+            None => rest.is_empty().then_some(LengthUnit::M),
+            Some(_) => LengthUnit::from_suffix(rest),
+        };
+        Some((known.column, unit?))
     })
 }
 

@@ -5,7 +5,7 @@ use crate::stats::interval::{Interval, Level};
 use std::sync::Arc;
 
 /// Parts lighter than this change no probability anyone reads.
-const WEIGHT_MIN: f64 = 1e-12;
+pub(super) const WEIGHT_MIN: f64 = 1e-12;
 /// Neighbours whose centre and scale agree to this part of a scale are one part.
 const MERGE_WITHIN: f64 = 1e-4;
 /// A quantile is settled when a step moves it by less than this part of a scale.

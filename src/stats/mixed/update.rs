@@ -4,7 +4,7 @@
 //! of recursive least squares (Plackett 1950), which equals the closed form of `model.md` §4 (checked in the tests
 //! below). With no row this is the prediction for a new group.
 
-use super::mixture::Mixture;
+use super::mixture::{Mixture, WEIGHT_MIN};
 use super::posterior::{Posterior, dot, quadratic};
 use crate::stats::distributions::TTable;
 use crate::stats::linalg::packed;
@@ -117,7 +117,8 @@ impl Posterior {
     pub fn share_at(&self, x: &[f64], rows: usize) -> f64 {
         let m = rows as f64;
         let rss_0 = self.nodes()[0].rss;
-        let (shares, total) = self.nodes().iter().fold((0.0, 0.0), |(shares, total), n| {
+        let heavy = self.nodes().iter().filter(|n| n.weight >= WEIGHT_MIN);
+        let (shares, total) = heavy.fold((0.0, 0.0), |(shares, total), n| {
             let ma = m * (n.r * n.r + quadratic(&n.covariance, x));
             let weight = n.weight * ((n.rss / rss_0).powi(-(rows as i32)) / (1.0 + ma)).sqrt();
             (shares + weight * ma / (1.0 + ma), total + weight)
