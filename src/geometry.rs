@@ -96,7 +96,8 @@ pub fn offset_from_path(
     if along >= 0.0 && along <= arc_m {
         return (right, along);
     }
-    let along = along.clamp(0.0, arc_m);
+    // A mean arc may be below 0 where too few turns are wound on; nothing rolls backwards.
+    let along = along.clamp(0.0, arc_m.max(0.0));
     let end = arc_end(along, heading, k);
     let distance = (point.0 - end.0).hypot(point.1 - end.1);
     (distance.copysign(right), along)
