@@ -249,3 +249,17 @@ fn a_mirrored_world_has_mirrored_settings() {
         assert!((touch(a) - touch(b)).abs() < 1e-6);
     }
 }
+
+#[test]
+fn a_rig_without_a_name_cannot_be_asked_for_by_one() {
+    let folder = Folder::new();
+    folder.write("s.csv", "session,target_m,turns,long_cm,right_cm\n1,6,26,1,1\n1,8,34,-2,3\n1,7,30,3,0\n2,6,26,2,1\n2,8,34,0,-2\n2,7,30,1,2\n");
+    folder.run("fit s.csv --out out").ended_with(0);
+    let ran = folder
+        .run("dial out/calibration.json --target 7 --rig Thistle/foam")
+        .ended_with(1);
+    assert!(ran.stderr.contains("leave --rig out"), "{ran}");
+    folder
+        .run("dial out/calibration.json --target 7")
+        .ended_with(0);
+}

@@ -58,11 +58,16 @@ pub fn rig_of<'a>(calibration: &'a Calibration, name: Option<&str>) -> Result<&'
             .iter()
             .find(|r| r.name == name)
             .ok_or_else(|| {
+                let names = names();
+                let what = format!("no run of the rig {name} was fitted");
+                if names.is_empty() {
+                    return Error::cannot_answer(
+                        format!("{what}; the log named neither vehicle nor wheels"),
+                        "leave --rig out, or fit a log that names them",
+                    );
+                }
                 Error::cannot_answer(
-                    format!(
-                        "no run of the rig {name} was fitted; the calibration holds {}",
-                        names()
-                    ),
+                    format!("{what}; the calibration holds {names}"),
                     "choose one of these with --rig, or fit a log that has its runs",
                 )
             }),
