@@ -135,7 +135,13 @@ impl Prediction {
         let chord = geometry::chord_of_arc(self.arc_mean_m, self.curvature_per_m);
         // Directions of which nothing is known may lie beyond a right angle; no run is farther aside than at one.
         let right = |p: f64| chord * direction.quantile(p).clamp(-FRAC_PI_2, FRAC_PI_2).sin();
-        Some(Interval::central(level, right))
+        let across = Interval::central(level, right);
+        // Beyond a full circle the chord is negative, and right is left.
+        Some(Interval {
+            low: across.low.min(across.high),
+            high: across.high.max(across.low),
+            ..across
+        })
     }
 
     /// P(miss ≤ q). For a point target an integral over the arc's normal score z of the chance of a direction within
