@@ -4,7 +4,7 @@
 mod common;
 
 use common::Folder;
-use common::devtools::Page;
+use common::devtools::{PAPERS, Page};
 use haltmark::calibration::{Calibration, file};
 use haltmark::decide::correct::correct;
 use haltmark::decide::{Choice, Setting, Situation, dial};
@@ -490,12 +490,6 @@ fn a_pocket_does_not_lose_what_was_entered() {
     assert!(page.said.is_empty(), "{:?}", page.said);
 }
 
-/// How many pages a PDF has: its page objects.
-fn pages(pdf: &[u8]) -> usize {
-    let text = String::from_utf8_lossy(pdf);
-    text.matches("/Type /Page\n").count()
-}
-
 #[test]
 fn it_prints_on_one_sheet() {
     let Some(mut page) = Page::start() else {
@@ -513,12 +507,9 @@ fn it_prints_on_one_sheet() {
                 json!({"value": !script}),
             );
             page.open(&season.0.path().join("out/card.html"));
-            for (paper, width, height) in [("A4", 8.27, 11.69), ("Letter", 8.5, 11.0)] {
-                let pdf = page.bytes(
-                    "Page.printToPDF",
-                    json!({"paperWidth": width, "paperHeight": height}),
-                );
-                assert_eq!(pages(&pdf), sheets, "{what} on {paper}, script {script}");
+            for (paper, size_in) in PAPERS {
+                let printed = page.printed(size_in).0;
+                assert_eq!(printed, sheets, "{what} on {paper}, script {script}");
             }
         }
     }

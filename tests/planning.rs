@@ -311,18 +311,10 @@ fn what_counts_at_the_event_is_counted() {
 #[test]
 fn where_only_the_distance_along_counts_left_and_right_are_not_needed() {
     let folder = Folder::new();
-    let log: String = simulate::season(&plain(3, 8), 4)
-        .season
-        .runs
-        .iter()
-        .filter_map(|r| {
-            Some(format!(
-                "{},{},{},{}\n",
-                r.session, r.target_m?, r.turns?, r.rest_m?
-            ))
-        })
-        .collect();
-    folder.write("s.csv", format!("session,target_m,turns,rest_m\n{log}"));
+    folder.write(
+        "s.csv",
+        common::along_only(&simulate::season(&plain(3, 8), 4).season),
+    );
     folder.write("line.toml", "[score]\nmeasure = \"line\"\n");
     folder.run("fit s.csv --out out").ended_with(0);
     let ran = folder

@@ -4,7 +4,7 @@ mod common;
 
 use common::Folder;
 use common::browser;
-use common::devtools::Page;
+use common::devtools::{PAPERS, Page};
 use haltmark::simulate::{self, Truth};
 
 const ROOT: &str = env!("CARGO_MANIFEST_DIR");
@@ -235,15 +235,20 @@ fn a_browser_shows_the_page_as_meant() {
     }
 }
 
-/// A plan, a review and a comparison each print on one sheet of A4 or Letter.
+/// On A4 and on Letter a plan, a review and a comparison each print on one sheet, the report on six a rig.
 #[test]
-fn a_page_with_one_answer_prints_on_one_sheet() {
+fn pages_print_on_as_few_sheets_as_they_need() {
     let Some(mut browser) = Page::start() else {
         return;
     };
     let folder = example();
     let event = std::fs::read(format!("{ROOT}/data/bramble-event.csv")).expect("the example data");
     folder.write("data/bramble-event.csv", event);
+    // Six sheets a rig, none with a few lines left over.
+    browser.open(&folder.path().join("reports/bramble/report.html"));
+    for (paper, size_in) in PAPERS {
+        assert_eq!(browser.printed(size_in).0, 12, "report on {paper}");
+    }
     let calibration = "reports/bramble/calibration.json";
     for (name, command) in [
         (
@@ -262,15 +267,8 @@ fn a_page_with_one_answer_prints_on_one_sheet() {
     ] {
         folder.run(&format!("{command} --out out")).ended_with(0);
         browser.open(&folder.path().join(format!("out/{name}.html")));
-        for (paper, width, height) in [("A4", 8.27, 11.69), ("Letter", 8.5, 11.0)] {
-            let pdf = browser.bytes(
-                "Page.printToPDF",
-                serde_json::json!({"paperWidth": width, "paperHeight": height, "preferCSSPageSize": false}),
-            );
-            let sheets = String::from_utf8_lossy(&pdf)
-                .matches("/Type /Page\n")
-                .count();
-            assert_eq!(sheets, 1, "{name} on {paper}");
+        for (paper, size_in) in PAPERS {
+            assert_eq!(browser.printed(size_in).0, 1, "{name} on {paper}");
         }
     }
 }

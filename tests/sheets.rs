@@ -4,7 +4,7 @@
 mod common;
 
 use common::Folder;
-use common::devtools::Page;
+use common::devtools::{PAPERS, Page};
 use haltmark::simulate::{self, Truth};
 use serde_json::{Value, json};
 
@@ -410,18 +410,7 @@ fn what_is_typed_from_the_sheet_is_read_without_a_warning() {
 
 #[test]
 fn where_only_the_distance_along_counts_nothing_across_is_asked_for() {
-    let log: String = simulate::season(&Truth::default(), 4)
-        .season
-        .runs
-        .iter()
-        .filter_map(|r| {
-            Some(format!(
-                "{},{},{},{}\n",
-                r.session, r.target_m?, r.turns?, r.rest_m?
-            ))
-        })
-        .collect();
-    let log = format!("session,target_m,turns,rest_m\n{log}");
+    let log = common::along_only(&simulate::season(&Truth::default(), 4).season);
     let line = fitted(&log, "[score]\nmeasure = \"line\"\n");
     let (made, page) = sheet(&line, "out/calibration.json");
     assert!(made["runs"][0]["aim_right_cm"].is_null() && !made["runs"][0]["long_cm"].is_null());
@@ -531,27 +520,6 @@ fn with_several_rigs_one_has_to_be_named() {
     assert!(turns("Ash") > turns("Elm"));
 }
 
-/// Sheets of a printed page, and whether each lies on its long edge.
-fn printed(page: &mut Page, width_in: f64, height_in: f64) -> (usize, bool) {
-    let pdf = page.bytes(
-        "Page.printToPDF",
-        json!({"paperWidth": width_in, "paperHeight": height_in}),
-    );
-    let text = String::from_utf8_lossy(&pdf);
-    let boxes: Vec<f64> = text
-        .split("/MediaBox [")
-        .nth(1)
-        .expect("a page has a size")
-        .split(']')
-        .next()
-        .expect("its end")
-        .split_whitespace()
-        .map(|n| n.parse().expect("a number"))
-        .collect();
-    let sheets = text.matches("/Type /Page\n").count();
-    (sheets, boxes[2] > boxes[3])
-}
-
 /// Through Debian's Chromium: one side of A4 or Letter on its long edge, with the cautions; nothing scrolls sideways on a
 /// phone but the table in its own frame; no text leaves its box.
 #[test]
@@ -598,14 +566,10 @@ fn it_prints_on_one_side_and_can_be_read_on_a_phone() {
         assert_eq!(named, 0);
         let cut = browser.value("(() => { const b = document.querySelector('svg').getBoundingClientRect(); return [...document.querySelectorAll('svg text')].filter(t => { const r = t.getBoundingClientRect(); return r.left < b.left || r.right > b.right || r.top < b.top || r.bottom > b.bottom; }).map(t => t.textContent); })()");
         assert_eq!(cut, json!([]), "{what}: text outside the sketch");
-        for (paper, width_in, height_in) in [("A4", 8.27, 11.69), ("Letter", 8.5, 11.0)] {
-            assert_eq!(
-                printed(&mut browser, width_in, height_in),
-                (1, true),
-                "{what} on {paper}"
-            );
+        for (paper, size_in) in PAPERS {
+            assert_eq!(browser.printed(size_in), (1, true), "{what} on {paper}");
             // As wide as the paper less its margins (9 mm), no column may run over its neighbour.
-            let pixels = ((height_in * 25.4 - 18.0) * 96.0 / 25.4_f64).floor();
+            let pixels = ((size_in.1 * 25.4 - 18.0) * 96.0 / 25.4_f64).floor();
             browser.call("Emulation.setEmulatedMedia", json!({"media": "print"}));
             browser.call(
                 "Emulation.setDeviceMetricsOverride",

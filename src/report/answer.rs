@@ -1,9 +1,10 @@
 //! The page of one answer (a plan, a review): what it says, and the figures it rests on.
 
+use super::page;
 use super::svg::Figure;
-use super::{page, words};
-use crate::calibration::Calibration;
 use crate::error::Error;
+use minijinja::context;
+use minijinja::value::Serde;
 use serde::Serialize;
 
 /// What the page shows.
@@ -66,7 +67,7 @@ pub(super) fn files(
 ) -> Result<Vec<(String, Vec<u8>)>, Error> {
     let mut files = vec![(
         format!("{name}.html"),
-        page::answer(name, title, answer)?.into_bytes(),
+        page::render("answer.html", context! { title, page => Serde(answer) })?.into_bytes(),
     )];
     files.extend(answer.figures.iter().map(|figure| {
         (
@@ -75,14 +76,4 @@ pub(super) fn files(
         )
     }));
     Ok(files)
-}
-
-/// The logs a calibration came from.
-pub(super) fn logs(calibration: &Calibration) -> String {
-    let logs: Vec<String> = calibration
-        .logs
-        .iter()
-        .map(|l| words::sentence(l))
-        .collect();
-    logs.join(", ")
 }

@@ -48,11 +48,8 @@ struct FigureView {
     fold: Vec<String>,
 }
 
-#[derive(Serialize)]
-pub(super) struct Row {
-    what: String,
-    cells: Vec<String>,
-}
+/// A row of a fold's table; the first cell says what it is.
+pub(super) type Row = Vec<String>;
 
 /// What stands around a figure.
 #[derive(Default)]
@@ -166,10 +163,7 @@ fn figure(
 }
 
 fn row(what: &str, value: String) -> Row {
-    Row {
-        what: what.to_string(),
-        cells: vec![value],
-    }
+    vec![what.to_string(), value]
 }
 
 fn interval_row(what: &str, interval: Interval, factor: f64, unit: &str) -> Row {

@@ -1,6 +1,5 @@
 //! Views and templates to HTML. Templates end in `.html`, so that everything in them is escaped.
 
-use super::answer::Answer;
 use super::index::Line;
 use super::view::RigPage;
 use super::words;
@@ -13,7 +12,7 @@ use minijinja::{Environment, UndefinedBehavior, context};
 use std::sync::OnceLock;
 
 /// Cautions of every printed page, in the words of the trade's common practice.
-pub const CAUTIONS: [&str; 6] = [
+const CAUTIONS: [&str; 6] = [
     "A falling mass, stretched elastic and a launcher under load can break fingers and toes. Sight and aim before the mass is raised.",
     "Keep clear below the mass, and never put a face in line with a loaded launcher.",
     "Catch the mass on padding. Wear eye protection.",
@@ -23,19 +22,25 @@ pub const CAUTIONS: [&str; 6] = [
 ];
 
 /// The style sheet that all pages share.
-pub const STYLE: &str = include_str!("pages/style.css");
+const STYLE: &str = include_str!("pages/style.css");
+
+/// Over a page with every rig.
+const OVER_ALL: &str = "Settings that can be trusted, and how far";
 
 /// Templates by name.
-const TEMPLATES: [(&str, &str); 9] = [
+const TEMPLATES: [(&str, &str); 12] = [
     ("answer.html", include_str!("pages/answer.html")),
     ("base.html", include_str!("pages/base.html")),
     ("card.html", include_str!("card/card.html")),
     ("cautions.html", include_str!("pages/cautions.html")),
     ("index.html", include_str!("pages/index.html")),
+    ("notes.html", include_str!("pages/notes.html")),
     ("report.html", include_str!("pages/report.html")),
     ("rig.html", include_str!("pages/rig.html")),
     ("rig_page.html", include_str!("pages/rig_page.html")),
     ("sheet.html", include_str!("log_sheet/sheet.html")),
+    ("statistics.html", include_str!("pages/statistics.html")),
+    ("words.html", include_str!("pages/words.html")),
 ];
 
 /// All templates, made ready once.
@@ -63,18 +68,11 @@ fn environment() -> Result<&'static Environment<'static>, minijinja::Error> {
 /// # Errors
 /// [`Error::Output`] when a template and its view do not fit: a fault of the program.
 pub fn report(calibration: &Calibration, rigs: Vec<RigPage>) -> Result<String, Error> {
-    render(
-        "report.html",
-        context! {
-            title => "Settings that can be trusted, and how far",
-            style => STYLE,
-            cautions => CAUTIONS,
-            logs => logs(calibration),
-            level => words::level(calibration.level.probability()),
-            plain => is_plain(&calibration.setup.score),
-            rigs => Serde(rigs),
-        },
-    )
+    let shown = context! {
+        plain => is_plain(&calibration.setup.score),
+        rigs => Serde(rigs),
+    };
+    of_calibration("report.html", OVER_ALL, calibration, shown)
 }
 
 /// The text of a page with one rig of many.
@@ -82,18 +80,12 @@ pub fn report(calibration: &Calibration, rigs: Vec<RigPage>) -> Result<String, E
 /// # Errors
 /// As [`report`].
 pub fn rig(calibration: &Calibration, rig: RigPage) -> Result<String, Error> {
-    render(
-        "rig_page.html",
-        context! {
-            title => rig.name(),
-            style => STYLE,
-            cautions => CAUTIONS,
-            logs => logs(calibration),
-            level => words::level(calibration.level.probability()),
-            plain => is_plain(&calibration.setup.score),
-            rig => Serde(rig),
-        },
-    )
+    let name = rig.name().to_string();
+    let shown = context! {
+        plain => is_plain(&calibration.setup.score),
+        rig => Serde(rig),
+    };
+    of_calibration("rig_page.html", &name, calibration, shown)
 }
 
 /// The text of `report.html` where every rig has a page of its own.
@@ -102,22 +94,30 @@ pub fn rig(calibration: &Calibration, rig: RigPage) -> Result<String, Error> {
 /// As [`report`].
 pub fn index(calibration: &Calibration, lines: Vec<Line>) -> Result<String, Error> {
     let [_, middle_m, _] = calibration.range()?.three_m();
-    render(
-        "index.html",
-        context! {
-            title => "Settings that can be trusted, and how far",
-            style => STYLE,
-            cautions => CAUTIONS,
-            logs => logs(calibration),
-            level => words::level(calibration.level.probability()),
-            middle => words::metres(middle_m),
-            rigs => Serde(lines),
-        },
-    )
+    let shown = context! {
+        middle => words::metres(middle_m),
+        rigs => Serde(lines),
+    };
+    of_calibration("index.html", OVER_ALL, calibration, shown)
 }
 
-/// The logs by name.
-fn logs(calibration: &Calibration) -> String {
+/// A page of a calibration, with what it was made from.
+fn of_calibration(
+    template: &str,
+    title: &str,
+    calibration: &Calibration,
+    shown: minijinja::Value,
+) -> Result<String, Error> {
+    let about = context! {
+        title,
+        logs => logs(calibration),
+        level => words::level(calibration.level.probability()),
+    };
+    render(template, context! { ..shown, ..about })
+}
+
+/// The logs a calibration came from, by name.
+pub(super) fn logs(calibration: &Calibration) -> String {
     let names: Vec<String> = calibration
         .logs
         .iter()
@@ -126,33 +126,17 @@ fn logs(calibration: &Calibration) -> String {
     names.join(", ")
 }
 
-/// The text of a page with one answer.
-///
-/// # Errors
-/// As [`report`].
-pub(super) fn answer(name: &str, title: &str, answer: &Answer) -> Result<String, Error> {
-    environment()
-        .and_then(|env| {
-            env.get_template("answer.html")?.render(context! {
-                title,
-                style => STYLE,
-                cautions => CAUTIONS,
-                page => Serde(answer),
-            })
-        })
-        .map_err(|cause| Error::Output {
-            doing: format!("making {name}.html"),
-            cause: std::io::Error::other(cause.to_string()),
-        })
-}
-
-/// Any page from its template and what it shows.
+/// Any page from its template and what it shows; every page has the cautions, and the shared style unless it brings one.
 ///
 /// # Errors
 /// As [`report`].
 pub(super) fn render(template: &str, shown: minijinja::Value) -> Result<String, Error> {
+    let shared = context! { style => STYLE, cautions => CAUTIONS };
     environment()
-        .and_then(|env| env.get_template(template)?.render(shown))
+        .and_then(|env| {
+            env.get_template(template)?
+                .render(context! { ..shown, ..shared })
+        })
         .map_err(|cause| Error::Output {
             doing: format!("making {template}"),
             cause: std::io::Error::other(cause.to_string()),

@@ -2,7 +2,7 @@
 
 use super::answer::{self, Answer, AnswerFigure};
 use super::figures::{parts, plan as chart};
-use super::{plan_words, view, words};
+use super::{page, plan_words, view, words};
 use crate::calibration::Calibration;
 use crate::decide::plan::{OPTION_SESSIONS, Plan, PlanOption};
 use crate::decide::{Situation, dial, parts as miss_parts};
@@ -131,10 +131,7 @@ pub fn files(
     let mut sentences = plan_words::advice(situation, plan);
     sentences.push(plan_words::where_to_run(&plan.targets_m));
     let answer = Answer {
-        made_from: format!(
-            "Made from the calibration of {}.",
-            answer::logs(calibration)
-        ),
+        made_from: format!("Made from the calibration of {}.", page::logs(calibration)),
         heading: format!("{}: how to get nearer", view::spoken(&situation.rig.name)),
         sentences,
         notes: situation

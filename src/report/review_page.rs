@@ -2,7 +2,7 @@
 
 use super::answer::{self, Answer, AnswerFigure};
 use super::figures::review as chart;
-use super::{review_words, view, words};
+use super::{page, review_words, view, words};
 use crate::calibration::Calibration;
 use crate::decide::Situation;
 use crate::decide::review::Review;
@@ -69,7 +69,7 @@ pub fn files(
         made_from: format!(
             "New runs of {}, held against the calibration of {}.",
             sessions.join(", "),
-            answer::logs(calibration)
+            page::logs(calibration)
         ),
         heading: format!("{}: does it still hold?", view::spoken(&situation.rig.name)),
         sentences: review_words::advice(review),

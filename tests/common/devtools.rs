@@ -6,6 +6,9 @@ use std::process::{Child, ChildStdin, ChildStdout, Command, Stdio};
 
 use serde_json::{Value, json};
 
+/// Papers to print on: name, and width and height in inches.
+pub const PAPERS: [(&str, (f64, f64)); 2] = [("A4", (8.27, 11.69)), ("Letter", (8.5, 11.0))];
+
 /// A running browser with one page.
 pub struct Page {
     browser: Child,
@@ -190,6 +193,23 @@ impl Page {
                 json!({"type": kind, "x": at[0], "y": at[1], "button": "left", "clickCount": 1}),
             );
         }
+    }
+
+    /// Sheets of the printed page on a paper of this width and height, in; and whether the first lies on its long edge.
+    pub fn printed(&mut self, (width_in, height_in): (f64, f64)) -> (usize, bool) {
+        let paper = json!({"paperWidth": width_in, "paperHeight": height_in});
+        let pdf = self.bytes("Page.printToPDF", paper);
+        let text = String::from_utf8_lossy(&pdf);
+        let size = text.split("/MediaBox [").nth(1).expect("a sheet's size");
+        let corners: Vec<f64> = size
+            .split(']')
+            .next()
+            .expect("its end")
+            .split_whitespace()
+            .map(|n| n.parse().expect("a number"))
+            .collect();
+        let sheets = text.matches("/Type /Page\n").count();
+        (sheets, corners[2] > corners[3])
     }
 
     /// Bytes of a picture of the window or of a printed page.

@@ -12,6 +12,20 @@ use haltmark::fault::{Fault, Faults, Severity};
 use haltmark::log::{self, run::Season};
 use haltmark::setup::Setup;
 
+/// A season as a log with nothing measured across.
+pub fn along_only(season: &Season) -> String {
+    let rows = season.runs.iter().filter_map(|r| {
+        Some(format!(
+            "{},{},{},{}\n",
+            r.session, r.target_m?, r.turns?, r.rest_m?
+        ))
+    });
+    format!(
+        "session,target_m,turns,rest_m\n{}",
+        rows.collect::<String>()
+    )
+}
+
 /// A folder of its own for one test, gone with it.
 pub struct Folder(tempfile::TempDir);
 

@@ -124,12 +124,9 @@ pub(super) fn parts(calibration: &Calibration, rig: &RigSettings) -> Result<Belo
 /// The parts of the miss at the middle target, along and across.
 fn parts_rows(calibration: &Calibration, rig: &RigSettings) -> Result<Vec<Row>, Error> {
     let (along, across) = next::middle_parts(calibration, rig)?;
-    let said = |what: &str, f: &dyn Fn(&Parts) -> f64| Row {
-        what: what.to_string(),
-        cells: [Some(&along), across.as_ref()]
-            .into_iter()
-            .map(|p| p.map_or_else(String::new, |p| words::figures(100.0 * f(p))))
-            .collect(),
+    let said = |what: &str, f: &dyn Fn(&Parts) -> f64| -> Row {
+        let cm = |p: Option<&Parts>| p.map_or_else(String::new, |p| words::figures(100.0 * f(p)));
+        vec![what.to_string(), cm(Some(&along)), cm(across.as_ref())]
     };
     Ok(vec![
         said("from one run to the next", &|p| p.run_to_run_m),

@@ -1,6 +1,6 @@
 //! What the log says of the vehicle: what stands around these figures.
 
-use super::{Below, Row, interval_row, row};
+use super::{Below, interval_row, row};
 use crate::calibration::Calibration;
 use crate::report::view::percent;
 use crate::report::{RigSettings, words};
@@ -151,22 +151,21 @@ pub(super) fn sessions(rig: &RigSettings) -> Below {
     let head = vec!["session", "along, cm", "direction, cm per m"];
     let cell =
         |i: Option<Interval>| i.map_or_else(String::new, |i| words::interval(&i.scaled(100.0)));
-    rows.push(Row {
-        what: "from one day to the next (SD)".to_string(),
-        cells: vec![
-            cell(Some(travel.between_sessions_m)),
-            cell(known.heading.as_ref().map(|h| h.between_sessions_rad)),
-        ],
-    });
+    rows.push(vec![
+        "from one day to the next (SD)".to_string(),
+        cell(Some(travel.between_sessions_m)),
+        cell(known.heading.as_ref().map(|h| h.between_sessions_rad)),
+    ]);
     let sessions = known.story.iter().flat_map(|story| &story.sessions);
     let sessions: Vec<_> = sessions
         .filter(|s| s.shift_m.is_some() || s.shift_rad.is_some())
         .collect();
     let newest = &sessions[sessions.len().saturating_sub(LISTED_MAX)..];
-    rows.extend(newest.iter().map(|s| Row {
-        what: words::label(&s.label),
-        cells: vec![cell(s.shift_m), cell(s.shift_rad)],
-    }));
+    rows.extend(
+        newest
+            .iter()
+            .map(|s| vec![words::label(&s.label), cell(s.shift_m), cell(s.shift_rad)]),
+    );
     fold.extend(only_newest(sessions.len()));
     fold.push("Shift of each session as the fit sees it: pulled towards the season the more the fewer runs it has (best linear unbiased prediction, averaged over the ratio of the spreads).".to_string());
     let caption = "How far each day's runs went beyond (or short of) the season, and how much more to one side. A day on another floor may differ more than any here.".to_string();
@@ -262,12 +261,9 @@ pub(super) fn drift(rig: &RigSettings) -> Below {
             .enumerate()
             .skip(d.values_m.len().saturating_sub(LISTED_MAX))
         {
-            rows.push(Row {
-                what: (i + 1).to_string(),
-                cells: [value, average, limit]
-                    .map(|m| words::figures(100.0 * m))
-                    .to_vec(),
-            });
+            let mut row = vec![(i + 1).to_string()];
+            row.extend([value, average, limit].map(|m| words::figures(100.0 * m)));
+            rows.push(row);
         }
         fold.extend(only_newest(d.values_m.len()));
     }

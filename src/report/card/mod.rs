@@ -71,7 +71,6 @@ pub fn write(calibration: &Calibration, on_it: OnCard, aim_reach_m: f64) -> Resu
             script,
             style => STYLE,
             known,
-            cautions => page::CAUTIONS,
             level => words::level(calibration.level.probability()),
             example => words::metres(calibration.range()?.three_m()[1]),
             ticks_per_turn => calibration.setup.dial.ticks_per_turn,

@@ -61,8 +61,6 @@ fn write(setup: &Setup, asked: Asked, filled: Filled) -> Result<String, Error> {
         "sheet.html",
         context! {
             title => "log sheet",
-            style => page::STYLE,
-            cautions => page::CAUTIONS,
             roles => roles(asked),
             checks => checks(asked),
             across => asked.across,

@@ -52,13 +52,7 @@ impl Design {
     /// # Errors
     /// [`Numerical::RankLost`] naming the column of X that the others already explain.
     pub fn at(&self, r: f64) -> Result<AtRatio, Numerical> {
-        let height = self.height(r)?;
-        Ok(AtRatio {
-            r,
-            beta: DVector::from_vec(height.beta(self)),
-            covariance: height.normal.factor.inverse(),
-            rss: height.rss,
-        })
+        Ok(self.height(r)?.fit(self))
     }
 
     /// Profiled restricted-likelihood criterion, −2 log L, with all its constants, so that it can be laid beside
@@ -84,6 +78,16 @@ impl Height {
     /// ln p(y | r) under flat β and p(σ²) ∝ 1/σ², up to a constant (`model.md` §2).
     pub fn ln_marginal(&self, nu: f64) -> f64 {
         -0.5 * (self.ln_dets + nu * self.rss.ln())
+    }
+
+    /// The fit there.
+    pub fn fit(&self, design: &Design) -> AtRatio {
+        AtRatio {
+            r: self.r,
+            beta: DVector::from_vec(self.beta(design)),
+            covariance: self.normal.factor.inverse(),
+            rss: self.rss,
+        }
     }
 
     /// Coefficients β_r.

@@ -1,6 +1,7 @@
 //! Restricted maximum likelihood: a search over ln r, with r = 0 an allowed answer.
 
 use super::design::Design;
+use super::objective::Height;
 use crate::stats::Numerical;
 use crate::stats::optimise;
 use nalgebra::{DMatrix, DVector};
@@ -42,9 +43,9 @@ impl Design {
                 what: "rows for a spread",
             });
         }
-        let at_zero = self.criterion(0.0)?;
+        let at_zero = self.height(0.0)?;
         if !self.ratio_can_be_told() {
-            return self.reml_at(0.0);
+            return Ok(Reml::from(self, &at_zero));
         }
         let value = |ln_r: f64| self.criterion(ln_r.exp()).unwrap_or(f64::INFINITY);
         let mut best = (LN_R_FROM, f64::INFINITY);
@@ -57,26 +58,24 @@ impl Design {
             ln_r += LN_R_STEP;
         }
         let found = optimise::minimum(value, best.0 - LN_R_STEP, best.0 + LN_R_STEP, 1e-9)?;
-        let r = found.x.exp();
-        let at_best = self.criterion(r)?;
-        self.reml_at(if at_zero <= at_best + CRITERION_TIE {
-            0.0
-        } else {
-            r
-        })
+        let at_best = self.height(found.x.exp())?;
+        let no_worse = at_zero.criterion(nu) <= at_best.criterion(nu) + CRITERION_TIE;
+        let best = if no_worse { at_zero } else { at_best };
+        Ok(Reml::from(self, &best))
     }
+}
 
-    /// The estimates at one ratio.
-    fn reml_at(&self, r: f64) -> Result<Reml, Numerical> {
-        let fit = self.at(r)?;
-        let sigma = (fit.rss / self.nu()).sqrt();
-        Ok(Reml {
-            r,
-            criterion: self.criterion(r)?,
+impl Reml {
+    fn from(design: &Design, height: &Height) -> Self {
+        let fit = height.fit(design);
+        let sigma = (fit.rss / design.nu()).sqrt();
+        Reml {
+            r: fit.r,
+            criterion: height.criterion(design.nu()),
             covariance: fit.covariance * (sigma * sigma),
             beta: fit.beta,
             sigma,
-            tau: r * sigma,
-        })
+            tau: fit.r * sigma,
+        }
     }
 }
