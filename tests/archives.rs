@@ -3,7 +3,7 @@
 mod common;
 
 use common::{Folder, read, try_read, warnings};
-use haltmark::calibration::fit::{Options, Stories, fit};
+use haltmark::calibration::fit::{Chosen, Options, fit};
 use haltmark::fault::Place;
 use haltmark::log::run::Season;
 use haltmark::setup::Setup;
@@ -201,8 +201,8 @@ fn a_story_told_again_is_the_same() {
     let calibration = fit(&season, &setup, Level::default(), options).unwrap();
     let rig = &calibration.rigs[0];
     assert_eq!(rig.set_aside.len(), 3);
-    let stories = Stories::new(&season, &setup, Level::default(), options).unwrap();
-    let again = stories.of(rig).unwrap();
+    let stories = Chosen::of(&season, &setup, Level::default(), options).unwrap();
+    let again = stories.story(rig).unwrap();
     assert_eq!(
         format!("{again:?}"),
         format!("{:?}", rig.story.as_ref().unwrap())

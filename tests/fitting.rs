@@ -519,3 +519,28 @@ fn since_leaves_out_older_runs() {
     assert!(number(&later["rigs"][0]["sessions"]) < number(&all["rigs"][0]["sessions"]));
     folder.run("fit s.csv --since 2099-01-01").ended_with(1);
 }
+
+#[test]
+fn of_many_rigs_that_cannot_be_fitted_the_first_are_named_and_the_rest_counted() {
+    let mut log = "session,vehicle,target_m,turns,long_cm,right_cm\n".to_string();
+    for i in 0..8 {
+        log += &format!("{},Ash,{},{},{},1\n", i / 4, 6 + i % 4, 26 + 4 * (i % 4), i);
+    }
+    for i in 0..7 {
+        log += &format!("1,Elm {i},8,34,1,1\n");
+    }
+    let folder = Folder::new();
+    folder.write("s.csv", &log);
+    folder.run("fit s.csv --out out").ended_with(0);
+    let json: Value = serde_json::from_str(&folder.text("out/calibration.json")).unwrap();
+    let warnings = json["rigs"][0]["warnings"].as_array().unwrap();
+    let starting = |words: &str| {
+        let with = |w: &&Value| w.as_str().unwrap().starts_with(words);
+        warnings.iter().filter(with).count()
+    };
+    assert_eq!(
+        (starting("Not fitted: Elm"), starting("Nor were 2 more.")),
+        (5, 1),
+        "{warnings:?}"
+    );
+}

@@ -50,88 +50,17 @@ pub fn fit(
     level: Level,
     options: Options,
 ) -> Result<Calibration, Error> {
-    fit_watched(season, setup, level, options, UNWATCHED)
-}
-
-/// The same, saying how many rigs are done.
-///
-/// # Errors
-/// As [`fit`].
-pub fn fit_watched(
-    season: &Season,
-    setup: &Setup,
-    level: Level,
-    options: Options,
-    watch: Watch,
-) -> Result<Calibration, Error> {
-    let stories = Stories::new(season, setup, level, options)?;
-    let Stories {
-        season: chosen,
-        rigs: all,
-        middle_lead,
-        log_targets_m,
-        range,
-        undated,
-        ..
-    } = &stories;
-    let (middle_lead, log_targets_m, range) = (*middle_lead, *log_targets_m, *range);
-    let keeps_stories = chosen.runs.len() <= STORIES_KEPT;
-    let done = AtomicU64::new(0);
-    let fit_one = |rig: &group::Rig| {
-        let runs = rows::sorted_out(chosen, rig, middle_lead);
-        let mut fitted = fit_rig(&runs, setup, level, options, range);
-        if let (Ok(rig), false) = (&mut fitted, keeps_stories) {
-            rig.story = None;
-        }
-        watch(done.fetch_add(1, Ordering::Relaxed) + 1, all.len() as u64);
-        fitted
-    };
-    // One rig knows nothing of another, and the order of what is collected is that of the rigs.
-    let fitted: Vec<Result<Rig, Error>> = all.par_iter().map(fit_one).collect();
-    let mut rigs = Vec::new();
-    let mut refused = Vec::new();
-    for fitted in fitted {
-        match fitted {
-            Ok(rig) => rigs.push(rig),
-            Err(Error::CannotAnswer(why)) => refused.push(why),
-            Err(other) => return Err(other),
-        }
-    }
-    if rigs.is_empty() {
-        let what: Vec<String> = refused.iter().map(|r| r.what.clone()).collect();
-        let would = refused.first().map_or_else(
-            || "write down launches with turns and where they came to rest".to_string(),
-            |r| r.would_answer.clone(),
-        );
-        return Err(Error::cannot_answer(what.join("; "), would));
-    }
-    for rig in &mut rigs {
-        rig.warnings.extend(
-            refused
-                .iter()
-                .map(|r| format!("Not fitted: {}; {}.", r.what, r.would_answer)),
-        );
-        if *undated > 0 {
-            rig.warnings.push(format!(
-                "{undated} runs without a date were left out because of --since."
-            ));
-        }
-    }
-    Ok(Calibration {
-        level,
-        setup: setup.clone(),
-        log_targets_m,
-        logs: season.files.clone(),
-        rigs,
-    })
+    Chosen::of(season, setup, level, options)?.fit(UNWATCHED)
 }
 
 /// Beyond so many runs a calibration does not keep what the figures show of each: 250 bytes.
 const STORIES_KEPT: usize = 100_000;
 
-/// The runs that are fitted, and what the figures show of them, told again rig by rig where a calibration did not keep
-/// it.
-pub struct Stories<'s> {
+/// Rigs that cannot be fitted are named up to this many; an archive may hold thousands.
+const REFUSED_TOLD: usize = 5;
+
+/// The runs that are to be fitted, by rig.
+pub struct Chosen<'s> {
     /// Without the runs that are too old.
     season: Cow<'s, Season>,
     rigs: Vec<group::Rig>,
@@ -142,14 +71,15 @@ pub struct Stories<'s> {
     undated: usize,
     setup: &'s Setup,
     level: Level,
+    options: Options,
 }
 
-impl<'s> Stories<'s> {
-    /// * `options` — those of the fit
+impl<'s> Chosen<'s> {
+    /// Those of a season that the options leave.
     ///
     /// # Errors
     /// [`Error::CannotAnswer`] when no run is young enough.
-    pub fn new(
+    pub fn of(
         season: &'s Season,
         setup: &'s Setup,
         level: Level,
@@ -169,7 +99,7 @@ impl<'s> Stories<'s> {
             }
         }
         let log_targets_m = targets_m(&season);
-        Ok(Stories {
+        Ok(Chosen {
             rigs: group::rigs(&season),
             middle_lead: rows::middle_lead(&season),
             range: EventRange::of(setup, log_targets_m)?,
@@ -178,11 +108,76 @@ impl<'s> Stories<'s> {
             season,
             setup,
             level,
+            options,
         })
     }
 
-    /// The story of a rig that was fitted; `None` for one that is not among these runs.
-    pub fn of(&self, rig: &Rig) -> Option<Story> {
+    /// Fits every rig, saying how many are done.
+    ///
+    /// # Errors
+    /// [`Error::CannotAnswer`] when no rig can be fitted, naming what each of the first lacks.
+    pub fn fit(&self, watch: Watch) -> Result<Calibration, Error> {
+        let keeps_stories = self.season.runs.len() <= STORIES_KEPT;
+        let done = AtomicU64::new(0);
+        let fit_one = |rig: &group::Rig| {
+            let runs = rows::sorted_out(&self.season, rig, self.middle_lead);
+            let mut fitted = fit_rig(&runs, self.setup, self.level, self.options, self.range);
+            if let (Ok(rig), false) = (&mut fitted, keeps_stories) {
+                rig.story = None;
+            }
+            watch(
+                done.fetch_add(1, Ordering::Relaxed) + 1,
+                self.rigs.len() as u64,
+            );
+            fitted
+        };
+        // One rig knows nothing of another, and the order of what is collected is that of the rigs.
+        let fitted: Vec<Result<Rig, Error>> = self.rigs.par_iter().map(fit_one).collect();
+        let mut rigs = Vec::new();
+        let mut refused = Vec::new();
+        for fitted in fitted {
+            match fitted {
+                Ok(rig) => rigs.push(rig),
+                Err(Error::CannotAnswer(why)) => refused.push(why),
+                Err(other) => return Err(other),
+            }
+        }
+        if rigs.is_empty() {
+            let told = refused.iter().take(REFUSED_TOLD);
+            let what: Vec<String> = told.map(|r| r.what.clone()).collect();
+            let would = refused.first().map_or_else(
+                || "write down launches with turns and where they came to rest".to_string(),
+                |r| r.would_answer.clone(),
+            );
+            return Err(Error::cannot_answer(what.join("; "), would));
+        }
+        for rig in &mut rigs {
+            let told = refused.iter().take(REFUSED_TOLD);
+            rig.warnings
+                .extend(told.map(|r| format!("Not fitted: {}; {}.", r.what, r.would_answer)));
+            if refused.len() > REFUSED_TOLD {
+                rig.warnings
+                    .push(format!("Nor were {} more.", refused.len() - REFUSED_TOLD));
+            }
+            if self.undated > 0 {
+                rig.warnings.push(format!(
+                    "{} runs without a date were left out because of --since.",
+                    self.undated
+                ));
+            }
+        }
+        Ok(Calibration {
+            level: self.level,
+            setup: self.setup.clone(),
+            log_targets_m: self.log_targets_m,
+            logs: self.season.files.clone(),
+            rigs,
+        })
+    }
+
+    /// What the figures show of a rig's runs, told again where the calibration did not keep it; `None`
+    /// for a rig that is not among these.
+    pub fn story(&self, rig: &Rig) -> Option<Story> {
         let own = self.rigs.iter().find(|own| {
             self.season.vehicles[own.vehicle as usize] == rig.vehicle
                 && self.season.wheels[own.wheels as usize] == rig.wheels

@@ -147,7 +147,7 @@ pub struct Rig {
     pub warnings: Vec<String>,
     /// Labels of the sessions it was fitted from.
     pub session_labels: Vec<String>,
-    /// What the figures show; `None` when read back from a file, and in a large archive (see [`fit::Stories`]).
+    /// What the figures show; `None` when read back from a file, and in a large archive (see [`fit::Chosen::story`]).
     pub story: Option<Story>,
 }
 

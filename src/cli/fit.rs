@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use super::args::{self, Common};
 use super::output::{Answer, Staged};
 use super::progress::Progress;
-use crate::calibration::{self, Calibration, Rig, file, fit::Options, fit::Stories};
+use crate::calibration::{Calibration, Rig, file, fit::Chosen, fit::Options};
 use crate::decide::{self, Setting};
 use crate::error::Error;
 use crate::log;
@@ -32,8 +32,8 @@ pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
     };
     let fitting = Progress::new("Fitting rigs", common.quiet);
     let watch = |done, all| fitting.at(done, all);
-    let mut calibration =
-        calibration::fit::fit_watched(&season, &setup, common.level, options, &watch)?;
+    let chosen = Chosen::of(&season, &setup, common.level, options)?;
+    let mut calibration = chosen.fit(&watch)?;
     drop(fitting);
     decide::complete(&mut calibration)?;
     let folder = args
@@ -48,8 +48,7 @@ pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
     let json = common.json.then(|| json.trim_end().to_string());
     let writing = Progress::new("Files written", common.quiet);
     let files = AtomicU64::new(0);
-    let stories = Stories::new(&season, &setup, common.level, options)?;
-    let story = |rig: &Rig| stories.of(rig);
+    let story = |rig: &Rig| chosen.story(rig);
     let settings = report::write(&calibration, &story, &|name: &str, bytes: &[u8]| {
         writing.at(files.fetch_add(1, Ordering::Relaxed) + 1, 0);
         staged.stage(folder.join(name), bytes)
