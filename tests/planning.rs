@@ -354,3 +354,32 @@ fn the_page_is_one_file_with_its_figures_and_always_the_same() {
     assert!(page.contains("Catch the mass on padding") && page.matches("<svg").count() == 2);
     assert!(!page.contains("<script") && !page.contains("src="));
 }
+
+/// The parts of a miss add up as squares, so more runs take off less than their part: all − √(all² − part²).
+#[test]
+fn what_more_runs_would_take_off_is_what_it_comes_to() {
+    let folder = Folder::new();
+    folder.write("s.csv", simulate::season(&plain(4, 8), 3).to_csv());
+    folder.run("fit s.csv --out out").ended_with(0);
+    let command = "plan out/calibration.json --within 5";
+    let parts = folder
+        .run(&format!("{command} --json"))
+        .ended_with(0)
+        .json()["parts_cm"]
+        .clone();
+    let part = |name: &str| number(&parts[name]);
+    let line = part("calibration");
+    let squares =
+        ["run_to_run", "between_sessions", "calibration", "steps"].map(|p| part(p).powi(2));
+    let all = squares.iter().sum::<f64>().sqrt();
+    let off = all - (all * all - line * line).sqrt();
+    let text = folder.run(command).ended_with(0).stdout;
+    let said = text
+        .split("at most ")
+        .nth(1)
+        .and_then(|t| t.split(' ').next());
+    let said: f64 = said
+        .and_then(|t| t.parse().ok())
+        .unwrap_or_else(|| panic!("{text}"));
+    assert!((said - off).abs() < 0.06, "{said} for {off}: {text}");
+}
