@@ -67,7 +67,7 @@ fn the_ratio_of_spreads_has_the_f_interval() {
             let y: Vec<f64> = of.map(|(_, y)| y.parse().expect("a number")).collect();
             Rows {
                 x: DMatrix::from_element(y.len(), 1, 1.0),
-                group: vec![if wanted == "1" { 1 } else { 2 }; y.len()],
+                group: vec![if wanted == "1" { 1 } else { 2 }; y.len()].into(),
                 y: DVector::from_vec(y),
             }
         });
@@ -105,7 +105,7 @@ fn two_lines_differ_as_published() {
         Rows {
             x: DMatrix::from_fn(of.len(), 2, |i, j| if j == 0 { 1.0 } else { x[of[i]] }),
             y: DVector::from_fn(of.len(), |i, _| y[of[i]]),
-            group: vec![usize::from(wanted == "After"); of.len()],
+            group: vec![usize::from(wanted == "After"); of.len()].into(),
         }
     });
     let row = |x: [f64; 2]| Contrast {

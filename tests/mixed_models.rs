@@ -46,7 +46,7 @@ fn rows(case: &Value) -> Rows {
     Rows {
         x: DMatrix::from_row_slice(n, names.len() - 1, &x),
         y: DVector::from_vec(y),
-        group,
+        group: group.into(),
     }
 }
 
@@ -207,7 +207,7 @@ fn rows_of_a_new_group_give_what_a_refit_with_them_gives() {
     more.x[(n + 1, 1)] = 5.0;
     more.y = more.y.insert_rows(n, 2, 310.0);
     more.y[n + 1] = 350.0;
-    more.group.extend([999, 999]);
+    more.group = [&*more.group, &[999, 999]].concat().into();
     let refit = more.design(&[], 0.0).expect("full rank");
     for node in group.nodes().iter().filter(|n| n.weight > 1e-9) {
         let fit = refit.at(node.r).expect("full rank");

@@ -6,8 +6,8 @@ use super::rows::{Launch, RigRuns};
 use crate::geometry;
 use crate::setup::{Obstacle, ObstacleAt, Setup, Side};
 use crate::stats::Numerical;
-use crate::stats::linalg::Factor;
-use crate::stats::mixed::{Design, Posterior, PseudoRow, Reml, Rows};
+use crate::stats::linalg::told_apart;
+use crate::stats::mixed::{Design, Groups, Posterior, PseudoRow, Reml, Rows};
 use nalgebra::{DMatrix, DVector};
 
 /// Rounding of a tape, m: no spread below it is believed.
@@ -155,7 +155,7 @@ pub fn fit(
         .iter()
         .filter_map(|&i| chord_and_excess(&runs.launches[i]))
         .collect();
-    let group: Vec<usize> = launches
+    let group: Groups = launches
         .iter()
         .map(|&i| runs.launches[i].run.session as usize)
         .collect();
@@ -165,35 +165,34 @@ pub fn fit(
     let prior_sd = curvature_prior(setup, shortest_m);
 
     let mut curvature = vec![0.0; trims.len()];
+    let mut x = DMatrix::zeros(measured.len(), 2 * trims.len());
+    for (i, &t) in trim_of.iter().enumerate() {
+        x[(i, 2 * t)] = 1.0;
+    }
+    let priors = |sigma: f64| -> Vec<PseudoRow> {
+        let on = |t| PseudoRow {
+            column: 2 * t + 1,
+            mean: 0.0,
+            weight: sigma / prior_sd,
+        };
+        (0..trims.len()).map(on).collect()
+    };
     let mut settled = None;
     for _ in 0..ROUNDS_MAX {
-        let arcs: Vec<f64> = measured
-            .iter()
-            .zip(&trim_of)
-            .map(|(m, &t)| geometry::arc_of_chord(m.0, curvature[t]))
-            .collect();
-        let mut x = DMatrix::zeros(arcs.len(), 2 * trims.len());
-        for (i, (&arc, &t)) in arcs.iter().zip(&trim_of).enumerate() {
-            x[(i, 2 * t)] = 1.0;
-            x[(i, 2 * t + 1)] = arc / 2.0;
+        let mut sum_m = 0.0;
+        for (i, (m, &t)) in measured.iter().zip(&trim_of).enumerate() {
+            let arc_m = geometry::arc_of_chord(m.0, curvature[t]);
+            x[(i, 2 * t + 1)] = arc_m / 2.0;
+            sum_m += arc_m;
         }
-        let sd_min = TAPE_SD_M * arcs.len() as f64 / arcs.iter().sum::<f64>();
-        let rows = Rows {
-            x,
-            y: y.clone(),
-            group: group.clone(),
-        };
-        let Some(sigma) = sigma_without_priors(&rows, sd_min) else {
+        let sd_min = TAPE_SD_M * measured.len() as f64 / sum_m;
+        // The priors make every column estimable whatever their weight, which follows from the sums.
+        let some = priors(setup.prior.between_sessions_rad);
+        let design = Design::new(&x, &y, &group, &some, sd_min)?;
+        let Some(sigma) = sigma_without_priors(&design, &y, &group) else {
             return Ok(None);
         };
-        let pseudo: Vec<PseudoRow> = (0..trims.len())
-            .map(|t| PseudoRow {
-                column: 2 * t + 1,
-                mean: 0.0,
-                weight: sigma / prior_sd,
-            })
-            .collect();
-        let design = rows.design(&pseudo, sd_min)?;
+        let design = design.with_pseudo(&priors(sigma));
         let posterior = Posterior::new(
             &design,
             RATIO_PRIOR_SCALE * setup.prior.between_sessions_rad / sigma,
@@ -207,15 +206,16 @@ pub fn fit(
             .map(|(a, b)| (a - b).abs())
             .fold(0.0, f64::max);
         let at_bound = next.iter().any(|k| k.abs() >= bound);
-        settled = Some((rows, design, posterior, sigma, at_bound));
+        settled = Some((design, posterior, sigma, at_bound));
         if moved < SETTLED_PER_M {
             break;
         }
         curvature = next;
     }
-    let Some((rows, design, posterior, sigma_rad, at_bound)) = settled else {
+    let Some((design, posterior, sigma_rad, at_bound)) = settled else {
         return Ok(None);
     };
+    let rows = Rows { x, y, group };
     let reml = design.reml()?;
     Ok(Some(HeadingFit {
         trims,
@@ -231,41 +231,26 @@ pub fn fit(
     }))
 }
 
-/// σ̂ of the rows alone: by restricted likelihood over the columns that the rows can tell apart, fewer where that
+/// σ̂ of a design's rows alone: by restricted likelihood over the columns that the rows can tell apart, fewer where that
 /// leaves no degree of freedom; `None` where even one common mean leaves none.
-pub fn sigma_without_priors(rows: &Rows, sd_min: f64) -> Option<f64> {
-    let n = rows.y.len();
-    let estimable = estimable_columns(&rows.x);
+fn sigma_without_priors(design: &Design, y: &DVector<f64>, group: &Groups) -> Option<f64> {
+    let sigma = |design: Design| Some(design.reml().ok()?.sigma);
+    let estimable = design.told_apart();
     let firsts: Vec<usize> = estimable.iter().copied().filter(|c| c % 2 == 0).collect();
-    let mut tries: Vec<DMatrix<f64>> = [&estimable, &firsts]
-        .map(|columns| rows.x.select_columns(columns.iter()))
-        .to_vec();
-    tries.push(DMatrix::from_element(n, 1, 1.0));
-    for x in tries {
-        if x.ncols() == 0 || n <= x.ncols() {
-            continue;
-        }
-        let alone = Rows {
-            x,
-            y: rows.y.clone(),
-            group: rows.group.clone(),
-        };
-        if let Ok(reml) = alone.design(&[], sd_min).and_then(|d| d.reml()) {
-            return Some(reml.sigma);
-        }
-    }
-    None
+    let some = [estimable, firsts].into_iter().find_map(|columns| {
+        let fewer_than_rows = !columns.is_empty() && columns.len() < y.len();
+        sigma(fewer_than_rows.then(|| design.with_columns(&columns))?)
+    });
+    some.or_else(|| {
+        let one = DMatrix::from_element(y.len(), 1, 1.0);
+        sigma(Design::new(&one, y, group, &[], design.sd_min()).ok()?)
+    })
 }
 
 /// Columns that the ones before them do not already explain.
 pub fn estimable_columns(x: &DMatrix<f64>) -> Vec<usize> {
-    let mut kept: Vec<usize> = Vec::new();
-    for column in 0..x.ncols() {
-        kept.push(column);
-        let part = x.select_columns(kept.iter());
-        if Factor::new(&(part.transpose() * &part)).is_err() {
-            kept.pop();
-        }
-    }
-    kept
+    let p = x.ncols();
+    let pairs = (0..p).flat_map(|i| (0..=i).map(move |j| (i, j)));
+    let squares: Vec<f64> = pairs.map(|(i, j)| x.column(i).dot(&x.column(j))).collect();
+    told_apart(&squares, p)
 }

@@ -17,16 +17,17 @@ pub fn sessions(
     level: Level,
     story_session: impl Fn(usize) -> usize,
 ) -> LeftOut {
-    let by_session = fit.rows.by_group();
+    let by_session = fit.rows.group.each();
     let mut out = LeftOut::default();
-    if by_session.len() < 2 {
+    let sessions = by_session.len();
+    if sessions < 2 {
         return out;
     }
     let scale = RATIO_PRIOR_SCALE * setup.prior.between_sessions_m / fit.sigma_m;
     out.predictions.reserve_exact(fit.rows.y.len());
     let mut last: Option<Posterior> = None;
-    for own in &by_session {
-        let Some(posterior) = posterior_of(fit, own, by_session.len(), scale, last.as_ref()) else {
+    for own in by_session {
+        let Some(posterior) = posterior_of(fit, own, sessions, scale, last.as_ref()) else {
             continue;
         };
         out.sessions += 1;

@@ -262,15 +262,22 @@ pub fn fit(
             "please look for rows with mistyped turns or distances",
         )
     };
+    let pseudo_rows = |prior: &Option<TurnPrior>, sigma_m: f64| -> Vec<PseudoRow> {
+        let row = |p: &TurnPrior| PseudoRow {
+            column: turns_column,
+            mean: p.mean_m,
+            weight: sigma_m / p.sd_m,
+        };
+        prior.iter().map(row).collect()
+    };
+    // With a prior every column is estimable whatever its weight, which follows from the sums.
+    let some = pseudo_rows(&prior, setup.prior.between_sessions_m);
+    let design = rows.design(&some, TAPE_SD_M).map_err(numerical)?;
     let told: Vec<usize> = (0..columns)
         .filter(|c| *c != turns_column || turns_told)
         .collect();
-    let alone = Rows {
-        x: rows.x.select_columns(told.iter()),
-        ..rows.clone()
-    };
     let without = (n > told.len())
-        .then(|| alone.design(&[], TAPE_SD_M).and_then(|d| d.reml()))
+        .then(|| design.with_columns(&told).reml())
         .transpose()
         .map_err(numerical)?;
     // Without a degree of freedom of its own, σ̂ is what the guess between sessions would make typical.
@@ -289,16 +296,12 @@ pub fn fit(
             dropped_prior = in_force.take().map(|p| (p, estimate));
         }
     }
-    let pseudo: Vec<PseudoRow> = in_force
-        .iter()
-        .map(|p| PseudoRow {
-            column: turns_column,
-            mean: p.mean_m,
-            weight: sigma_m / p.sd_m,
-        })
-        .collect();
-    let design = rows.design(&pseudo, TAPE_SD_M).map_err(numerical)?;
-    let reml = design.reml().map_err(numerical)?;
+    let pseudo = pseudo_rows(&in_force, sigma_m);
+    let design = design.with_pseudo(&pseudo);
+    let reml = match without {
+        Some(reml) if pseudo.is_empty() => reml,
+        _ => design.reml().map_err(numerical)?,
+    };
     let posterior = Posterior::new(
         &design,
         RATIO_PRIOR_SCALE * setup.prior.between_sessions_m / sigma_m,

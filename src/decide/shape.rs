@@ -146,7 +146,7 @@ mod tests {
         let rows = Rows {
             x: DMatrix::from_element(9, 1, 1.0),
             y: DVector::from_row_slice(&y),
-            group: vec![0, 0, 0, 1, 1, 1, 2, 2, 2],
+            group: vec![0, 0, 0, 1, 1, 1, 2, 2, 2].into(),
         };
         let posterior =
             Posterior::new(&rows.design(&[], 0.0003).expect("rank 1"), 1.0).expect("a posterior");

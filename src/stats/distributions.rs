@@ -291,17 +291,14 @@ fn t_from_normal(z: f64, df: f64) -> f64 {
     z * (1.0 + (g1 + (g2 + (g3 + g4 / df) / df) / df) / df)
 }
 
-/// ln of the density of |t|·`scale`, t with `df` degrees of freedom, at `x`; −∞ below 0.
+/// ln of the density of |t|·`scale`, t with `df` degrees of freedom, at `x` ≥ 0, less that at 0.
 ///
 /// Source: Gelman (2006), Bayesian Analysis 1, 515–534.
-pub fn half_t_ln_pdf(x: f64, df: f64, scale: f64) -> f64 {
-    if scale.is_nan() || scale <= 0.0 {
+pub fn half_t_ln_fall(x: f64, df: f64, scale: f64) -> f64 {
+    if x.is_nan() || x < 0.0 || scale.is_nan() || scale <= 0.0 {
         return f64::NAN;
     }
-    if x < 0.0 {
-        return f64::NEG_INFINITY;
-    }
-    std::f64::consts::LN_2 - scale.ln() + t_ln_pdf(x / scale, df)
+    -0.5 * (df + 1.0) * ((x / scale).powi(2) / df).ln_1p()
 }
 
 // Chi-squared
@@ -546,7 +543,7 @@ mod tests {
             assert!(chi2_quantile(0.3, df).is_nan() && chi2_sf(0.3, df).is_nan());
             assert!(f_quantile(0.3, df, 2.0).is_nan() && f_cdf(0.3, 2.0, df).is_nan());
             assert!(beta_quantile(0.3, df, 2.0).is_nan());
-            assert!(half_t_ln_pdf(1.0, 4.0, df).is_nan());
+            assert!(half_t_ln_fall(1.0, 4.0, df).is_nan());
         }
         assert!(t_cdf(nan, 3.0).is_nan() && chi2_cdf(nan, 3.0).is_nan());
         assert!(f_sf(nan, 3.0, 3.0).is_nan());
@@ -603,9 +600,11 @@ mod tests {
                 assert!(close(slope, t_pdf(x, df), 1e-6), "{x} {df}");
             }
         }
-        // Half of Cauchy's density, doubled, at one scale: 2/(π·scale·2).
-        assert!(close(half_t_ln_pdf(3.0, 1.0, 3.0), -(3.0 * PI).ln(), 1e-14));
-        assert_eq!(half_t_ln_pdf(-1.0, 4.0, 1.0), f64::NEG_INFINITY);
+        // Cauchy's density, 1/(1 + x²), has fallen to a half at one scale.
+        assert!(close(half_t_ln_fall(3.0, 1.0, 3.0), 0.5_f64.ln(), 1e-14));
+        let fall = (t_pdf(1.5, 4.0) / t_pdf(0.0, 4.0)).ln();
+        assert!(close(half_t_ln_fall(3.0, 4.0, 2.0), fall, 1e-13));
+        assert!(half_t_ln_fall(-1.0, 4.0, 1.0).is_nan());
     }
 
     /// With no success the upper end solves (1 − x)^n = tail, by hand; the mirror image for all.

@@ -5,6 +5,10 @@
 
 use super::Numerical;
 use nalgebra::{DMatrix, DVector};
+use smallvec::SmallVec;
+
+/// A few numbers, kept in place up to the triangle of five columns: a search over the ratio factorises hundreds of them.
+pub type Few = SmallVec<[f64; 15]>;
 
 /// Smallest pivot of a matrix scaled to unit diagonal. A pivot is 1 − R² of a column on those before it; below
 /// this, rounding of the entries (2e-16 times the growth of a small matrix) is no longer small beside it.
@@ -25,9 +29,9 @@ pub fn packed(i: usize, j: usize) -> usize {
 #[derive(Debug, Clone)]
 pub struct Factor {
     /// Lower triangle L of D·A·D = L·L', [`packed`].
-    lower: Vec<f64>,
+    lower: Few,
     /// Diagonal of D: one over the root of A's diagonal.
-    scale: Vec<f64>,
+    scale: Few,
 }
 
 impl Factor {
@@ -42,7 +46,7 @@ impl Factor {
                 what: "a matrix to factorise must be square",
             });
         }
-        let mut lower = Vec::with_capacity(p * (p + 1) / 2);
+        let mut lower = Few::with_capacity(p * (p + 1) / 2);
         for i in 0..p {
             lower.extend((0..=i).map(|j| a[(i, j)]));
         }
@@ -54,14 +58,15 @@ impl Factor {
     /// # Errors
     /// [`Numerical::NotFinite`]; [`Numerical::RankLost`] naming the first column whose pivot is below 1e-11 of its
     /// diagonal.
-    pub fn of_packed(mut lower: Vec<f64>, p: usize) -> Result<Factor, Numerical> {
+    pub fn of_packed(lower: impl Into<Few>, p: usize) -> Result<Factor, Numerical> {
+        let mut lower = lower.into();
         assert_eq!(lower.len(), p * (p + 1) / 2, "entries of a lower triangle");
         if !lower.iter().all(|entry| entry.is_finite()) {
             return Err(Numerical::NotFinite {
                 what: "an entry of a matrix to factorise",
             });
         }
-        let mut scale = Vec::with_capacity(p);
+        let mut scale = Few::with_capacity(p);
         for j in 0..p {
             let root = lower[packed(j, j)].sqrt();
             if root.is_nan() || root < f64::MIN_POSITIVE {
@@ -96,9 +101,9 @@ impl Factor {
     }
 
     /// L⁻¹·D·b, whose squared length is b'A⁻¹b.
-    fn half_solved(&self, b: &[f64]) -> Vec<f64> {
+    fn half_solved(&self, b: &[f64]) -> Few {
         assert_eq!(b.len(), self.size(), "right-hand side has another length");
-        let mut z = Vec::with_capacity(b.len());
+        let mut z = Few::with_capacity(b.len());
         for (i, (b, scale)) in b.iter().zip(&self.scale).enumerate() {
             let mut entry = b * scale;
             for (k, known) in z.iter().enumerate() {
@@ -110,7 +115,7 @@ impl Factor {
     }
 
     /// D·L⁻ᵀ·z.
-    fn other_half_solved(&self, mut z: Vec<f64>) -> Vec<f64> {
+    fn other_half_solved(&self, mut z: Few) -> Few {
         for i in (0..self.size()).rev() {
             let mut entry = z[i];
             for (k, known) in z.iter().enumerate().skip(i + 1) {
@@ -129,7 +134,7 @@ impl Factor {
     /// # Panics
     /// When `b` has another length than the matrix.
     pub fn solve(&self, b: &DVector<f64>) -> DVector<f64> {
-        DVector::from_vec(self.other_half_solved(self.half_solved(b.as_slice())))
+        DVector::from_column_slice(&self.other_half_solved(self.half_solved(b.as_slice())))
     }
 
     /// b'A⁻¹b, never negative.
@@ -177,9 +182,26 @@ impl Factor {
     /// ln |A|.
     pub fn ln_determinant(&self) -> f64 {
         (0..self.size())
-            .map(|j| 2.0 * (self.lower[packed(j, j)].ln() - self.scale[j].ln()))
+            .map(|j| 2.0 * (self.lower[packed(j, j)] / self.scale[j]).ln())
             .sum()
     }
+}
+
+/// Columns that those before them do not explain, by the lower triangle ([`packed`]) of the cross-products of `p`
+/// columns: the rule of [`Factor::of_packed`], a column that breaks it passed over.
+pub fn told_apart(squares: &[f64], p: usize) -> Vec<usize> {
+    let mut kept: Vec<usize> = Vec::new();
+    for column in 0..p {
+        kept.push(column);
+        let mut part = Few::new();
+        for (i, &a) in kept.iter().enumerate() {
+            part.extend(kept[..=i].iter().map(|&b| squares[packed(a, b)]));
+        }
+        if Factor::of_packed(part, kept.len()).is_err() {
+            kept.pop();
+        }
+    }
+    kept
 }
 
 /// Normal equations with what they leave: [A b; b' c], A the cross-products of the columns, b those with the response,
@@ -189,7 +211,7 @@ pub struct Normal {
     /// Of A.
     pub factor: Factor,
     /// L⁻¹·D·b.
-    half_solved: Vec<f64>,
+    half_solved: Few,
     /// c − b'A⁻¹b, the residual sum of squares as far as it can be had by subtraction.
     pub left_over: f64,
 }
@@ -199,8 +221,9 @@ impl Normal {
     ///
     /// # Errors
     /// As [`Factor::of_packed`].
-    pub fn of_packed(mut bordered: Vec<f64>, p: usize) -> Result<Normal, Numerical> {
-        let border = bordered.split_off(p * (p + 1) / 2);
+    pub fn of_packed(mut bordered: Few, p: usize) -> Result<Normal, Numerical> {
+        let border = Few::from_slice(&bordered[p * (p + 1) / 2..]);
+        bordered.truncate(p * (p + 1) / 2);
         let factor = Factor::of_packed(bordered, p)?;
         let half_solved = factor.half_solved(&border[..p]);
         let explained: f64 = half_solved.iter().map(|z| z * z).sum();
@@ -212,7 +235,7 @@ impl Normal {
     }
 
     /// A⁻¹b.
-    pub fn solution(&self) -> Vec<f64> {
+    pub fn solution(&self) -> Few {
         self.factor.other_half_solved(self.half_solved.clone())
     }
 }

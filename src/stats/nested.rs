@@ -103,8 +103,8 @@ impl Rows {
     pub fn independent(&self, r: f64) -> (DMatrix<f64>, DVector<f64>) {
         let means = self.group_means();
         let (mut x, mut y) = (self.x.clone(), self.y.clone());
-        for (i, group) in self.group.iter().enumerate() {
-            let mean = &means[means.partition_point(|m| m.group < *group)];
+        for (i, &place) in self.group.places().iter().enumerate() {
+            let mean = &means[place];
             let part = 1.0 - 1.0 / (1.0 + mean.rows * r * r).sqrt();
             for c in 0..x.ncols() {
                 x[(i, c)] -= part * mean.x[c];
@@ -225,7 +225,7 @@ mod tests {
         Rows {
             x: DMatrix::from_fn(24, 2, |i, j| if j == 0 { 1.0 } else { (i * i % 11) as f64 }),
             y: DVector::from_fn(24, |_, _| normal(&mut stream)),
-            group,
+            group: group.into(),
         }
     }
 

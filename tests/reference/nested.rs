@@ -55,7 +55,7 @@ fn a_slope_beside_groups_is_as_sure_as_lme4_says() {
         let both = Rows {
             x: DMatrix::from_fn(n, 2, |i, j| if j == 0 { 1.0 } else { x[i] }),
             y: y.clone(),
-            group: group.clone(),
+            group: group.clone().into(),
         };
         let (x_free, y_free) = both.independent(r);
         let at_ratio = more_columns(

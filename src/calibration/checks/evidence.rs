@@ -143,9 +143,9 @@ impl Fitted {
 
     /// Sessions in season order, each with its rows.
     pub fn sessions(&self) -> Vec<(usize, Vec<usize>)> {
-        let by_group = self.rows.by_group().into_iter();
+        let by_group = self.rows.group.each();
         by_group
-            .map(|rows| (self.rows.group[rows[0]], rows))
+            .map(|rows| (self.rows.group[rows[0]], rows.to_vec()))
             .collect()
     }
 }

@@ -86,12 +86,12 @@ fn run(evidence: &Evidence) -> Option<(usize, f64)> {
 
 fn session(evidence: &Evidence) -> Option<(usize, f64)> {
     let fit = evidence.travel;
-    let by_session = fit.rows.by_group();
+    let by_session = fit.rows.group.each();
     if by_session.len() < 2 || by_session.len() > SESSIONS_MAX {
         return None;
     }
     let with = fit.design.at(fit.reml.r).ok()?;
-    largest(by_session.iter().filter_map(|own| {
+    largest(by_session.filter_map(|own| {
         let s = fit.rows.group[own[0]];
         let others = fit.rows.filtered(|i| fit.rows.group[i] != s);
         let design = others.design(fit.design.pseudo(), 0.0).ok()?;

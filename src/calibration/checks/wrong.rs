@@ -9,9 +9,7 @@ use crate::stats::distributions::binomial_interval;
 /// Whether the log can tell days apart.
 pub fn days_can_be_told(evidence: &Evidence) -> Check {
     let fit = evidence.travel;
-    let mut sessions = fit.rows.group.clone();
-    sessions.sort_unstable();
-    sessions.dedup();
+    let sessions = fit.rows.group.labels();
     let name = "days can be told apart";
     if sessions.len() == 1 {
         return said(

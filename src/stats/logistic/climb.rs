@@ -291,7 +291,7 @@ struct Others {
 impl Others {
     fn of(curvature: &[f64], p: usize, held: usize) -> Result<Others, Numerical> {
         let rest = || (0..p).filter(move |&i| i != held);
-        let free = rest()
+        let free: Vec<f64> = rest()
             .flat_map(|i| rest().take_while(move |&k| k <= i).map(move |k| (i, k)))
             .map(|(i, k)| curvature[packed(i, k)])
             .collect();

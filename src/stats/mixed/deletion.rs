@@ -1,6 +1,7 @@
 //! How far each row lies from what the others say, conditional on its group.
 
 use super::design::{Design, PseudoRow};
+use super::groups::Groups;
 use super::objective::AtRatio;
 use crate::stats::Numerical;
 use nalgebra::{DMatrix, DVector};
@@ -13,7 +14,7 @@ pub struct Rows {
     /// n responses.
     pub y: DVector<f64>,
     /// n group labels.
-    pub group: Vec<usize>,
+    pub group: Groups,
 }
 
 /// Means over one group's rows.
@@ -48,35 +49,20 @@ impl Rows {
         }
     }
 
-    /// The rows of each group, groups by rising label.
-    pub fn by_group(&self) -> Vec<Vec<usize>> {
-        let mut rows: Vec<usize> = (0..self.group.len()).collect();
-        rows.sort_by_key(|&i| self.group[i]);
-        rows.chunk_by(|&i, &j| self.group[i] == self.group[j])
-            .map(<[usize]>::to_vec)
-            .collect()
-    }
-
     /// Means of each group, by rising label.
     pub fn group_means(&self) -> Vec<GroupMean> {
-        let of = |members: &Vec<usize>| {
+        let of = |members: &[usize]| {
             let rows = members.len() as f64;
-            let mut x = DVector::zeros(self.x.ncols());
-            let mut y = 0.0;
-            for &i in members {
-                for c in 0..x.len() {
-                    x[c] += self.x[(i, c)];
-                }
-                y += self.y[i];
-            }
+            let mean = |of: &[f64]| members.iter().map(|&i| of[i]).sum::<f64>() / rows;
+            let columns = self.x.column_iter().map(|column| mean(column.as_slice()));
             GroupMean {
                 group: self.group[members[0]],
-                x: x / rows,
-                y: y / rows,
+                x: DVector::from_iterator(self.x.ncols(), columns),
+                y: mean(self.y.as_slice()),
                 rows,
             }
         };
-        self.by_group().iter().map(of).collect()
+        self.group.each().map(of).collect()
     }
 
     /// Deletion residuals at a fixed ratio: each row's distance from its prediction by all other rows (those of
@@ -116,13 +102,12 @@ impl Rows {
         let mut a = DVector::zeros(p);
         (0..n)
             .map(|i| {
-                let at = means.partition_point(|m| m.group < self.group[i]);
                 let GroupMean {
                     x: x_mean,
                     y: y_mean,
                     rows: count,
                     ..
-                } = &means[at];
+                } = &means[self.group.places()[i]];
                 let shrink = r2 * count / (1.0 + r2 * count);
                 let e_mean = y_mean - x_mean.dot(&fit.beta);
                 let py = e[i] - shrink * e_mean;
@@ -157,7 +142,7 @@ mod tests {
         let rows = Rows {
             x: DMatrix::from_fn(9, 2, |i, j| if j == 0 { 1.0 } else { (i * i) as f64 }),
             y: DVector::from_row_slice(&[1., 4., 2., 8., 5., 7., 1., 4., 2.]),
-            group: vec![0, 0, 0, 1, 1, 1, 1, 2, 2],
+            group: vec![0, 0, 0, 1, 1, 1, 1, 2, 2].into(),
         };
         let pseudo = [PseudoRow {
             column: 1,

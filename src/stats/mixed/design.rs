@@ -1,8 +1,10 @@
 //! Rows in, per-group sums out: all that a fit needs to know of the data.
 
+use super::groups::Groups;
 use crate::stats::Numerical;
-use crate::stats::linalg::{Normal, packed};
+use crate::stats::linalg::{self, Few, Normal, packed};
 use nalgebra::{DMatrix, DVector};
+use smallvec::smallvec;
 
 /// A weak normal prior on one coefficient, as one more row that belongs to no group (`model.md` §2).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -21,7 +23,7 @@ struct SizeClass {
     size: f64,
     groups: f64,
     /// Σ z̄ z̄' over these groups, z = (x, y); [`packed`].
-    means: Vec<f64>,
+    means: Few,
 }
 
 /// Sums of one group of a data set.
@@ -42,7 +44,7 @@ pub struct Design {
     p: usize,
     n: usize,
     /// Cross-products of z = (x, y) about its group's mean; [`packed`].
-    within: Vec<f64>,
+    within: Few,
     classes: Vec<SizeClass>,
     pseudo: Vec<PseudoRow>,
     offset: Vec<f64>,
@@ -50,8 +52,8 @@ pub struct Design {
 }
 
 impl Design {
-    /// Sums of `y` (n), `x` (n × p) and `group` (n labels, any numbers), with pseudo-rows and the smallest
-    /// residual sd that will be believed (`sd_min` ≥ 0; the rounding of the instrument).
+    /// Sums of `y` (n), `x` (n × p) and `group` (n), with pseudo-rows and the smallest residual sd that will be
+    /// believed (`sd_min` ≥ 0; the rounding of the instrument).
     ///
     /// # Errors
     /// [`Numerical::Shape`] and [`Numerical::NotFinite`] for unusable arguments; [`Numerical::RankLost`] naming
@@ -59,7 +61,7 @@ impl Design {
     pub fn new(
         x: &DMatrix<f64>,
         y: &DVector<f64>,
-        group: &[usize],
+        group: &Groups,
         pseudo: &[PseudoRow],
         sd_min: f64,
     ) -> Result<Self, Numerical> {
@@ -74,60 +76,34 @@ impl Design {
                 what: "rows of a mixed model",
             });
         }
-        let first = Self::sums(x, y, group, pseudo, vec![0.0; p]);
-        let offset = Normal::of_packed(first.normal_equations(1.0), p)?.solution();
-        let rest = y - x * DVector::from_column_slice(&offset);
-        let mut design = Self::sums(x, &rest, group, pseudo, offset);
+        let mut about = About::means(x, y, group);
+        let first = Self::of(&about, group, pseudo, vec![0.0; p]);
+        let offset = Normal::of_packed(first.normal_equations(1.0), p)?
+            .solution()
+            .to_vec();
+        about.response(y - x * DVector::from_column_slice(&offset), group);
+        let mut design = Self::of(&about, group, pseudo, offset);
         design.rss_floor_per_df = sd_min * sd_min;
         Ok(design)
     }
 
-    /// Per-group means and pooled cross-products about them (Chan, Golub & LeVeque 1983: two passes).
-    fn sums(
-        x: &DMatrix<f64>,
-        y: &DVector<f64>,
-        group: &[usize],
-        pseudo: &[PseudoRow],
-        offset: Vec<f64>,
-    ) -> Self {
-        let (n, p) = x.shape();
-        let mut label_of: Vec<usize> = group.to_vec();
-        label_of.sort_unstable();
-        label_of.dedup();
-        let place: Vec<usize> = group
-            .iter()
-            .map(|g| label_of.partition_point(|l| l < g))
-            .collect();
-        let width = p + 1;
-        let z = |i: usize, c: usize| if c < p { x[(i, c)] } else { y[i] };
-        let mut count = vec![0.0; label_of.len()];
-        let mut mean = vec![0.0; label_of.len() * width];
-        for (i, &j) in place.iter().enumerate() {
-            count[j] += 1.0;
-            for c in 0..width {
-                mean[j * width + c] += z(i, c);
-            }
-        }
-        for (m, &n) in mean.chunks_mut(width).zip(&count) {
-            m.iter_mut().for_each(|m| *m /= n);
-        }
-        let mut within = vec![0.0; width * (width + 1) / 2];
-        let mut about = vec![0.0; width];
-        for (i, &j) in place.iter().enumerate() {
-            for c in 0..width {
-                about[c] = z(i, c) - mean[j * width + c];
-            }
-            add_square(&mut within, &about);
+    /// Cross-products of what is left about the group means, and the means by group size.
+    fn of(about: &About, group: &Groups, pseudo: &[PseudoRow], offset: Vec<f64>) -> Self {
+        let (n, width) = about.left.shape();
+        let mut within = Few::with_capacity(width * (width + 1) / 2);
+        for i in 0..width {
+            within.extend((0..=i).map(|j| about.left.column(i).dot(&about.left.column(j))));
         }
         let mut classes: Vec<SizeClass> = Vec::new();
-        for (m, &size) in mean.chunks(width).zip(&count) {
+        for (m, members) in about.means.chunks(width).zip(group.each()) {
+            let size = members.len() as f64;
             let at = match classes.iter().position(|c| c.size == size) {
                 Some(at) => at,
                 None => {
                     classes.push(SizeClass {
                         size,
                         groups: 0.0,
-                        means: vec![0.0; within.len()],
+                        means: smallvec![0.0; within.len()],
                     });
                     classes.len() - 1
                 }
@@ -137,7 +113,7 @@ impl Design {
         }
         classes.sort_by(|a, b| a.size.total_cmp(&b.size));
         Design {
-            p,
+            p: width - 1,
             n,
             within,
             classes,
@@ -145,6 +121,54 @@ impl Design {
             offset,
             rss_floor_per_df: 0.0,
         }
+    }
+
+    /// The same rows with other pseudo-rows.
+    pub fn with_pseudo(mut self, pseudo: &[PseudoRow]) -> Self {
+        self.pseudo = pseudo.to_vec();
+        self
+    }
+
+    /// The columns that those before them do not already explain, by what the rows alone say.
+    pub fn told_apart(&self) -> Vec<usize> {
+        let mut squares = self.clone().with_pseudo(&[]).normal_equations(0.0);
+        squares.truncate(self.p * (self.p + 1) / 2);
+        linalg::told_apart(&squares, self.p)
+    }
+
+    /// The same rows with these of its columns only (rising), without pseudo-rows.
+    pub fn with_columns(&self, columns: &[usize]) -> Self {
+        let p = self.p;
+        // What a column that leaves took out of y goes back in.
+        let gone = |j: usize| !columns.contains(&j);
+        let kept: Vec<usize> = columns.iter().copied().chain([p]).collect();
+        let part = |all: &Few| {
+            let mut all = all.clone();
+            for j in (0..p).filter(|&j| gone(j)) {
+                let by = self.offset[j];
+                // z_p + by·z_j: its square first, which needs the products as they were.
+                let (jj, pj) = (all[packed(j, j)], all[packed(p, j)]);
+                all[packed(p, p)] += by * (2.0 * pj + by * jj);
+                for c in 0..p {
+                    let jc = all[packed(j, c)];
+                    all[packed(p, c)] += by * jc;
+                }
+            }
+            let mut part = Few::new();
+            for (i, &a) in kept.iter().enumerate() {
+                part.extend(kept[..=i].iter().map(|&b| all[packed(a, b)]));
+            }
+            part
+        };
+        let mut left = self.clone();
+        left.p = columns.len();
+        left.within = part(&self.within);
+        for class in &mut left.classes {
+            class.means = part(&class.means);
+        }
+        left.pseudo.clear();
+        left.offset = columns.iter().map(|&c| self.offset[c]).collect();
+        left
     }
 
     /// The same without one group; the rows taken out must be those of a group in it.
@@ -197,7 +221,7 @@ impl Design {
     }
 
     /// X'V⁻¹X, X'V⁻¹y and y'V⁻¹y at one ratio as one bordered triangle, [`packed`]; pseudo-rows included, y less the offset.
-    pub(super) fn normal_equations(&self, r: f64) -> Vec<f64> {
+    pub(super) fn normal_equations(&self, r: f64) -> Few {
         let p = self.p;
         let mut m = self.within.clone();
         for class in &self.classes {
@@ -267,6 +291,49 @@ impl Design {
     /// Whether the criterion depends on the ratio at all: some group has several rows, and there are several.
     pub fn ratio_can_be_told(&self) -> bool {
         self.groups() > 1 && self.classes.iter().any(|c| c.size > 1.0)
+    }
+}
+
+/// Columns of z = (x, y) as means of the groups, and what is left about them (Chan, Golub & LeVeque 1983: two passes).
+struct About {
+    /// n × (p + 1).
+    left: DMatrix<f64>,
+    /// A row of p + 1 for each group.
+    means: Vec<f64>,
+}
+
+impl About {
+    fn means(x: &DMatrix<f64>, y: &DVector<f64>, group: &Groups) -> Self {
+        let (n, p) = x.shape();
+        let mut left = DMatrix::zeros(n, p + 1);
+        left.columns_mut(0, p).copy_from(x);
+        left.column_mut(p).copy_from(y);
+        let mut about = About {
+            left,
+            means: vec![0.0; group.labels().len() * (p + 1)],
+        };
+        for column in 0..=p {
+            about.take_out(column, group);
+        }
+        about
+    }
+
+    /// Another response beside the same columns.
+    fn response(&mut self, y: DVector<f64>, group: &Groups) {
+        let last = self.left.ncols() - 1;
+        self.left.column_mut(last).copy_from(&y);
+        self.take_out(last, group);
+    }
+
+    fn take_out(&mut self, column: usize, group: &Groups) {
+        let width = self.left.ncols();
+        let mut values = self.left.column_mut(column);
+        let values = values.as_mut_slice();
+        for (place, members) in group.each().enumerate() {
+            let mean = members.iter().map(|&i| values[i]).sum::<f64>() / members.len() as f64;
+            members.iter().for_each(|&i| values[i] -= mean);
+            self.means[place * width + column] = mean;
+        }
     }
 }
 

@@ -6,8 +6,10 @@
 //! coefficients, `sigma` sd within groups, `tau` sd between groups, `r` = τ/σ, `n` rows, `p` columns, `q`
 //! pseudo-rows, `nu` = n + q − p. Sources: Henderson 1953; Harville 1977; Box & Tiao 1973 ch. 5; `model.md` §2.
 
+mod between;
 pub mod deletion;
 pub mod design;
+pub mod groups;
 pub mod mixture;
 pub mod new_groups;
 pub mod objective;
@@ -19,6 +21,7 @@ pub mod update;
 
 pub use deletion::Rows;
 pub use design::{Design, PseudoRow};
+pub use groups::Groups;
 pub use mixture::Mixture;
 pub use posterior::{Node, Posterior};
 pub use reml::Reml;

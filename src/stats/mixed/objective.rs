@@ -92,7 +92,7 @@ impl Height {
 
     /// Coefficients β_r.
     pub fn beta(&self, design: &Design) -> Vec<f64> {
-        let mut beta = self.normal.solution();
+        let mut beta = self.normal.solution().to_vec();
         for (b, offset) in beta.iter_mut().zip(design.offset()) {
             *b += offset;
         }

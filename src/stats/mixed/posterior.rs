@@ -7,7 +7,7 @@ use super::design::Design;
 use super::mixture::Mixture;
 use super::objective::Height;
 use crate::stats::Numerical;
-use crate::stats::distributions::{TTable, half_t_ln_pdf};
+use crate::stats::distributions::{TTable, half_t_ln_fall};
 use crate::stats::interval::{Interval, Level};
 use crate::stats::linalg::packed;
 use crate::stats::optimise;
@@ -15,16 +15,32 @@ use std::sync::Arc;
 
 /// Degrees of freedom of the half-t prior on the ratio.
 const PRIOR_DF: f64 = 4.0;
-/// The log density that is left out on either side lies this far below its top.
-const LOG_DENSITY_REACH: f64 = 35.0;
 /// Where the top is looked for, in ln r.
 const LN_R_FROM: f64 = -12.0;
 const LN_R_TO: f64 = 16.0;
-const LN_R_STEP: f64 = 0.5;
-/// The trapezoid's step in ln r: at most this, and at most a part of the width of the top.
-const STEP_MAX: f64 = 0.25;
-const STEP_PER_SD: f64 = 0.8;
-/// A bound on the number of nodes that no real log comes near (a season has about 200).
+const LN_R_STEP: f64 = 1.0;
+/// How the nodes lie in ln r.
+struct Quadrature {
+    /// The trapezoid's step: at most this, and at most a part of the width of the top.
+    step_max: f64,
+    step_per_sd: f64,
+    /// The log density that is left out on either side lies this far below its top.
+    reach: f64,
+    /// Towards r = 0 the density becomes a constant times r: the nodes end where what differs from that holds less than
+    /// this, and the first of them stands for all below.
+    lowest_within: f64,
+}
+
+/// The error of the steps falls as exp(−2πd/step), d how far from the line the integrand is bounded: π/4 where groups do
+/// not differ and it ends as exp(−r²) = exp(−e^(2u)), 7e-8 then; and for a normal as exp(−2π²/(step/SD)²), 3e-9. Held
+/// against finer ones in the tests below.
+const QUADRATURE: Quadrature = Quadrature {
+    step_max: 0.3,
+    step_per_sd: 1.0,
+    reach: 30.0,
+    lowest_within: 1e-9,
+};
+/// A bound on the number of nodes that no real log comes near (a season has about 40).
 const NODES_MAX: usize = 4000;
 
 /// The fit at one ratio, with the ratio's weight.
@@ -59,6 +75,11 @@ pub fn dot(x: &[f64], beta: &[f64]) -> f64 {
     x.iter().zip(beta).fold(0.0, |sum, (a, b)| sum + a * b)
 }
 
+/// ln of the density in u = ln r, up to a constant.
+fn ln_density(height: &Height, nu: f64, prior_scale: f64, u: f64) -> f64 {
+    height.ln_marginal(nu) + half_t_ln_fall(height.r, PRIOR_DF, prior_scale) + u
+}
+
 /// All nodes, with what they share.
 #[derive(Debug, Clone)]
 pub struct Posterior {
@@ -73,6 +94,10 @@ impl Posterior {
     /// # Errors
     /// [`Numerical::RankLost`], or [`Numerical::Shape`] without a degree of freedom.
     pub fn new(design: &Design, prior_scale: f64) -> Result<Self, Numerical> {
+        Self::by(&QUADRATURE, design, prior_scale)
+    }
+
+    fn by(quadrature: &Quadrature, design: &Design, prior_scale: f64) -> Result<Self, Numerical> {
         let nu = design.nu();
         if nu < 1.0 {
             return Err(Numerical::Shape {
@@ -80,10 +105,8 @@ impl Posterior {
             });
         }
         let at = |u: f64| -> Result<(f64, Height), Numerical> {
-            let r = u.exp();
-            let height = design.height(r)?;
-            let prior = half_t_ln_pdf(r, PRIOR_DF, prior_scale);
-            Ok((height.ln_marginal(nu) + prior + u, height))
+            let height = design.height(u.exp())?;
+            Ok((ln_density(&height, nu, prior_scale, u), height))
         };
         let minus = |u: f64| at(u).map_or(f64::INFINITY, |(d, _)| -d);
 
@@ -104,19 +127,28 @@ impl Posterior {
         } else {
             f64::INFINITY
         };
-        let step = STEP_MAX.min(STEP_PER_SD * sd);
+        let step = quadrature.step_max.min(quadrature.step_per_sd * sd);
 
         let top = at(mode.x)?;
         let mut below = Vec::new();
         let mut above = Vec::new();
         for (side, list) in [(-step, &mut below), (step, &mut above)] {
+            let (mut before, mut straight) = (top.0, 0);
             for i in 1..NODES_MAX / 2 {
                 let u = mode.x + side * i as f64;
                 let (density, height) = at(u)?;
                 list.push((density, height));
-                if density < top.0 - LOG_DENSITY_REACH {
+                let under = density - top.0;
+                // Twice in a row: once may be where a curve passes through that slope.
+                let bent = (before - density - step).abs() * under.exp();
+                straight = match bent < quadrature.lowest_within {
+                    true => straight + 1,
+                    false => 0,
+                };
+                if under < -quadrature.reach || (side < 0.0 && straight > 1) {
                     break;
                 }
+                before = density;
             }
         }
         below.reverse();
@@ -147,9 +179,7 @@ impl Posterior {
         let step = (second.r / first.r).ln();
         let at = |node: &Node| -> Result<(f64, Height), Numerical> {
             let height = design.height(node.r)?;
-            let density =
-                height.ln_marginal(nu) + half_t_ln_pdf(node.r, PRIOR_DF, prior_scale) + node.r.ln();
-            Ok((density, height))
+            Ok((ln_density(&height, nu, prior_scale, node.r.ln()), height))
         };
         let all = self.nodes.iter().map(at).collect::<Result<_, _>>()?;
         let mut posterior = Self::weighted(design, all, step);
@@ -169,8 +199,8 @@ impl Posterior {
             .iter()
             .map(|(d, _)| (d - highest).exp() * step)
             .collect();
-        // Below the first node the density in ln r is r itself times a constant: its mass is one density.
-        weights[0] += weights[0] / step;
+        // What all nodes below it would sum to, the density there being a constant times r.
+        weights[0] /= -(-step).exp_m1();
         let total: f64 = weights.iter().sum();
         let nodes = all
             .iter()
@@ -294,5 +324,103 @@ impl Posterior {
     /// The shared table of the t distribution with ν degrees of freedom.
     pub(super) fn table(&self) -> &Arc<TTable> {
         &self.table
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::between;
+    use super::super::deletion::Rows;
+    use super::*;
+    use crate::stats::distributions::{chi2_sf, t_cdf};
+    use crate::stats::resample::{normal, replicate};
+    use nalgebra::{DMatrix, DVector};
+
+    /// Groups of six rows or about, rows with a spread of 1, groups with one of `tau`.
+    fn invented(case: u64, groups: usize, tau: f64) -> Design {
+        let mut stream = replicate(11, case);
+        let shifts: Vec<f64> = (0..groups).map(|_| tau * normal(&mut stream)).collect();
+        let n = 6 * groups;
+        let group: Vec<usize> = (0..n).map(|i| (i * i + i / 3) % groups).collect();
+        let rows = Rows {
+            x: DMatrix::from_fn(
+                n,
+                2,
+                |i, j| if j == 0 { 1.0 } else { 30.0 + (i % 7) as f64 },
+            ),
+            y: DVector::from_fn(n, |i, _| shifts[group[i]] + normal(&mut stream)),
+            group: group.into(),
+        };
+        rows.design(&[], 0.003).unwrap()
+    }
+
+    /// Few and many groups, of equal and unequal sizes, that differ not at all, as much as rows do, and very much.
+    #[test]
+    fn finer_nodes_give_the_same_distributions() {
+        let finer = Quadrature {
+            step_max: 0.1,
+            step_per_sd: 0.25,
+            reach: 40.0,
+            lowest_within: 0.0,
+        };
+        for (case, groups, tau) in (0..)
+            .zip([1, 2, 3, 5, 12, 100])
+            .flat_map(|(i, groups)| [0.0, 0.3, 1.0, 16.0].map(|tau| (i, groups, tau)))
+        {
+            let design = invented(case, groups, tau);
+            let few = Posterior::new(&design, 0.9).unwrap();
+            let many = Posterior::by(&finer, &design, 0.9).unwrap();
+            assert!(3 * few.nodes.len() < many.nodes.len());
+            for x in [[1.0, 33.0], [1.0, 20.0]] {
+                let b = many.new_group_distribution(&x);
+                // Node by node: a mixture joins parts that are nearly one.
+                let below = |p: &Posterior, y: f64| -> f64 {
+                    let of_node = |n: &Node| {
+                        let variance =
+                            n.rss / p.nu * (quadratic(&n.covariance, &x) + n.r * n.r + 1.0);
+                        n.weight * t_cdf((y - dot(&x, &n.beta)) / variance.sqrt(), p.nu)
+                    };
+                    p.nodes.iter().map(of_node).sum()
+                };
+                for z in [-6.0, -2.0, -0.5, 0.0, 1.0, 3.0] {
+                    let y = b.centre() + z * b.scale();
+                    let off = (below(&few, y) - below(&many, y)).abs();
+                    assert!(off < 1e-6, "{groups} groups, tau {tau}, at {z}: {off:e}");
+                }
+                let off = (few.mean(&x) - many.mean(&x)).abs() / b.scale();
+                assert!(
+                    off < 1e-6,
+                    "{groups} groups, tau {tau}: mean off by {off:e}"
+                );
+            }
+        }
+    }
+    /// Between nodes τ's distribution is carried by cubics: against a sum over nodes so near that it is smooth by itself.
+    #[test]
+    fn the_spread_between_groups_is_smooth_between_nodes() {
+        let near = Quadrature {
+            step_max: 0.01,
+            step_per_sd: 0.05,
+            reach: 30.0,
+            lowest_within: 0.0,
+        };
+        for (case, groups, tau) in [
+            (0, 1, 1.0),
+            (1, 3, 0.3),
+            (2, 3, 16.0),
+            (3, 8, 1.0),
+            (4, 60, 0.5),
+        ] {
+            let design = invented(case, groups, tau);
+            let many = Posterior::by(&near, &design, 0.9).unwrap();
+            let few = Posterior::new(&design, 0.9).unwrap();
+            let below = between::distribution(&few).unwrap();
+            for t in (-30..30).map(|i| tau * (0.15 * f64::from(i)).exp()) {
+                let of_node = |n: &Node| n.weight * chi2_sf(n.r * n.r * n.rss / (t * t), many.nu);
+                let wanted: f64 = many.nodes.iter().map(of_node).sum();
+                let off = (below(t.ln()) - wanted).abs();
+                assert!(off < 3e-4, "{groups} groups, tau {tau}, below {t}: {off:e}");
+            }
+        }
     }
 }

@@ -9,7 +9,7 @@ use nalgebra::{DMatrix, DVector};
 /// Ratios looked at before the search is refined: from "groups do not differ" to "rows of a group hardly do".
 const LN_R_FROM: f64 = -9.0;
 const LN_R_TO: f64 = 14.0;
-const LN_R_STEP: f64 = 0.7;
+const LN_R_STEP: f64 = 1.0;
 
 /// r = 0 is kept unless another ratio is better by more than this (`model.md` §2).
 const CRITERION_TIE: f64 = 1e-9;

@@ -1,5 +1,6 @@
 //! What is known of the spreads σ and τ themselves: shortest intervals on their own scale.
 
+use super::between;
 use super::posterior::Posterior;
 use crate::stats::distributions::{chi2_pdf, chi2_quantile, chi2_sf, normal_cdf, normal_quantile};
 use crate::stats::interval::{Interval, Level};
@@ -21,7 +22,20 @@ struct Tabulated {
 }
 
 impl Tabulated {
-    /// Tabulates `cdf` between two positive numbers where it is about 0 and about 1.
+    /// Tabulates `cdf` of a logarithm about a positive number that is somewhere in the middle; `None` where it does not rise.
+    fn around(centre: f64, cdf: impl Fn(f64) -> f64) -> Option<Self> {
+        let (mut low, mut high) = (centre, centre);
+        while cdf(low.ln()) > 1e-4 && low > centre * 1e-6 {
+            low /= 1.5;
+        }
+        while cdf(high.ln()) < 1.0 - 1e-4 && high < centre * 1e6 {
+            high *= 1.5;
+        }
+        let table = Self::new(low, high, cdf);
+        (table.z.len() >= 2).then_some(table)
+    }
+
+    /// Tabulates `cdf` of a logarithm between two positive numbers where it is about 0 and about 1.
     fn new(low: f64, high: f64, cdf: impl Fn(f64) -> f64) -> Self {
         let (from, to) = (low.ln(), high.ln());
         let mut table = Tabulated {
@@ -30,7 +44,7 @@ impl Tabulated {
         };
         for i in 0..POINTS {
             let ln_x = from + (to - from) * i as f64 / (POINTS - 1) as f64;
-            let z = normal_quantile(cdf(ln_x.exp()));
+            let z = normal_quantile(cdf(ln_x));
             if z.is_finite() && table.z.last().is_none_or(|&last| z > last) {
                 table.z.push(z);
                 table.ln_x.push(ln_x);
@@ -129,53 +143,39 @@ impl UpperTail {
 }
 
 impl Posterior {
-    /// Distribution function of scale_r·σ, where σ²| r is RSS_r over a χ² with ν degrees of freedom.
-    fn spread(&self, scale: impl Fn(f64) -> f64) -> Option<Tabulated> {
-        let nodes: Vec<(f64, f64)> = self
-            .nodes()
-            .iter()
-            .filter(|n| n.weight >= WEIGHT_MIN)
-            .map(|n| (n.weight, n.rss.sqrt() * scale(n.r)))
-            .filter(|&(_, root)| root > 0.0)
-            .collect();
-        let ln_squares: Vec<(f64, f64)> = nodes
-            .iter()
-            .map(|&(w, root)| (w, 2.0 * root.ln()))
-            .collect();
-        let total: f64 = nodes.iter().map(|n| n.0).sum();
-        if nodes.is_empty() {
-            return None;
-        }
+    /// Distribution of σ, where σ²| r is RSS_r over a χ² with ν degrees of freedom: RSS_r hardly changes from node to
+    /// node, so a sum over them is smooth.
+    fn within(&self) -> Option<Tabulated> {
+        let heavy = || self.nodes().iter().filter(|n| n.weight >= WEIGHT_MIN);
+        let ln_rss: Vec<(f64, f64)> = heavy().map(|n| (n.weight, n.rss.ln())).collect();
+        let total: f64 = heavy().map(|n| n.weight).sum();
         let tail = UpperTail::new(self.nu());
-        let cdf = |x: f64| {
-            let ln_square = 2.0 * x.ln();
-            ln_squares
-                .iter()
-                .map(|&(w, of_node)| w * tail.at(of_node - ln_square))
-                .sum::<f64>()
-                / total
-        };
-        let centre =
-            nodes.iter().map(|&(w, root)| w * root).sum::<f64>() / total / self.nu().sqrt();
-        let (mut low, mut high) = (centre, centre);
-        while cdf(low) > 1e-4 && low > centre * 1e-6 {
-            low /= 1.5;
-        }
-        while cdf(high) < 1.0 - 1e-4 && high < centre * 1e6 {
-            high *= 1.5;
-        }
-        let table = Tabulated::new(low, high, cdf);
-        (table.z.len() >= 2).then_some(table)
+        Tabulated::around(self.centre(|_| 1.0), |ln_x| {
+            let of = |&(w, ln_rss): &(f64, f64)| w * tail.at(ln_rss - 2.0 * ln_x);
+            ln_rss.iter().map(of).sum::<f64>() / total
+        })
+    }
+
+    /// About where scale_r·σ lies.
+    fn centre(&self, scale: impl Fn(f64) -> f64) -> f64 {
+        let heavy = self.nodes().iter().filter(|n| n.weight >= WEIGHT_MIN);
+        let (sum, total) = heavy.fold((0.0, 0.0), |(sum, total), n| {
+            let root = (n.rss / self.nu()).sqrt();
+            (sum + n.weight * root * scale(n.r), total + n.weight)
+        });
+        sum / total
     }
 
     /// Interval of σ: the shortest, around the estimate given.
     pub fn within_interval(&self, estimate: f64, level: Level) -> Interval {
-        Self::around(estimate, self.spread(|_| 1.0), level)
+        Self::around(estimate, self.within(), level)
     }
 
     /// Interval of τ: the shortest, so it may start at 0, around the estimate given.
     pub fn between_interval(&self, estimate: f64, level: Level) -> Interval {
-        Self::around(estimate, self.spread(|r| r), level)
+        let known =
+            between::distribution(self).and_then(|cdf| Tabulated::around(self.centre(|r| r), cdf));
+        Self::around(estimate, known, level)
     }
 
     fn around(estimate: f64, known: Option<Tabulated>, level: Level) -> Interval {
@@ -213,7 +213,7 @@ mod tests {
     #[test]
     fn the_table_gives_the_quantiles_of_its_distribution() {
         use crate::stats::distributions::chi2_quantile;
-        let table = Tabulated::new(0.3, 6.0, |x| 1.0 - chi2_sf(x * x, 7.0));
+        let table = Tabulated::new(0.3, 6.0, |ln_x| 1.0 - chi2_sf((2.0 * ln_x).exp(), 7.0));
         for p in [0.001, 0.02, 0.3, 0.5, 0.9, 0.97, 0.999] {
             let exact = chi2_quantile(p, 7.0).sqrt();
             assert!((table.quantile(p) / exact - 1.0).abs() < 1e-4, "{p}");
