@@ -1,6 +1,6 @@
 //! Do values follow a normal distribution? Takes values, gives a statistic with its p value.
 
-use super::distributions::{normal_cdf, normal_sf};
+use super::distributions::normal_cdf;
 
 /// Fewer values say nothing of a shape.
 const VALUES_MIN: usize = 8;
@@ -35,11 +35,13 @@ pub fn anderson_darling(values: &[f64]) -> Option<AndersonDarling> {
         return None;
     }
     let mut z: Vec<f64> = values.iter().map(|v| (v - mean) / sd).collect();
-    z.sort_by(f64::total_cmp);
-    let ln = |p: f64| p.max(f64::MIN_POSITIVE).ln();
-    let sum: f64 = (0..n)
-        .map(|i| (2 * i + 1) as f64 * (ln(normal_cdf(z[i])) + ln(normal_sf(z[n - 1 - i]))))
-        .sum();
+    z.sort_unstable_by(f64::total_cmp);
+    // Σ (2i − 1)(ln Φ(z_i) + ln(1 − Φ(z_{n+1−i}))), each value's two logarithms together: they share a tail.
+    let each = z.iter().enumerate().map(|(i, z)| {
+        let (below, above) = ln_both_sides(*z);
+        (2 * i + 1) as f64 * below + (2 * (n - 1 - i) + 1) as f64 * above
+    });
+    let sum: f64 = each.sum();
     let statistic = -count - sum / count;
     let adjusted = statistic * (1.0 + 0.75 / count + 2.25 / (count * count));
     Some(AndersonDarling {
@@ -47,6 +49,13 @@ pub fn anderson_darling(values: &[f64]) -> Option<AndersonDarling> {
         adjusted,
         p: p_value(adjusted),
     })
+}
+
+/// ln Φ(z) and ln(1 − Φ(z)).
+fn ln_both_sides(z: f64) -> (f64, f64) {
+    let tail = normal_cdf(-z.abs());
+    let (far, near) = (tail.max(f64::MIN_POSITIVE).ln(), (-tail).ln_1p());
+    if z < 0.0 { (far, near) } else { (near, far) }
 }
 
 /// D'Agostino and Stephens (1986), table 4.9.
