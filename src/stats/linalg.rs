@@ -240,6 +240,80 @@ impl Normal {
     }
 }
 
+/// What columns taken one after another explain of a response.
+#[derive(Debug, Clone)]
+pub struct InOrder {
+    /// Of the response's square, what each column explains beyond those before it; `None` where they leave nothing
+    /// of the column itself.
+    pub explained: Vec<Option<f64>>,
+    /// What they all leave.
+    pub left_over: f64,
+    /// Coefficient of the last column that is not explained, beside the others; 0 without any.
+    pub last: f64,
+}
+
+impl InOrder {
+    /// From the lower triangle of [A b; b' c] as in [`Normal`], [`packed`], with columns passed over where
+    /// [`Factor::of_packed`] would name them.
+    ///
+    /// # Errors
+    /// [`Numerical::NotFinite`].
+    pub fn of_packed(mut bordered: Vec<f64>, p: usize) -> Result<InOrder, Numerical> {
+        assert_eq!(bordered.len(), (p + 1) * (p + 2) / 2, "a bordered triangle");
+        if !bordered.iter().all(|entry| entry.is_finite()) {
+            return Err(Numerical::NotFinite {
+                what: "a sum of a least-squares problem",
+            });
+        }
+        let border = p * (p + 1) / 2;
+        let mut lengths = Vec::with_capacity(p);
+        let mut order = InOrder {
+            explained: vec![None; p],
+            left_over: bordered[border + p],
+            last: 0.0,
+        };
+        for i in 0..p {
+            let (above, rest) = bordered.split_at_mut(i * (i + 1) / 2);
+            let (row, below) = rest.split_at_mut(i + 1);
+            let length = row[i].sqrt();
+            lengths.push(length);
+            if length.is_nan() || length < f64::MIN_POSITIVE {
+                row.fill(0.0);
+                continue;
+            }
+            let mut pivot: f64 = 1.0;
+            for j in 0..i {
+                if order.explained[j].is_none() {
+                    row[j] = 0.0;
+                    continue;
+                }
+                let known = &above[j * (j + 1) / 2..][..=j];
+                let entry = row[j] / (length * lengths[j]) - dot(&row[..j], &known[..j]);
+                row[j] = entry / known[j];
+                pivot -= row[j] * row[j];
+            }
+            if pivot.is_nan() || pivot < LEAST_PIVOT {
+                row.fill(0.0);
+                continue;
+            }
+            // From here on the row is that of L for columns of length 1.
+            row[i] = pivot.sqrt();
+            let response = &mut below[border - (i + 1) * (i + 2) / 2..];
+            let half = (response[i] / length - dot(&row[..i], &response[..i])) / row[i];
+            response[i] = half;
+            order.explained[i] = Some(half * half);
+            order.left_over -= half * half;
+            order.last = half / (row[i] * length);
+        }
+        order.left_over = order.left_over.max(0.0);
+        Ok(order)
+    }
+}
+
+fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).map(|(a, b)| a * b).sum()
+}
+
 /// An ordinary least-squares solution.
 #[derive(Debug, Clone)]
 pub struct Ls {
@@ -394,6 +468,22 @@ mod tests {
         assert!((fit.leverage[0] - 5. / 6.).abs() < 1e-14);
         assert!((fit.xtx_inverse[(1, 1)] - 0.5).abs() < 1e-14);
         assert!((fit.xtx_inverse[(0, 1)] + 0.5).abs() < 1e-14);
+    }
+
+    /// y = (1, 3, 4) on ones, on (0, 1, 2) and on twice that: 64/3 for the mean, 9/2 for the slope, 1/6 left.
+    #[test]
+    fn columns_in_order_by_hand() {
+        let x = DMatrix::from_row_slice(3, 4, &[1., 0., 0., 1., 1., 1., 2., 3., 1., 2., 4., 4.]);
+        let all = x.tr_mul(&x);
+        let lower = (0..4).flat_map(|i| (0..=i).map(move |j| (i, j)));
+        let order = InOrder::of_packed(lower.map(|at| all[at]).collect(), 3).unwrap();
+        assert!((order.explained[0].unwrap() - 64. / 3.).abs() < 1e-13);
+        assert!((order.explained[1].unwrap() - 4.5).abs() < 1e-13);
+        assert_eq!(order.explained[2], None);
+        assert!((order.left_over - 1. / 6.).abs() < 1e-13);
+        assert!((order.last - 1.5).abs() < 1e-13);
+        let bad = InOrder::of_packed(vec![1.0, f64::NAN, 1.0], 1);
+        assert!(matches!(bad, Err(Numerical::NotFinite { .. })));
     }
 
     proptest! {

@@ -1,15 +1,16 @@
 //! Do more columns explain more than chance would? F tests of a smaller model inside a larger one, where rows come in
 //! groups with a shift of their own.
 //!
-//! Two ways with the groups: at a known ratio r of spreads ([`more_columns`] on rows made independent by
-//! [`Rows::independent`]), or with every group's mean taken out ([`more_columns_within`]), which is exact whatever the
-//! groups do. Letters as in [`super::mixed`].
+//! Two ways with the groups: at a known ratio r of spreads ([`Grouped::more_at`]), or with every group's mean taken out
+//! ([`Grouped::more_within`]), which is exact whatever the groups do. Both come from the same sums, made in one go over
+//! the rows. Letters as in [`super::mixed`].
 
-use super::Numerical;
+mod settings;
+
 use super::least_squares::{FTest, Squares, f_test};
-use super::linalg::{Ls, qr_least_squares};
-use super::mixed::Rows;
-use nalgebra::{DMatrix, DVector};
+use super::linalg::{InOrder, Normal, packed};
+use super::mixed::posterior::quadratic;
+use super::mixed::{Design, Groups};
 
 /// What is left of a column once group means are out counts as nothing below this part of what it was.
 const NOTHING_LEFT: f64 = 1e-9;
@@ -23,44 +24,234 @@ pub struct MoreColumns {
     pub last: f64,
 }
 
-/// Whether `more` columns (n × any) beside those of `x` (n × any) explain more of `y`.
-///
-/// Columns that the others already explain are passed over. `None` where all of `more` are, or where no degree of
-/// freedom is left.
-pub fn more_columns(
-    x: &DMatrix<f64>,
-    more: &DMatrix<f64>,
-    y: &DVector<f64>,
-) -> Option<MoreColumns> {
-    compare(x, more, y, 0)
+/// Columns and a response of rows in groups, with their cross-products about the groups' means, and the means.
+#[derive(Debug, Clone)]
+pub struct Grouped {
+    /// The response comes last.
+    columns: Vec<Vec<f64>>,
+    groups: Groups,
+    /// [`packed`].
+    within: Vec<f64>,
+    /// Of the columns of each group, one group after another.
+    means: Vec<f64>,
 }
 
-/// The same for rows in groups, each with a shift of its own that nothing is assumed about: means of the groups are
-/// taken out of everything (Frisch & Waugh 1933), at the price of a degree of freedom each.
-pub fn more_columns_within(
-    group: &[usize],
-    x: &DMatrix<f64>,
-    more: &DMatrix<f64>,
-    y: &DVector<f64>,
-) -> Option<MoreColumns> {
-    let mut labels = group.to_vec();
-    labels.sort_unstable();
-    labels.dedup();
-    let out = |m: &DMatrix<f64>| means_taken_out(&labels, group, m);
-    let y = out(&DMatrix::from_column_slice(y.len(), 1, y.as_slice()));
-    compare(&out(x), &out(more), &y.column(0).into_owned(), labels.len())
+impl Grouped {
+    /// Of `columns` and the response `y`, n values each, of rows in `groups`.
+    ///
+    /// All that is told by tests and by residuals is the same for y less any sum of columns that are in every model
+    /// asked for: what a fit of them left over keeps the most digits.
+    pub fn new(mut columns: Vec<Vec<f64>>, y: Vec<f64>, groups: &Groups) -> Self {
+        columns.push(y);
+        let width = columns.len();
+        let mut within = vec![0.0; width * (width + 1) / 2];
+        let mut means = Vec::with_capacity(groups.labels().len() * width);
+        // Row by row, one group after another.
+        let mut about: Vec<f64> = Vec::new();
+        for members in groups.each() {
+            about.clear();
+            about.resize(members.len() * width, 0.0);
+            let count = members.len() as f64;
+            for (c, column) in columns.iter().enumerate() {
+                let mean = members.iter().map(|&i| column[i]).sum::<f64>() / count;
+                means.push(mean);
+                for (z, &i) in about[c..].iter_mut().step_by(width).zip(members) {
+                    *z = column[i] - mean;
+                }
+            }
+            for z in about.chunks(width) {
+                let mut sums = within.iter_mut();
+                for (i, a) in z.iter().enumerate() {
+                    for (b, sum) in z[..=i].iter().zip(sums.by_ref()) {
+                        *sum += a * b;
+                    }
+                }
+            }
+        }
+        Grouped {
+            columns,
+            groups: groups.clone(),
+            within,
+            means,
+        }
+    }
+
+    /// Number of rows.
+    pub fn rows(&self) -> usize {
+        self.columns[0].len()
+    }
+
+    /// Values of one of the columns.
+    pub fn column(&self, column: usize) -> &[f64] {
+        &self.columns[column]
+    }
+
+    fn response(&self) -> usize {
+        self.columns.len() - 1
+    }
+
+    /// Size and means of each group.
+    fn each_group(&self) -> impl Iterator<Item = (&[usize], &[f64])> {
+        let means = self.means.chunks(self.columns.len());
+        self.groups.each().zip(means)
+    }
+
+    /// Bordered normal equations of some columns and the response about the groups' means, [`packed`].
+    fn about_means(&self, columns: &[usize]) -> Vec<f64> {
+        let mut triangle = Vec::with_capacity((columns.len() + 1) * (columns.len() + 2) / 2);
+        let with_response: Vec<usize> = [columns, &[self.response()]].concat();
+        for (i, &a) in with_response.iter().enumerate() {
+            triangle.extend(
+                with_response[..=i]
+                    .iter()
+                    .map(|&b| self.within[packed(a, b)]),
+            );
+        }
+        triangle
+    }
+
+    /// The same at one ratio r ≥ 0 of spreads: W + Σ_j n_j/(1 + n_j r²) x̄_j x̄_j', without subtraction.
+    fn at(&self, r: f64, columns: &[usize]) -> Vec<f64> {
+        let mut triangle = self.about_means(columns);
+        let mut mean = vec![0.0; columns.len() + 1];
+        for (members, means) in self.each_group() {
+            for (m, &c) in mean
+                .iter_mut()
+                .zip(columns.iter().chain(&[self.response()]))
+            {
+                *m = means[c];
+            }
+            let n = members.len() as f64;
+            let weight = n / (1.0 + n * r * r);
+            let mut sums = triangle.iter_mut();
+            for (i, a) in mean.iter().enumerate() {
+                let weighted = weight * a;
+                for (b, sum) in mean[..=i].iter().zip(sums.by_ref()) {
+                    *sum += weighted * b;
+                }
+            }
+        }
+        triangle
+    }
+
+    /// Those of some columns that the ones before them do not explain.
+    pub fn told_apart(&self, columns: &[usize]) -> Vec<usize> {
+        InOrder::of_packed(self.at(0.0, columns), columns.len())
+            .map_or_else(|_| Vec::new(), |order| kept(columns, &order))
+    }
+
+    /// The mixed model of some columns, whose coefficients are those of the response as it was given.
+    pub fn design(&self, columns: &[usize]) -> Design {
+        let with_response: Vec<usize> = [columns, &[self.response()]].concat();
+        let means = self.means.chunks(self.columns.len());
+        let means: Vec<f64> = means
+            .flat_map(|means| with_response.iter().map(|&c| means[c]))
+            .collect();
+        Design::of_sums(
+            columns.len(),
+            &self.about_means(columns),
+            &means,
+            &self.groups,
+        )
+    }
+
+    /// Whether the columns `more` beside those of `x` explain more of the response, the groups' shifts being r times as
+    /// large as what is left over.
+    ///
+    /// Columns that those before them explain are passed over. `None` where all of `more` are, or where no degree of
+    /// freedom is left.
+    pub fn more_at(&self, r: f64, x: &[usize], more: &[usize]) -> Option<MoreColumns> {
+        self.compare(self.at(r, &[x, more].concat()), x.len(), more.len(), 0)
+    }
+
+    /// The same whatever the groups' shifts are: means of the groups are taken out of everything (Frisch & Waugh 1933),
+    /// at the price of a degree of freedom each.
+    pub fn more_within(&self, x: &[usize], more: &[usize]) -> Option<MoreColumns> {
+        let both = [x, more].concat();
+        let mut triangle = self.about_means(&both);
+        for (i, &c) in both.iter().enumerate() {
+            let of_means =
+                |(members, means): (&[usize], &[f64])| members.len() as f64 * means[c] * means[c];
+            let within = self.within[packed(c, c)];
+            let all = within + self.each_group().map(of_means).sum::<f64>();
+            if within <= NOTHING_LEFT * NOTHING_LEFT * all {
+                triangle[packed(i, i)] = 0.0;
+            }
+        }
+        self.compare(triangle, x.len(), more.len(), self.groups.labels().len())
+    }
+
+    fn compare(
+        &self,
+        triangle: Vec<f64>,
+        x: usize,
+        more: usize,
+        spent: usize,
+    ) -> Option<MoreColumns> {
+        let order = InOrder::of_packed(triangle, x + more).ok()?;
+        let count = |columns: &[Option<f64>]| columns.iter().flatten().count();
+        let (before, after) = order.explained.split_at(x);
+        let df = self.rows().checked_sub(spent + count(before))?;
+        let left = Squares {
+            sum: order.left_over,
+            df: df.checked_sub(count(after))?,
+        };
+        let gained = after.iter().flatten().sum::<f64>();
+        let without = Squares {
+            sum: order.left_over + gained,
+            df,
+        };
+        Some(MoreColumns {
+            test: f_test(without, left)?,
+            last: order.last,
+        })
+    }
+
+    /// Residuals of the columns `x` at a ratio r, made independent, each over its own standard error; 0 for a row that
+    /// alone decides a coefficient. `None` where no degree of freedom is left, or nothing is left over.
+    ///
+    /// Rows are made independent by V_r^(−1/2), V_r = I + r² within a group: each loses the part 1 − 1/√(1 + n_j r²) of
+    /// its group's mean. Source: Fuller and Battese (1973), Journal of the American Statistical Association 68, 626–632.
+    pub fn studentised(&self, r: f64, x: &[usize]) -> Option<Vec<f64>> {
+        let order = InOrder::of_packed(self.at(r, x), x.len()).ok()?;
+        let x = kept(x, &order);
+        let normal = Normal::of_packed(self.at(r, &x).into(), x.len()).ok()?;
+        let (beta, c) = (normal.solution(), normal.factor.inverse_packed());
+        let df = self.rows().checked_sub(x.len()).filter(|df| *df > 0)?;
+        let sd = (order.left_over / df as f64).sqrt();
+        if sd <= f64::MIN_POSITIVE || x.is_empty() {
+            return None;
+        }
+        let mut studentised = vec![0.0; self.rows()];
+        let mut row = vec![0.0; x.len()];
+        let y = &self.columns[self.response()];
+        for (members, means) in self.each_group() {
+            let part = 1.0 - 1.0 / (1.0 + members.len() as f64 * r * r).sqrt();
+            let y_part = part * means[self.response()];
+            for &i in members {
+                let mut e = y[i] - y_part;
+                for ((value, &k), beta) in row.iter_mut().zip(&x).zip(&beta) {
+                    *value = self.columns[k][i] - part * means[k];
+                    e -= beta * *value;
+                }
+                let free = 1.0 - quadratic(&c, &row);
+                if free >= FREE_MIN {
+                    studentised[i] = e / (sd * free.sqrt());
+                }
+            }
+        }
+        Some(studentised)
+    }
 }
 
 /// Whether lines of one slope through several groups leave more over than lines of a slope each.
 ///
-/// * `group`, `x`, `y` — n each; groups in which `x` does not vary are passed over
+/// * `x`, `y` — n each; groups in which `x` does not vary are passed over
 /// * `None` with fewer than two groups left, or no degree of freedom
-pub fn slopes_differ(group: &[usize], x: &[f64], y: &[f64]) -> Option<FTest> {
-    let mut rows: Vec<usize> = (0..group.len()).collect();
-    rows.sort_by_key(|&i| group[i]);
-    let (mut groups, mut n) = (0, 0);
+pub fn slopes_differ(groups: &Groups, x: &[f64], y: &[f64]) -> Option<FTest> {
+    let (mut lines, mut n) = (0, 0);
     let (mut xx_all, mut xy_all, mut yy_all, mut explained) = (0.0, 0.0, 0.0, 0.0);
-    for members in rows.chunk_by(|&i, &j| group[i] == group[j]) {
+    for members in groups.each() {
         let count = members.len() as f64;
         let mean = |v: &[f64]| members.iter().map(|&i| v[i]).sum::<f64>() / count;
         let (x_mean, y_mean) = (mean(x), mean(y));
@@ -74,203 +265,187 @@ pub fn slopes_differ(group: &[usize], x: &[f64], y: &[f64]) -> Option<FTest> {
         if xx <= count * (NOTHING_LEFT * x_mean).powi(2) {
             continue;
         }
-        groups += 1;
+        lines += 1;
         n += members.len();
         xx_all += xx;
         xy_all += xy;
         yy_all += yy;
         explained += xy * xy / xx;
     }
-    if groups < 2 {
+    if lines < 2 {
         return None;
     }
     let smaller = Squares {
         sum: yy_all - xy_all * xy_all / xx_all,
-        df: n.checked_sub(groups + 1)?,
+        df: n.checked_sub(lines + 1)?,
     };
     let larger = Squares {
         sum: yy_all - explained,
-        df: n.checked_sub(2 * groups)?,
+        df: n.checked_sub(2 * lines)?,
     };
     f_test(smaller, larger)
 }
 
-impl Rows {
-    /// Design and response made independent with one spread: V_r^(−1/2) times each, V_r = I + r² within a group.
-    ///
-    /// Each row loses the part 1 − 1/√(1 + n_j r²) of its group's mean row. Source: Fuller and Battese (1973), Journal
-    /// of the American Statistical Association 68, 626–632.
-    pub fn independent(&self, r: f64) -> (DMatrix<f64>, DVector<f64>) {
-        let means = self.group_means();
-        let (mut x, mut y) = (self.x.clone(), self.y.clone());
-        for (i, &place) in self.group.places().iter().enumerate() {
-            let mean = &means[place];
-            let part = 1.0 - 1.0 / (1.0 + mean.rows * r * r).sqrt();
-            for c in 0..x.ncols() {
-                x[(i, c)] -= part * mean.x[c];
-            }
-            y[i] -= part * mean.y;
-        }
-        (x, y)
-    }
-}
+/// A row that is free to differ by less than this part of the spread decides a coefficient alone.
+const FREE_MIN: f64 = 1e-9;
 
-fn compare(
-    x: &DMatrix<f64>,
-    more: &DMatrix<f64>,
-    y: &DVector<f64>,
-    spent: usize,
-) -> Option<MoreColumns> {
-    let both = DMatrix::from_fn(x.nrows(), x.ncols() + more.ncols(), |i, j| {
-        if j < x.ncols() {
-            x[(i, j)]
-        } else {
-            more[(i, j - x.ncols())]
-        }
-    });
-    let (smaller, _) = left_over(x, y, spent)?;
-    let (larger, coefficients) = left_over(&both, y, spent)?;
-    let test = f_test(smaller, larger)?;
-    let last = *coefficients.last()?;
-    Some(MoreColumns { test, last })
-}
-
-/// What the columns that can be told apart leave over, and their coefficients.
-fn left_over(x: &DMatrix<f64>, y: &DVector<f64>, spent: usize) -> Option<(Squares, Vec<f64>)> {
-    let fit = told_apart(x, y)?;
-    let kept = fit.as_ref().map_or(0, |f| f.beta.len());
-    let df = y.len().checked_sub(spent + kept)?;
-    Some(match fit {
-        Some(fit) => (
-            Squares { sum: fit.rss, df },
-            fit.beta.iter().copied().collect(),
-        ),
-        None => (
-            Squares {
-                sum: y.norm_squared(),
-                df,
-            },
-            Vec::new(),
-        ),
-    })
-}
-
-/// Least squares on the columns that those before them do not explain; `Some(None)` where no column is left.
-fn told_apart(x: &DMatrix<f64>, y: &DVector<f64>) -> Option<Option<Ls>> {
-    let mut kept: Vec<usize> = (0..x.ncols()).collect();
-    while !kept.is_empty() {
-        match qr_least_squares(&x.select_columns(kept.iter()), y) {
-            Ok(fit) => return Some(Some(fit)),
-            Err(Numerical::RankLost { column }) if column < kept.len() => {
-                kept.remove(column);
-            }
-            Err(_) => return None,
-        }
-    }
-    Some(None)
-}
-
-/// Residuals of least squares on the columns that can be told apart, each over its own standard error; 0 for a row
-/// that alone decides a coefficient. `None` where no degree of freedom is left, or nothing is left over.
-pub fn studentised(x: &DMatrix<f64>, y: &DVector<f64>) -> Option<Vec<f64>> {
-    let fit = told_apart(x, y)??;
-    let df = y.len().checked_sub(fit.beta.len()).filter(|df| *df > 0)?;
-    let sd = (fit.rss / df as f64).sqrt();
-    if sd <= f64::MIN_POSITIVE {
-        return None;
-    }
-    let free = |h: f64| (1.0 - h).max(0.0);
-    let each = fit.residuals.iter().zip(fit.leverage.iter());
-    Some(
-        each.map(|(e, &h)| {
-            if free(h) < 1e-9 {
-                0.0
-            } else {
-                e / (sd * free(h).sqrt())
-            }
-        })
-        .collect(),
-    )
-}
-
-fn means_taken_out(labels: &[usize], group: &[usize], m: &DMatrix<f64>) -> DMatrix<f64> {
-    let mut out = m.clone();
-    for mut column in out.column_iter_mut() {
-        let before = column.norm();
-        let mut sums = vec![(0.0, 0.0); labels.len()];
-        for (value, g) in column.iter().zip(group) {
-            let at = labels.partition_point(|l| l < g);
-            sums[at].0 += value;
-            sums[at].1 += 1.0;
-        }
-        for (value, g) in column.iter_mut().zip(group) {
-            let (sum, count) = sums[labels.partition_point(|l| l < g)];
-            *value -= sum / count;
-        }
-        if column.norm() <= NOTHING_LEFT * before {
-            column.fill(0.0);
-        }
-    }
-    out
+fn kept(columns: &[usize], order: &InOrder) -> Vec<usize> {
+    let told = columns.iter().zip(&order.explained);
+    told.filter(|(_, explained)| explained.is_some())
+        .map(|(&column, _)| column)
+        .collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stats::resample::{normal, replicate};
+    use crate::stats::least_squares::{Fit, fit};
+    use crate::stats::resample::{normal, replicate, uniform};
+    use nalgebra::{DMatrix, DVector};
+    use rand_pcg::Pcg64;
 
-    fn rows() -> Rows {
-        let mut stream = replicate(5, 0);
-        let group: Vec<usize> = (0..24).map(|i| [3, 7, 7, 9][i % 4]).collect();
-        Rows {
-            x: DMatrix::from_fn(24, 2, |i, j| if j == 0 { 1.0 } else { (i * i % 11) as f64 }),
-            y: DVector::from_fn(24, |_, _| normal(&mut stream)),
-            group: group.into(),
-        }
+    /// Sixty rows in groups of 1 to 9 and four columns: ones, settings that repeat, any numbers, one that hardly differs
+    /// within groups. The groups' shifts are as large as the rest.
+    fn columns(stream: &mut Pcg64) -> (Vec<Vec<f64>>, Vec<f64>, Groups) {
+        let group: Groups = (0..60)
+            .map(|i| [3, 7, 7, 9, 8, 3, 7, 1][i % 8 * i / 20 % 8])
+            .collect();
+        let shift: Vec<f64> = (0..10).map(|_| normal(stream)).collect();
+        let mut of = |value: &dyn Fn(usize, &mut Pcg64) -> f64| -> Vec<f64> {
+            (0..60).map(|i| value(i, stream)).collect()
+        };
+        let columns = vec![
+            vec![1.0; 60],
+            of(&|_, s| 30.0 + (8.0 * uniform(s)).floor()),
+            of(&|_, s| 1e3 * normal(s)),
+            of(&|i, s| shift[group[i]] + 1e-3 * normal(s)),
+        ];
+        let y = of(&|i, s| shift[group[i]] + normal(s));
+        (columns, y, group)
     }
 
-    /// Two ways to the same least squares: rows made independent by QR, sums per group by normal equations.
+    /// Rows made independent one by one, and least squares by QR: another way to everything here.
+    fn by_qr(columns: &[&[f64]], y: &[f64], group: &Groups, r: f64) -> Fit {
+        let free = |column: &[f64]| -> Vec<f64> {
+            let mut free = column.to_vec();
+            for members in group.each() {
+                let n = members.len() as f64;
+                let mean = members.iter().map(|&i| column[i]).sum::<f64>() / n;
+                for &i in members {
+                    free[i] -= mean * (1.0 - 1.0 / (1.0 + n * r * r).sqrt());
+                }
+            }
+            free
+        };
+        let x: Vec<Vec<f64>> = columns.iter().map(|column| free(column)).collect();
+        let x = DMatrix::from_fn(y.len(), x.len(), |i, j| x[j][i]);
+        fit(&x, &DVector::from_vec(free(y))).unwrap()
+    }
+
+    fn close(what: &str, got: f64, wanted: f64) {
+        assert!(
+            (got - wanted).abs() <= 1e-8 * wanted.abs(),
+            "{what}: {got} {wanted}"
+        );
+    }
+
     #[test]
-    fn independent_rows_leave_over_what_the_mixed_model_does() {
-        let rows = rows();
-        for r in [0.0, 0.4, 3.0] {
-            let (x, y) = rows.independent(r);
-            let fit = crate::stats::least_squares::fit(&x, &y).unwrap();
-            let at = rows.design(&[], 0.0).unwrap().at(r).unwrap();
-            assert!((fit.rest.sum - at.rss).abs() < 1e-9 * at.rss, "{r}");
-            assert!((fit.beta - at.beta).norm() < 1e-9, "{r}");
+    fn sums_and_qr_agree_at_a_ratio() {
+        for seed in 0..20 {
+            let mut stream = replicate(31, seed);
+            let (columns, y, group) = columns(&mut stream);
+            let sums = Grouped::new(columns.clone(), y.clone(), &group);
+            let all: Vec<&[f64]> = columns.iter().map(Vec::as_slice).collect();
+            for r in [0.0, 0.4, 3.0, 100.0] {
+                let (small, large) = (by_qr(&all[..2], &y, &group, r), by_qr(&all, &y, &group, r));
+                let test = f_test(small.rest, large.rest).unwrap();
+                let more = sums.more_at(r, &[0, 1], &[2, 3]).unwrap();
+                assert_eq!((more.test.d1, more.test.d2), (2, 56));
+                close("F", more.test.f, test.f);
+                close("p", more.test.p, test.p);
+                close("last", more.last, large.beta[3]);
+                let mixed = sums.design(&[0, 1, 2, 3]).at(r).unwrap();
+                close("rss", mixed.rss, large.rest.sum);
+                let studentised = sums.studentised(r, &[0, 1, 2, 3]).unwrap();
+                for (i, got) in studentised.into_iter().enumerate() {
+                    let free = 1.0 - large.leverage[i];
+                    let wanted = large.residuals[i] / (large.residual_sd() * free.sqrt());
+                    assert!((got - wanted).abs() < 1e-8, "{r} {i}: {got} {wanted}");
+                }
+            }
         }
     }
 
     /// Taking means out is the same as a column of its own for every group.
     #[test]
-    fn means_taken_out_are_columns_of_their_own() {
-        let rows = rows();
-        let more = DMatrix::from_fn(24, 1, |i, _| f64::from(u8::from(i % 5 == 0)));
-        let with_groups = DMatrix::from_fn(24, 5, |i, j| match j {
-            0 | 1 => rows.x[(i, j)],
-            _ => f64::from(u8::from(rows.group[i] == [0, 0, 7, 9, 3][j])),
-        });
-        let a = more_columns_within(&rows.group, &rows.x, &more, &rows.y).unwrap();
-        let b = more_columns(&with_groups, &more, &rows.y).unwrap();
-        assert_eq!((a.test.d1, a.test.d2), (1, 24 - 5));
-        assert_eq!((b.test.d1, b.test.d2), (1, 24 - 5));
-        assert!((a.test.f - b.test.f).abs() < 1e-9 * b.test.f);
-        assert!((a.last - b.last).abs() < 1e-9);
+    fn sums_and_qr_agree_within_groups() {
+        for seed in 0..20 {
+            let mut stream = replicate(32, seed);
+            let (columns, y, group) = columns(&mut stream);
+            let sums = Grouped::new(columns.clone(), y.clone(), &group);
+            let own = |label: &usize| -> Vec<f64> {
+                group
+                    .iter()
+                    .map(|g| f64::from(u8::from(g == label)))
+                    .collect()
+            };
+            let mut all: Vec<Vec<f64>> = group.labels().iter().map(own).collect();
+            let groups = all.len();
+            all.extend_from_slice(&columns[1..]);
+            let all: Vec<&[f64]> = all.iter().map(Vec::as_slice).collect();
+            let large = by_qr(&all, &y, &group, 0.0);
+            let test = f_test(by_qr(&all[..groups + 2], &y, &group, 0.0).rest, large.rest).unwrap();
+            let more = sums.more_within(&[0, 1, 2], &[3]).unwrap();
+            assert_eq!((more.test.d1, more.test.d2), (1, 60 - groups - 3));
+            close("F", more.test.f, test.f);
+            close("last", more.last, large.beta[groups + 2]);
+        }
+    }
+
+    /// A column for every setting, by QR.
+    #[test]
+    fn sums_and_qr_agree_on_settings() {
+        for seed in 0..20 {
+            let mut stream = replicate(33, seed);
+            let (columns, y, group) = columns(&mut stream);
+            let sums = Grouped::new(columns.clone(), y.clone(), &group);
+            let setting: Vec<usize> = columns[1]
+                .iter()
+                .map(|turns| *turns as usize - 30)
+                .collect();
+            let own = |k: usize| -> Vec<f64> {
+                setting
+                    .iter()
+                    .map(|s| f64::from(u8::from(*s == k)))
+                    .collect()
+            };
+            let each: Vec<Vec<f64>> = (0..8).map(own).filter(|c| c.contains(&1.0)).collect();
+            let each: Vec<&[f64]> = each.iter().map(Vec::as_slice).collect();
+            for r in [0.0, 0.7, 30.0] {
+                let line = by_qr(&[&columns[0], &columns[1]], &y, &group, r);
+                let wanted = f_test(line.rest, by_qr(&each, &y, &group, r).rest).unwrap();
+                let got = sums.settings_differ(r, &[0, 1], &setting).unwrap();
+                assert_eq!((got.d1, got.d2), (wanted.d1, wanted.d2));
+                close("F", got.f, wanted.f);
+                close("p", got.p, wanted.p);
+            }
+        }
     }
 
     #[test]
     fn columns_that_say_nothing_new_have_no_test() {
-        let rows = rows();
-        let twice = rows.x.columns(1, 1).into_owned() * 2.0;
-        assert_eq!(more_columns(&rows.x, &twice, &rows.y), None);
-        let of_the_group = DMatrix::from_fn(24, 1, |i, _| 36.6 * rows.group[i] as f64);
+        let (mut columns, y, group) = columns(&mut replicate(34, 0));
+        columns[2] = columns[1].iter().map(|turns| 2.0 * turns).collect();
+        columns[3] = group.iter().map(|&label| 36.6 * label as f64).collect();
+        let sums = Grouped::new(columns, y, &group);
+        assert_eq!(sums.more_at(0.3, &[0, 1], &[2]), None);
+        assert_eq!(sums.more_within(&[0, 1], &[3]), None);
+        assert_eq!(sums.told_apart(&[0, 1, 2, 3]), [0, 1, 3]);
+        let with_twice = sums.more_at(0.3, &[0, 1, 2], &[3]).unwrap();
+        assert_eq!(Some(with_twice), sums.more_at(0.3, &[0, 1], &[3]));
+        let alone = Groups::from(vec![0; 5]);
         assert_eq!(
-            more_columns_within(&rows.group, &rows.x, &of_the_group, &rows.y),
-            None
-        );
-        assert_eq!(
-            slopes_differ(&[0; 5], &[1., 2., 3., 4., 5.], &[0.0; 5]),
+            slopes_differ(&alone, &[1., 2., 3., 4., 5.], &[0.0; 5]),
             None
         );
     }

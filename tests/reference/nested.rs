@@ -4,11 +4,10 @@
 
 use crate::read::{Check, case, data_of, value, values};
 use haltmark::stats::correlation::correlation;
-use haltmark::stats::mixed::Rows;
-use haltmark::stats::nested::{more_columns, more_columns_within, slopes_differ, studentised};
-use nalgebra::{DMatrix, DVector};
+use haltmark::stats::mixed::Groups;
+use haltmark::stats::nested::{Grouped, slopes_differ};
 
-fn labels(text: &[&str]) -> Vec<usize> {
+fn labels(text: &[&str]) -> Groups {
     let mut seen = text.to_vec();
     seen.sort_unstable();
     seen.dedup();
@@ -51,23 +50,11 @@ fn a_slope_beside_groups_is_as_sure_as_lme4_says() {
         let r = value(&expected["tau"]) / value(&expected["sigma"]);
         let slope = values(&expected["fixef"])[1];
         let f = (slope / values(&expected["se"])[1]).powi(2);
-        let y = DVector::from_vec(y);
-        let both = Rows {
-            x: DMatrix::from_fn(n, 2, |i, j| if j == 0 { 1.0 } else { x[i] }),
-            y: y.clone(),
-            group: group.clone().into(),
-        };
-        let (x_free, y_free) = both.independent(r);
-        let at_ratio = more_columns(
-            &x_free.columns(0, 1).into_owned(),
-            &x_free.columns(1, 1).into_owned(),
-            &y_free,
-        )
-        .expect(name);
+        let sums = Grouped::new(vec![vec![1.0; n], x], y, &group);
+        let at_ratio = sums.more_at(r, &[0], &[1]).expect(name);
         check.relative(format!("{name} F at the ratio"), at_ratio.test.f, f, 1e-5);
         check.relative(format!("{name} slope"), at_ratio.last, slope, 1e-6);
-        let more = DMatrix::from_column_slice(n, 1, &x);
-        let within = more_columns_within(&group, &DMatrix::zeros(n, 0), &more, &y).expect(name);
+        let within = sums.more_within(&[0], &[1]).expect(name);
         if balanced {
             check.relative(format!("{name} F within"), within.test.f, f, 1e-5);
             check.relative(format!("{name} slope within"), within.last, slope, 1e-6);
@@ -83,19 +70,22 @@ fn lack_of_fit_is_a_column_for_every_setting() {
     let mut check = Check::new("Lack of fit as more columns");
     let case = case("outliers_lack_of_fit.json", "Pontius lack of fit");
     let table = data_of(&case);
-    let (x, y) = (table.numbers("x"), DVector::from_vec(table.numbers("y")));
+    let (x, y) = (table.numbers("x"), table.numbers("y"));
     let n = y.len();
     let mut settings = x.clone();
     settings.sort_by(f64::total_cmp);
     settings.dedup();
-    let line = DMatrix::from_fn(n, 2, |i, j| if j == 0 { 1.0 } else { x[i] });
-    let cells = DMatrix::from_fn(n, settings.len(), |i, j| {
-        f64::from(u8::from(x[i] == settings[j]))
-    });
-    let more = more_columns(&line, &cells, &y).expect("repeats");
+    let setting: Vec<usize> = x
+        .iter()
+        .map(|x| settings.partition_point(|s| s < x))
+        .collect();
+    let one_group = Groups::from(vec![0; n]);
+    let line = Grouped::new(vec![vec![1.0; n], x], y, &one_group);
+    let test = line.settings_differ(0.0, &[0, 1], &setting);
+    let test = test.expect("repeats");
     let wanted = &case["expected"]["straight"];
-    check.relative("F", more.test.f, value(&wanted["f"]), 1e-6);
-    check.holds("df", (more.test.d1, more.test.d2) == (18, 20));
+    check.relative("F", test.f, value(&wanted["f"]), 1e-6);
+    check.holds("df", (test.d1, test.d2) == (18, 20));
     check.finish();
 }
 
@@ -121,13 +111,14 @@ fn studentised_residuals_of_stack_loss() {
     let case = case("outliers_lack_of_fit.json", "Stack loss");
     let table = data_of(&case);
     let (last, others) = table.names.split_last().expect("columns");
-    let y = DVector::from_vec(table.numbers(last));
-    let columns: Vec<Vec<f64>> = others.iter().map(|name| table.numbers(name)).collect();
-    let x = DMatrix::from_fn(y.len(), 1 + columns.len(), |i, j| match j {
-        0 => 1.0,
-        _ => columns[j - 1][i],
-    });
-    let got = studentised(&x, &y).expect("more rows than columns");
+    let y = table.numbers(last);
+    let n = y.len();
+    let mut columns = vec![vec![1.0; n]];
+    columns.extend(others.iter().map(|name| table.numbers(name)));
+    let all: Vec<usize> = (0..columns.len()).collect();
+    let sums = Grouped::new(columns, y, &Groups::from(vec![0; n]));
+    let got = sums.studentised(0.0, &all);
+    let got = got.expect("more rows than columns");
     for (i, wanted) in values(&case["expected"]["internally_studentised"])
         .into_iter()
         .enumerate()

@@ -14,16 +14,16 @@ const GAP_TAPE_M: f64 = 0.01;
 
 /// Arc and heading residuals uncorrelated.
 pub fn together(travel: &Fitted, heading: &Fitted) -> Option<Check> {
-    let pairs: Vec<(f64, f64)> = travel
-        .launches
-        .iter()
-        .zip(&travel.studentised)
-        .filter_map(|(launch, along)| {
-            let i = heading.launches.binary_search(launch).ok()?;
-            Some((*along, heading.studentised[i]))
-        })
-        .collect();
-    let (along, across): (Vec<f64>, Vec<f64>) = pairs.into_iter().unzip();
+    let mut across_rows = heading.launches.iter().zip(&heading.studentised).peekable();
+    let (mut along, mut across) = (Vec::new(), Vec::new());
+    // Both are in the order of the rig's launches.
+    for (launch, length) in travel.launches.iter().zip(&travel.studentised) {
+        while across_rows.next_if(|(other, _)| *other < launch).is_some() {}
+        if let Some((_, side)) = across_rows.next_if(|(other, _)| *other == launch) {
+            along.push(*length);
+            across.push(*side);
+        }
+    }
     let c = correlation(&along, &across)?;
     Some(tested(
         "long or short has nothing to do with left or right",
@@ -47,11 +47,12 @@ pub fn gap(evidence: &Evidence) -> Option<Check> {
         .iter()
         .filter(|r| !r.set_aside)
         .filter_map(|r| {
+            let gap_m = r.gap_m?;
             let curvature = *heading.curvature.get(r.trim?)?;
             let place = passing(evidence.setup, r.target_m?)?;
             let chord_heading = r.right_m?.atan2(r.rest_m);
             let start = chord_heading - curvature * r.arc_m / 2.0;
-            Some(r.gap_m? - place.gap_m(start, curvature, r.arc_m).0)
+            Some(gap_m - place.gap_m(start, curvature, r.arc_m).0)
         })
         .collect();
     if off.len() < GAPS_MIN {

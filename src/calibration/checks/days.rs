@@ -4,26 +4,24 @@ use super::evidence::{Evidence, Fitted};
 use super::{said, tested};
 use crate::calibration::Check;
 use crate::stats::counting::out_at_least;
-use crate::stats::nested::{more_columns, slopes_differ};
-use nalgebra::{DMatrix, DVector};
+use crate::stats::least_squares::{f_test, within_groups};
+use crate::stats::nested::slopes_differ;
 
 /// Session shift by floor.
 pub fn floors(evidence: &Evidence, fit: &Fitted) -> Option<Check> {
     let season = evidence.runs.season;
-    let sessions = fit.sessions();
-    let floor = |rows: &[usize]| {
-        let launch = &evidence.runs.launches[fit.launches[rows[0]]];
-        launch.run.floor
-    };
-    let floors: Vec<u32> = sessions.iter().map(|(_, rows)| floor(rows)).collect();
+    let floors: Vec<usize> = fit
+        .rows
+        .group
+        .each()
+        .map(|rows| evidence.runs.launches[fit.launches[rows[0]]].run.floor as usize)
+        .collect();
     let mut distinct = floors.clone();
     distinct.sort_unstable();
     distinct.dedup();
     let name = fit.name("floors are alike");
     if distinct.len() < 2 {
-        let noted = distinct
-            .iter()
-            .any(|&f| !season.floors[f as usize].is_empty());
+        let noted = distinct.iter().any(|&f| !season.floors[f].is_empty());
         return (noted && !fit.across).then(|| {
             said(
                 &name,
@@ -32,18 +30,9 @@ pub fn floors(evidence: &Evidence, fit: &Fitted) -> Option<Check> {
             )
         });
     }
-    let n = sessions.len();
-    let means = DVector::from_iterator(
-        n,
-        sessions.iter().map(|(_, rows)| {
-            rows.iter().map(|&i| fit.studentised[i]).sum::<f64>() / rows.len() as f64
-        }),
-    );
-    let ones = DMatrix::from_element(n, 1, 1.0);
-    let each = DMatrix::from_fn(n, distinct.len() - 1, |i, j| {
-        f64::from(u8::from(floors[i] == distinct[j + 1]))
-    });
-    let p = more_columns(&ones, &each, &means)?.test.p;
+    let means = fit.session_means();
+    let all = within_groups(&vec![0; means.len()], &means);
+    let p = f_test(all, within_groups(&floors, &means))?.p;
     Some(tested(
         &name,
         p,
@@ -57,15 +46,15 @@ pub fn floors(evidence: &Evidence, fit: &Fitted) -> Option<Check> {
 /// A session that stretches distance instead of shifting it.
 pub fn stretch(evidence: &Evidence, fit: &Fitted) -> Option<Check> {
     let travel = evidence.travel;
-    let lead = |i: usize| {
-        travel.lead_term.map_or(0.0, |term| {
-            travel.reml.beta[term.column] * travel.rows.x[(i, term.column)]
-        })
-    };
-    let y: Vec<f64> = (0..fit.rows.y.len())
-        .map(|i| fit.rows.y[i] - lead(i))
-        .collect();
-    let test = slopes_differ(&fit.rows.group, &fit.turns, &y)?;
+    let mut y = fit.rows.y.clone();
+    if let Some(term) = travel.lead_term {
+        y.axpy(
+            -travel.reml.beta[term.column],
+            &fit.rows.x.column(term.column),
+            1.0,
+        );
+    }
+    let test = slopes_differ(&fit.rows.group, &fit.turns, y.as_slice())?;
     Some(tested(
         "a day shifts all distances alike",
         test.p,

@@ -1,14 +1,13 @@
 //! What the checks look at, brought into one form for both fits.
 
-use crate::calibration::heading::{HeadingFit, TAPE_SD_M, estimable_columns};
+use crate::calibration::heading::{HeadingFit, TAPE_SD_M};
 use crate::calibration::rows::RigRuns;
 use crate::calibration::travel::TravelFit;
 use crate::calibration::{LeftOut, Story};
 use crate::setup::Setup;
 use crate::stats::interval::Level;
-use crate::stats::mixed::Rows;
-use crate::stats::nested::{MoreColumns, more_columns, more_columns_within, studentised};
-use nalgebra::DMatrix;
+use crate::stats::mixed::{Reml, Rows};
+use crate::stats::nested::{Grouped, MoreColumns};
 
 /// What the checks look at.
 pub struct Evidence<'a> {
@@ -31,63 +30,114 @@ pub struct Evidence<'a> {
 }
 
 /// One fit as the checks take it.
-pub struct Fitted {
+pub struct Fitted<'a> {
     /// Whether it is the heading fit; else travel.
     pub across: bool,
-    /// Its rows, columns that can be told apart only.
-    pub rows: Rows,
+    /// Its rows.
+    pub rows: &'a Rows,
     /// r̂.
     pub r: f64,
     /// Turns of each row.
     pub turns: Vec<f64>,
-    /// Position in the session of each row, from 0.
-    pub position: Vec<usize>,
     /// Index into the rig's launches of each row.
-    pub launches: Vec<usize>,
+    pub launches: &'a [usize],
     /// Residuals over their standard errors, sessions' shifts taken into account.
     pub studentised: Vec<f64>,
+    /// Columns of its design that can be told apart.
+    pub told: Vec<usize>,
+    /// What tests ask for: the columns of the design, then those that [`Fitted::column`] numbers; what the fit left over.
+    pub sums: Grouped,
+}
+
+/// What may be asked for beside the columns of a design.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Beside {
+    /// 1 for the first run of a session.
+    First,
+    /// Position in the session, from 0.
+    Position,
+    /// Square of the turns about the middle of those used.
+    TurnsSquared,
 }
 
 impl Evidence<'_> {
     /// The travel fit; `None` where every run lies on the line as near as a tape can tell.
-    pub fn along(&self) -> Option<Fitted> {
+    pub fn along(&self) -> Option<Fitted<'_>> {
         let fit = self.travel;
         let tape = fit.reml.sigma <= 1.01 * TAPE_SD_M;
-        (!tape).then(|| self.fitted(false, &fit.rows, fit.reml.r, &fit.launches))?
+        (!tape).then(|| self.fitted(false, &fit.rows, &fit.reml, &fit.launches))?
     }
 
     /// The heading fit, likewise.
-    pub fn across(&self) -> Option<Fitted> {
+    pub fn across(&self) -> Option<Fitted<'_>> {
         let fit = self.heading?;
         let arc_m = self.travel.rows.y.mean();
         let tape = fit.reml.sigma * arc_m <= 1.01 * TAPE_SD_M;
-        (!tape).then(|| self.fitted(true, &fit.rows, fit.reml.r, &fit.launches))?
+        (!tape).then(|| self.fitted(true, &fit.rows, &fit.reml, &fit.launches))?
     }
 
-    fn fitted(&self, across: bool, rows: &Rows, r: f64, launches: &[usize]) -> Option<Fitted> {
-        let rows = Rows {
-            x: rows.x.select_columns(estimable_columns(&rows.x).iter()),
-            y: rows.y.clone(),
-            group: rows.group.clone(),
-        };
-        let (x, y) = rows.independent(r);
+    fn fitted<'a>(
+        &self,
+        across: bool,
+        rows: &'a Rows,
+        reml: &Reml,
+        launches: &'a [usize],
+    ) -> Option<Fitted<'a>> {
         let of = |i: &usize| &self.runs.launches[*i];
+        let turns: Vec<f64> = launches
+            .iter()
+            .map(|i| of(i).run.turns.unwrap_or(0.0))
+            .collect();
+        let position: Vec<f64> = launches.iter().map(|i| of(i).position as f64).collect();
+        let first = position.iter().map(|&p| f64::from(u8::from(p == 0.0)));
+        let mut columns: Vec<Vec<f64>> = rows
+            .x
+            .column_iter()
+            .map(|c| c.as_slice().to_vec())
+            .collect();
+        columns.extend([first.collect(), position]);
+        if !across {
+            let (low, high) = spread_of(&turns);
+            let middle = 0.5 * (low + high);
+            columns.push(turns.iter().map(|n| (n - middle).powi(2)).collect());
+        }
+        let left = &rows.y - &rows.x * &reml.beta;
+        let sums = Grouped::new(columns, left.data.into(), &rows.group);
+        let all: Vec<usize> = (0..rows.x.ncols()).collect();
+        let told = sums.told_apart(&all);
         Some(Fitted {
             across,
-            studentised: studentised(&x, &y)?,
-            r,
-            turns: launches
-                .iter()
-                .map(|i| of(i).run.turns.unwrap_or(0.0))
-                .collect(),
-            position: launches.iter().map(|i| of(i).position).collect(),
-            launches: launches.to_vec(),
+            studentised: sums.studentised(reml.r, &told)?,
+            told,
+            sums,
+            r: reml.r,
+            turns,
+            launches,
             rows,
         })
     }
 }
 
-impl Fitted {
+/// Least and largest value.
+pub fn spread_of(values: &[f64]) -> (f64, f64) {
+    values
+        .iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), &v| {
+            (low.min(v), high.max(v))
+        })
+}
+
+impl Fitted<'_> {
+    /// Number of a column beside the design's.
+    fn column(&self, beside: Beside) -> usize {
+        self.rows.x.ncols() + beside as usize
+    }
+
+    /// Its values.
+    pub fn values(&self, beside: Beside) -> &[f64] {
+        self.sums.column(self.column(beside))
+    }
+
     /// Names of checks of headings say so.
     pub fn name(&self, what: &str) -> String {
         if self.across {
@@ -108,44 +158,25 @@ impl Fitted {
     }
 
     /// What one more column brings to the mixed model, at the ratio that suits the larger one.
-    pub fn more(&self, column: Vec<f64>) -> Option<MoreColumns> {
-        let p = self.rows.x.ncols();
-        let mut x = self.rows.x.clone().insert_column(p, 0.0);
-        x.column_mut(p).copy_from_slice(&column);
-        let rows = Rows {
-            x,
-            y: self.rows.y.clone(),
-            group: self.rows.group.clone(),
-        };
-        let r = rows.design(&[], 0.0).ok()?.reml().ok()?.r;
-        let (x, y) = rows.independent(r);
-        more_columns(
-            &x.columns(0, p).into_owned(),
-            &x.columns(p, 1).into_owned(),
-            &y,
-        )
+    pub fn more(&self, column: Beside) -> Option<MoreColumns> {
+        let more = [self.column(column)];
+        let both = [&self.told[..], &more].concat();
+        let r = self.sums.design(&both).reml().ok()?.r;
+        self.sums.more_at(r, &self.told, &more)
     }
 
     /// What a column that differs within sessions brings, whatever the sessions' shifts are.
-    pub fn more_within(&self, beside: &[Vec<f64>], column: Vec<f64>) -> Option<MoreColumns> {
-        let n = self.rows.y.len();
-        let p = self.rows.x.ncols();
-        let x = DMatrix::from_fn(n, p + beside.len(), |i, j| {
-            if j < p {
-                self.rows.x[(i, j)]
-            } else {
-                beside[j - p][i]
-            }
-        });
-        let more = DMatrix::from_column_slice(n, 1, &column);
-        more_columns_within(&self.rows.group, &x, &more, &self.rows.y)
+    pub fn more_within(&self, beside: &[Beside], column: Beside) -> Option<MoreColumns> {
+        let beside = beside.iter().map(|&b| self.column(b));
+        let x: Vec<usize> = self.told.iter().copied().chain(beside).collect();
+        self.sums.more_within(&x, &[self.column(column)])
     }
 
-    /// Sessions in season order, each with its rows.
-    pub fn sessions(&self) -> Vec<(usize, Vec<usize>)> {
-        let by_group = self.rows.group.each();
-        by_group
-            .map(|rows| (self.rows.group[rows[0]], rows.to_vec()))
-            .collect()
+    /// Mean studentised residual of each session, in season order.
+    pub fn session_means(&self) -> Vec<f64> {
+        let mean = |rows: &[usize]| {
+            rows.iter().map(|&i| self.studentised[i]).sum::<f64>() / rows.len() as f64
+        };
+        self.rows.group.each().map(mean).collect()
     }
 }

@@ -4,6 +4,7 @@ use super::evidence::Evidence;
 use super::said;
 use crate::calibration::Check;
 use crate::geometry::arc_of_chord;
+use crate::stats::mixed::GroupSums;
 use nalgebra::DVector;
 
 /// A run may move where the middle target's run stops by this part of the spread from run to run.
@@ -51,23 +52,44 @@ fn worded(name: &str, ok: bool, moved_m: f64, what: &str) -> Check {
     said(name, ok, moved + advice)
 }
 
-/// How far a run to the middle target stops beyond it with the setting of `without`, where `with` is the truth left
-/// out of sight: what leaving something out moves, m.
-fn moved_m(evidence: &Evidence, with: &DVector<f64>, without: &DVector<f64>) -> Option<f64> {
-    let fit = evidence.travel;
-    let newest = *fit.launches.last()?;
-    let curvature = evidence.heading.map_or(0.0, |h| {
-        let trim = evidence.runs.launches[newest].trim;
-        let known = h.trims.iter().position(|&t| t == trim);
-        known.map_or(0.0, |k| h.curvature[k])
-    });
-    let arc_m = arc_of_chord(evidence.middle_m, curvature);
-    let mut x = fit.rows.x.row(fit.rows.y.len() - 1).transpose();
-    x[fit.turns_column] = 0.0;
-    let turns = |beta: &DVector<f64>| (arc_m - x.dot(beta)) / beta[fit.turns_column];
-    let per_turn_m = with[fit.turns_column];
-    let moved = per_turn_m * (turns(without) - turns(with));
-    moved.is_finite().then_some(moved)
+/// The setting for the middle target and where runs with it stop.
+struct Middle {
+    arc_m: f64,
+    /// Design row there, turns 0.
+    x: DVector<f64>,
+    turns_column: usize,
+    /// Overshoot and distance per turn of the fit.
+    with: (f64, f64),
+}
+
+impl Middle {
+    fn of(evidence: &Evidence, with: &DVector<f64>) -> Option<Self> {
+        let fit = evidence.travel;
+        let newest = *fit.launches.last()?;
+        let curvature = evidence.heading.map_or(0.0, |h| {
+            let trim = evidence.runs.launches[newest].trim;
+            let known = h.trims.iter().position(|&t| t == trim);
+            known.map_or(0.0, |k| h.curvature[k])
+        });
+        let mut x = fit.rows.x.row(fit.rows.y.len() - 1).transpose();
+        x[fit.turns_column] = 0.0;
+        Some(Middle {
+            arc_m: arc_of_chord(evidence.middle_m, curvature),
+            with: (x.dot(with), with[fit.turns_column]),
+            x,
+            turns_column: fit.turns_column,
+        })
+    }
+
+    /// How far a run stops beyond the target with the setting of other coefficients, where those of the fit are the
+    /// truth; they are less by these shifts of overshoot and distance per turn, m.
+    fn moved_m(&self, overshoot_shift: f64, per_turn_shift: f64) -> Option<f64> {
+        let (overshoot, per_turn) = self.with;
+        let turns = |overshoot: f64, per_turn: f64| (self.arc_m - overshoot) / per_turn;
+        let without = turns(overshoot - overshoot_shift, per_turn - per_turn_shift);
+        let moved = per_turn * (without - turns(overshoot, per_turn));
+        moved.is_finite().then_some(moved)
+    }
 }
 
 fn largest(moves: impl Iterator<Item = (usize, f64)>) -> Option<(usize, f64)> {
@@ -77,25 +99,34 @@ fn largest(moves: impl Iterator<Item = (usize, f64)>) -> Option<(usize, f64)> {
 fn run(evidence: &Evidence) -> Option<(usize, f64)> {
     let fit = evidence.travel;
     let at = fit.design.at(fit.reml.r).ok()?;
-    let shifts = fit.rows.deletion_shifts(&at);
+    let middle = Middle::of(evidence, &at.beta)?;
+    let mut per_turn = DVector::zeros(at.beta.len());
+    per_turn[middle.turns_column] = 1.0;
+    let shifts = fit
+        .rows
+        .against_the_others(&at)
+        .shifts_of([&middle.x, &per_turn]);
     largest(shifts.iter().enumerate().filter_map(|(i, shift)| {
-        let without = &at.beta - shift.as_ref()?;
-        Some((i, moved_m(evidence, &at.beta, &without)?))
+        let [overshoot, per_turn] = (*shift)?;
+        Some((i, middle.moved_m(overshoot, per_turn)?))
     }))
 }
 
 fn session(evidence: &Evidence) -> Option<(usize, f64)> {
     let fit = evidence.travel;
-    let by_session = fit.rows.group.each();
-    if by_session.len() < 2 || by_session.len() > SESSIONS_MAX {
+    let labels = fit.rows.group.labels();
+    if labels.len() < 2 || labels.len() > SESSIONS_MAX {
         return None;
     }
     let with = fit.design.at(fit.reml.r).ok()?;
-    largest(by_session.filter_map(|own| {
-        let s = fit.rows.group[own[0]];
-        let others = fit.rows.filtered(|i| fit.rows.group[i] != s);
-        let design = others.design(fit.design.pseudo(), 0.0).ok()?;
-        let without = design.at(fit.reml.r).ok()?;
-        Some((s, moved_m(evidence, &with.beta, &without.beta)?))
+    let middle = Middle::of(evidence, &with.beta)?;
+    let sums = |members: &[usize]| fit.design.group_sums(&fit.rows.x, &fit.rows.y, members);
+    let sessions: Vec<GroupSums> = fit.rows.group.each().map(sums).collect();
+    largest(labels.iter().enumerate().filter_map(|(own, &label)| {
+        let others = sessions[..own].iter().chain(&sessions[own + 1..]);
+        let without = fit.design.of_groups(others).at(fit.reml.r).ok()?;
+        let shift = &with.beta - without.beta;
+        let per_turn = shift[middle.turns_column];
+        Some((label, middle.moved_m(middle.x.dot(&shift), per_turn)?))
     }))
 }

@@ -1,13 +1,11 @@
 //! Does a straight line with one spread describe the runs?
 
-use super::evidence::Fitted;
+use super::evidence::{Beside, Fitted, spread_of};
 use super::{CURVE_P_MAX, tested, tested_at};
 use crate::calibration::Check;
 use crate::stats::correlation::correlation;
-use crate::stats::nested::more_columns;
 use crate::stats::normality::anderson_darling;
-use crate::stats::rows::equal_rows;
-use nalgebra::DMatrix;
+use crate::stats::rows::numbered_rows;
 
 /// A curve is looked for from this many different settings, spanning this part of the largest (`model.md` §2).
 const SETTINGS_MIN: usize = 4;
@@ -19,16 +17,12 @@ const SPREAD_RUNS_MIN: usize = 10;
 
 /// Straight line against a curve in turns.
 pub fn straight(fit: &Fitted) -> Option<Check> {
-    let mut turns = fit.turns.clone();
-    turns.sort_by(f64::total_cmp);
-    turns.dedup();
-    let (low, high) = (*turns.first()?, *turns.last()?);
-    if turns.len() < SETTINGS_MIN || high - low < SPAN_MIN * high {
+    let (low, high) = spread_of(&fit.turns);
+    let wide = high - low >= SPAN_MIN * high;
+    if !wide || numbered_rows(&[&fit.turns], SETTINGS_MIN - 1).is_some() {
         return None;
     }
-    let middle = 0.5 * (low + high);
-    let squares = fit.turns.iter().map(|n| (n - middle).powi(2)).collect();
-    let p = fit.more(squares)?.test.p;
+    let p = fit.more(Beside::TurnsSquared)?.test.p;
     Some(tested_at(
         CURVE_P_MAX,
         "straight line is enough",
@@ -42,31 +36,15 @@ pub fn straight(fit: &Fitted) -> Option<Check> {
 
 /// Pure-error lack of fit, conditional on the sessions at r̂.
 pub fn repeats(fit: &Fitted) -> Option<Check> {
-    let settings = equal_rows(&fit.rows.x);
-    if settings.len() > SETTINGS_MAX || settings.len() <= fit.rows.x.ncols() {
+    let columns: Vec<&[f64]> = fit.told.iter().map(|&c| fit.sums.column(c)).collect();
+    let (setting, settings) = numbered_rows(&columns, SETTINGS_MAX)?;
+    if settings <= columns.len() {
         return None;
     }
-    let mut rows = fit.rows.clone();
-    let (n, p) = (rows.y.len(), rows.x.ncols());
-    let mut both = DMatrix::zeros(n, p + settings.len());
-    both.columns_mut(0, p).copy_from(&rows.x);
-    for (k, members) in settings.iter().enumerate() {
-        for &i in members {
-            both[(i, p + k)] = 1.0;
-        }
-    }
-    rows.x = both;
-    let (x, y) = rows.independent(fit.r);
-    let p_value = more_columns(
-        &x.columns(0, p).into_owned(),
-        &x.columns(p, settings.len()).into_owned(),
-        &y,
-    )?
-    .test
-    .p;
+    let p = fit.sums.settings_differ(fit.r, &fit.told, &setting)?.p;
     Some(tested(
         "runs at one setting scatter as much as runs about the line",
-        p_value,
+        p,
         "Repeats of a setting and the line agree.",
         || {
             "Some settings go their own way although their repeats agree: read the dial twice and look for a setting written down wrong.".to_string()

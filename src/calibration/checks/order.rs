@@ -1,6 +1,6 @@
 //! Does it matter when a run was made: first of its session, later in it, later in the season?
 
-use super::evidence::Fitted;
+use super::evidence::{Beside, Fitted};
 use super::tested;
 use crate::calibration::Check;
 use crate::stats::correlation::correlation;
@@ -16,21 +16,14 @@ pub fn all(fit: &Fitted) -> Vec<Check> {
         .collect()
 }
 
-fn is_first(fit: &Fitted) -> Vec<f64> {
-    fit.position
-        .iter()
-        .map(|&p| f64::from(u8::from(p == 0)))
-        .collect()
-}
-
 /// First run of a session against the rest.
 fn first_run(fit: &Fitted) -> Option<Check> {
-    let first = is_first(fit);
+    let first = fit.values(Beside::First);
     let firsts = first.iter().sum::<f64>();
     if firsts < 2.0 || first.len() as f64 - firsts < 2.0 {
         return None;
     }
-    let more = fit.more_within(&[], first)?;
+    let more = fit.more_within(&[], Beside::First)?;
     Some(tested(
         &fit.name("the first run of a day is like the rest"),
         more.test.p,
@@ -46,11 +39,10 @@ fn first_run(fit: &Fitted) -> Option<Check> {
 
 /// Drift within a session, first runs aside.
 fn within_session(fit: &Fitted) -> Option<Check> {
-    if fit.position.iter().all(|&p| p < 2) {
+    if fit.values(Beside::Position).iter().all(|&p| p < 2.0) {
         return None;
     }
-    let position = fit.position.iter().map(|&p| p as f64).collect();
-    let more = fit.more_within(&[is_first(fit)], position)?;
+    let more = fit.more_within(&[Beside::First], Beside::Position)?;
     Some(tested(
         &fit.name("runs do not drift during a day"),
         more.test.p,
@@ -66,14 +58,10 @@ fn within_session(fit: &Fitted) -> Option<Check> {
 
 /// A trend of the sessions over the season, with S − 2 degrees of freedom.
 fn over_season(fit: &Fitted) -> Option<Check> {
-    let sessions = fit.sessions();
-    if sessions.len() < SESSIONS_MIN {
+    let means = fit.session_means();
+    if means.len() < SESSIONS_MIN {
         return None;
     }
-    let means: Vec<f64> = sessions
-        .iter()
-        .map(|(_, rows)| rows.iter().map(|&i| fit.studentised[i]).sum::<f64>() / rows.len() as f64)
-        .collect();
     let order: Vec<f64> = (0..means.len()).map(|k| k as f64).collect();
     let c = correlation(&order, &means)?;
     Some(tested(

@@ -3,8 +3,11 @@
 use super::design::{Design, PseudoRow};
 use super::groups::Groups;
 use super::objective::AtRatio;
+use super::posterior::{dot, quadratic};
 use crate::stats::Numerical;
+use crate::stats::linalg::Few;
 use nalgebra::{DMatrix, DVector};
+use smallvec::smallvec;
 
 /// The rows of a fit, kept where single rows matter.
 #[derive(Debug, Clone)]
@@ -65,71 +68,129 @@ impl Rows {
         self.group.each().map(of).collect()
     }
 
-    /// Deletion residuals at a fixed ratio: each row's distance from its prediction by all other rows (those of
-    /// its own group included) over the standard error of that distance, t with ν − 1 degrees of freedom.
-    ///
-    /// With P = V⁻¹ − V⁻¹X(X'V⁻¹X)⁻¹X'V⁻¹: t_i = (Py)_i / √(P_ii s²), s² = (RSS − (Py)_i²/P_ii)/(ν − 1). For r = 0
-    /// it is the externally studentised residual of least squares (checked on published sets in
-    /// `tests/reference/`). `fit` must come from these rows; `nu` is its ν (≥ 2). A row that alone decides a
-    /// coefficient has 0: there is nothing to hold it against.
-    pub fn deletion_residuals(&self, fit: &AtRatio, nu: f64) -> Vec<f64> {
-        let residual = |row: Option<Against>| {
-            row.map_or(0.0, |Against { py, p_ii, .. }| {
-                let left = ((fit.rss - py * py / p_ii) / (nu - 1.0)).max(fit.rss * 1e-12);
-                py / (p_ii * left).sqrt()
-            })
-        };
-        self.against_the_others(fit)
-            .into_iter()
-            .map(residual)
-            .collect()
-    }
-
-    /// What each row moves the coefficients by, at a fixed ratio: β with it less β without it, C·(X'V⁻¹)_i·(Py)_i/P_ii
-    /// (Cook & Weisberg 1982, section 3.4, for correlated rows). `None` for a row that alone decides a coefficient.
-    pub fn deletion_shifts(&self, fit: &AtRatio) -> Vec<Option<DVector<f64>>> {
-        self.against_the_others(fit)
-            .into_iter()
-            .map(|row| row.map(|Against { ca, py, p_ii }| ca * (py / p_ii)))
-            .collect()
-    }
-
-    fn against_the_others(&self, fit: &AtRatio) -> Vec<Option<Against>> {
-        let (n, p) = self.x.shape();
-        let r2 = fit.r * fit.r;
-        let e = &self.y - &self.x * &fit.beta;
-        let means = self.group_means();
-        let mut a = DVector::zeros(p);
-        (0..n)
-            .map(|i| {
-                let GroupMean {
-                    x: x_mean,
-                    y: y_mean,
-                    rows: count,
-                    ..
-                } = &means[self.group.places()[i]];
-                let shrink = r2 * count / (1.0 + r2 * count);
-                let e_mean = y_mean - x_mean.dot(&fit.beta);
-                let py = e[i] - shrink * e_mean;
-                for c in 0..p {
-                    a[c] = self.x[(i, c)] - shrink * x_mean[c];
-                }
-                let ca = &fit.covariance * &a;
-                let p_ii = 1.0 - shrink / count - ca.dot(&a);
-                (p_ii > 1e-9).then_some(Against { ca, py, p_ii })
-            })
-            .collect()
+    /// Each row held against all others at a fixed ratio; `fit` must come from these rows.
+    pub fn against_the_others<'a>(&'a self, fit: &'a AtRatio) -> Others<'a> {
+        let p = self.x.ncols();
+        let lower = (0..p).flat_map(|i| (0..=i).map(move |j| (i, j)));
+        Others {
+            rows: self,
+            fit,
+            covariance: lower.map(|at| fit.covariance[at]).collect(),
+        }
     }
 }
 
-/// One row held against all others at a fixed ratio.
-struct Against {
-    /// C·(X'V⁻¹)_i.
-    ca: DVector<f64>,
-    /// (Py)_i.
-    py: f64,
-    /// P_ii.
-    p_ii: f64,
+/// A row whose P_ii is not above this decides a coefficient alone: nothing can be held against it.
+const P_II_MIN: f64 = 1e-9;
+
+/// Rows of a fit at a fixed ratio, each to be held against all others, those of its own group included.
+///
+/// With P = V⁻¹ − V⁻¹X(X'V⁻¹X)⁻¹X'V⁻¹, all follows from (Py)_i and P_ii.
+#[derive(Debug)]
+pub struct Others<'a> {
+    rows: &'a Rows,
+    fit: &'a AtRatio,
+    /// C, [`crate::stats::linalg::packed`].
+    covariance: Few,
+}
+
+/// What V⁻¹ takes off each row of a group: the part r²n/(1 + r²n) of their mean.
+struct GroupPart {
+    x: Few,
+    /// Of y − Xβ.
+    left: f64,
+    /// r²/(1 + r²n), what it takes off the row's own 1.
+    own: f64,
+}
+
+impl Others<'_> {
+    fn part(&self, members: &[usize]) -> GroupPart {
+        let (r2, n) = (self.fit.r * self.fit.r, members.len() as f64);
+        let own = r2 / (1.0 + r2 * n);
+        let sum = |of: &[f64]| members.iter().map(|&i| of[i]).sum::<f64>();
+        let columns = self.rows.x.column_iter();
+        let x: Few = columns.map(|c| own * sum(c.as_slice())).collect();
+        let left = own * sum(self.rows.y.as_slice()) - dot(&x, self.fit.beta.as_slice());
+        GroupPart { x, left, own }
+    }
+
+    /// (Py)_i and P_ii, leaving (X'V⁻¹)_i in `a`; `None` for a row that alone decides a coefficient.
+    fn row(&self, i: usize, part: &GroupPart, a: &mut [f64]) -> Option<(f64, f64)> {
+        let mut py = self.rows.y[i] - part.left;
+        for (c, (a, taken)) in a.iter_mut().zip(&part.x).enumerate() {
+            let x = self.rows.x[(i, c)];
+            py -= x * self.fit.beta[c];
+            *a = x - taken;
+        }
+        let p_ii = 1.0 - part.own - quadratic(&self.covariance, a);
+        (p_ii > P_II_MIN).then_some((py, p_ii))
+    }
+
+    /// `told` of each row's (Py)_i, P_ii and (X'V⁻¹)_i, into the places of the rows.
+    fn each<T: Clone>(&self, nothing: T, told: impl Fn(f64, f64, &[f64]) -> T) -> Vec<T> {
+        let mut all = vec![nothing; self.rows.y.len()];
+        let mut a = self.scratch();
+        for members in self.rows.group.each() {
+            let part = self.part(members);
+            for &i in members {
+                if let Some((py, p_ii)) = self.row(i, &part, &mut a) {
+                    all[i] = told(py, p_ii, &a);
+                }
+            }
+        }
+        all
+    }
+
+    /// The same of one row.
+    fn one<T>(&self, i: usize, told: impl Fn(f64, f64, &[f64]) -> T) -> Option<T> {
+        let mut a = self.scratch();
+        let part = self.part(self.rows.group.members(self.rows.group.places()[i]));
+        let (py, p_ii) = self.row(i, &part, &mut a)?;
+        Some(told(py, p_ii, &a))
+    }
+
+    fn scratch(&self) -> Few {
+        smallvec![0.0; self.rows.x.ncols()]
+    }
+
+    /// A row's distance from its prediction by all others over the standard error of that distance, t with ν − 1
+    /// degrees of freedom.
+    ///
+    /// t_i = (Py)_i / √(P_ii s²), s² = (RSS − (Py)_i²/P_ii)/(ν − 1). For r = 0 it is the externally studentised residual
+    /// of least squares (checked on published sets in `tests/reference/`). `nu` is the fit's ν (≥ 2). A row that alone
+    /// decides a coefficient has 0: there is nothing to hold it against.
+    pub fn residual(&self, i: usize, nu: f64) -> f64 {
+        let told = |py, p_ii, _: &[f64]| self.residual_of(py, p_ii, nu);
+        self.one(i, told).unwrap_or(0.0)
+    }
+
+    /// That of each row.
+    pub fn residuals(&self, nu: f64) -> Vec<f64> {
+        self.each(0.0, |py, p_ii, _| self.residual_of(py, p_ii, nu))
+    }
+
+    fn residual_of(&self, py: f64, p_ii: f64, nu: f64) -> f64 {
+        let rss = self.fit.rss;
+        let left = ((rss - py * py / p_ii) / (nu - 1.0)).max(rss * 1e-12);
+        py / (p_ii * left).sqrt()
+    }
+
+    /// What a row moves the coefficients by: β with it less β without it, C·(X'V⁻¹)_i·(Py)_i/P_ii (Cook & Weisberg
+    /// 1982, section 3.4, for correlated rows). `None` for a row that alone decides a coefficient.
+    pub fn shift(&self, i: usize) -> Option<DVector<f64>> {
+        self.one(i, |py, p_ii, a| {
+            &self.fit.covariance * DVector::from_column_slice(a) * (py / p_ii)
+        })
+    }
+
+    /// What each row moves two sums of coefficients by, c'β for each of `sums`.
+    pub fn shifts_of(&self, sums: [&DVector<f64>; 2]) -> Vec<Option<[f64; 2]>> {
+        let directions = sums.map(|c| &self.fit.covariance * c);
+        self.each(None, |py, p_ii, a| {
+            let by = |k: usize| dot(directions[k].as_slice(), a) * (py / p_ii);
+            Some([by(0), by(1)])
+        })
+    }
 }
 
 #[cfg(test)]
@@ -151,13 +212,17 @@ mod tests {
         }];
         let r = 0.8;
         let fit = rows.design(&pseudo, 0.0).unwrap().at(r).unwrap();
-        let shifts = rows.deletion_shifts(&fit);
-        for (i, shift) in shifts.iter().enumerate() {
+        let against = rows.against_the_others(&fit);
+        let sums = [[1.0, 0.0], [2.0, -3.0]].map(|sum| DVector::from_row_slice(&sum));
+        let moved = against.shifts_of([&sums[0], &sums[1]]);
+        for i in 0..9 {
             let others = rows.filtered(|k| k != i);
             let without = others.design(&pseudo, 0.0).unwrap().at(r).unwrap();
             let wanted = &fit.beta - without.beta;
-            let got = shift.as_ref().unwrap();
-            assert!((got - wanted).norm() < 1e-10, "{i}");
+            assert!((against.shift(i).unwrap() - &wanted).norm() < 1e-10, "{i}");
+            for (sum, moved) in sums.iter().zip(moved[i].unwrap()) {
+                assert!((sum.dot(&wanted) - moved).abs() < 1e-10, "{i}");
+            }
         }
     }
 }

@@ -89,36 +89,42 @@ impl Design {
 
     /// Cross-products of what is left about the group means, and the means by group size.
     fn of(about: &About, group: &Groups, pseudo: &[PseudoRow], offset: Vec<f64>) -> Self {
-        let (n, width) = about.left.shape();
+        let width = about.left.ncols();
         let mut within = Few::with_capacity(width * (width + 1) / 2);
         for i in 0..width {
             within.extend((0..=i).map(|j| about.left.column(i).dot(&about.left.column(j))));
         }
+        Design {
+            pseudo: pseudo.to_vec(),
+            offset,
+            ..Self::of_sums(width - 1, &within, &about.means, group)
+        }
+    }
+
+    /// From sums made elsewhere, without pseudo-rows.
+    ///
+    /// * `p` — columns of x
+    /// * `within` — cross-products of z = (x, y) about the means of its group, [`packed`]
+    /// * `means` — of z in each group, one group after another
+    pub fn of_sums(p: usize, within: &[f64], means: &[f64], group: &Groups) -> Self {
+        let width = p + 1;
+        assert_eq!(
+            within.len(),
+            width * (width + 1) / 2,
+            "sums of as many columns"
+        );
         let mut classes: Vec<SizeClass> = Vec::new();
-        for (m, members) in about.means.chunks(width).zip(group.each()) {
-            let size = members.len() as f64;
-            let at = match classes.iter().position(|c| c.size == size) {
-                Some(at) => at,
-                None => {
-                    classes.push(SizeClass {
-                        size,
-                        groups: 0.0,
-                        means: smallvec![0.0; within.len()],
-                    });
-                    classes.len() - 1
-                }
-            };
-            classes[at].groups += 1.0;
-            add_square(&mut classes[at].means, m);
+        for (m, members) in means.chunks(width).zip(group.each()) {
+            add_group(&mut classes, members.len() as f64, m);
         }
         classes.sort_by(|a, b| a.size.total_cmp(&b.size));
         Design {
-            p: width - 1,
-            n,
-            within,
+            p,
+            n: group.len(),
+            within: Few::from_slice(within),
             classes,
-            pseudo: pseudo.to_vec(),
-            offset,
+            pseudo: Vec::new(),
+            offset: vec![0.0; p],
             rss_floor_per_df: 0.0,
         }
     }
@@ -190,6 +196,23 @@ impl Design {
         }
         left.classes.retain(|class| class.groups > 0.0);
         left
+    }
+
+    /// The same model of other groups: the sums of these, added up.
+    pub fn of_groups<'a>(&self, groups: impl Iterator<Item = &'a GroupSums>) -> Design {
+        let mut design = self.clone();
+        design.n = 0;
+        design.within.fill(0.0);
+        design.classes.clear();
+        for group in groups {
+            design.n += group.size as usize;
+            for (sum, own) in design.within.iter_mut().zip(&group.within) {
+                *sum += own;
+            }
+            add_group(&mut design.classes, group.size, &group.mean);
+        }
+        design.classes.sort_by(|a, b| a.size.total_cmp(&b.size));
+        design
     }
 
     /// Sums of one group's rows, as [`Design::without`] takes them.
@@ -335,6 +358,23 @@ impl About {
             self.means[place * width + column] = mean;
         }
     }
+}
+
+/// Adds a group of so many rows with these means to its class.
+fn add_group(classes: &mut Vec<SizeClass>, size: f64, mean: &[f64]) {
+    let at = match classes.iter().position(|c| c.size == size) {
+        Some(at) => at,
+        None => {
+            classes.push(SizeClass {
+                size,
+                groups: 0.0,
+                means: smallvec![0.0; mean.len() * (mean.len() + 1) / 2],
+            });
+            classes.len() - 1
+        }
+    };
+    classes[at].groups += 1.0;
+    add_square(&mut classes[at].means, mean);
 }
 
 /// Adds zz' to a triangle, [`packed`].

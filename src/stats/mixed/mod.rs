@@ -20,7 +20,7 @@ pub mod spread;
 pub mod update;
 
 pub use deletion::Rows;
-pub use design::{Design, PseudoRow};
+pub use design::{Design, GroupSums, PseudoRow};
 pub use groups::Groups;
 pub use mixture::Mixture;
 pub use posterior::{Node, Posterior};
