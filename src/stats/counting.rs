@@ -118,6 +118,9 @@ impl Counts {
 
     /// The number of both together, up to `out`.
     fn plus(&self, other: &Counts, out: usize) -> Counts {
+        if self.chances.len() > other.chances.len() {
+            return other.plus(self, out);
+        }
         let from = (self.from + other.from).min(out);
         let top = out - from;
         let len = (self.chances.len() + other.chances.len() - 1).min(top + 1);

@@ -9,8 +9,9 @@ mod settings;
 
 use super::least_squares::{FTest, Squares, f_test};
 use super::linalg::{InOrder, Normal, packed};
-use super::mixed::posterior::quadratic;
+use super::mixed::deletion::quadratics;
 use super::mixed::{Design, Groups};
+use nalgebra::{DMatrix, DVector};
 
 /// What is left of a column once group means are out counts as nothing below this part of what it was.
 const NOTHING_LEFT: f64 = 1e-9;
@@ -24,16 +25,17 @@ pub struct MoreColumns {
     pub last: f64,
 }
 
-/// Columns and a response of rows in groups, with their cross-products about the groups' means, and the means.
+/// Columns and a response of rows in groups: what is left of them about the groups' means, with its cross-products,
+/// and the means.
 #[derive(Debug, Clone)]
 pub struct Grouped {
-    /// The response comes last.
-    columns: Vec<Vec<f64>>,
     groups: Groups,
-    /// [`packed`].
+    /// n × columns, the response last, less the means of the groups.
+    about: DMatrix<f64>,
+    /// Groups × columns.
+    means: DMatrix<f64>,
+    /// Cross-products of `about`, [`packed`].
     within: Vec<f64>,
-    /// Of the columns of each group, one group after another.
-    means: Vec<f64>,
 }
 
 impl Grouped {
@@ -41,95 +43,64 @@ impl Grouped {
     ///
     /// All that is told by tests and by residuals is the same for y less any sum of columns that are in every model
     /// asked for: what a fit of them left over keeps the most digits.
-    pub fn new(mut columns: Vec<Vec<f64>>, y: Vec<f64>, groups: &Groups) -> Self {
-        columns.push(y);
-        let width = columns.len();
-        let mut within = vec![0.0; width * (width + 1) / 2];
-        let mut means = Vec::with_capacity(groups.labels().len() * width);
-        // Row by row, one group after another.
-        let mut about: Vec<f64> = Vec::new();
-        for members in groups.each() {
-            about.clear();
-            about.resize(members.len() * width, 0.0);
-            let count = members.len() as f64;
-            for (c, column) in columns.iter().enumerate() {
-                let mean = members.iter().map(|&i| column[i]).sum::<f64>() / count;
-                means.push(mean);
-                for (z, &i) in about[c..].iter_mut().step_by(width).zip(members) {
-                    *z = column[i] - mean;
-                }
-            }
-            for z in about.chunks(width) {
-                let mut sums = within.iter_mut();
-                for (i, a) in z.iter().enumerate() {
-                    for (b, sum) in z[..=i].iter().zip(sums.by_ref()) {
-                        *sum += a * b;
-                    }
-                }
-            }
+    pub fn new(columns: &[&[f64]], y: &[f64], groups: &Groups) -> Self {
+        let response = columns.len();
+        let mut about = DMatrix::zeros(y.len(), response + 1);
+        let mut means = DMatrix::zeros(groups.labels().len(), response + 1);
+        let mut within = Vec::with_capacity((response + 1) * (response + 2) / 2);
+        for c in 0..=response {
+            let values = columns.get(c).copied().unwrap_or(y);
+            about.column_mut(c).copy_from_slice(values);
+            let of_groups = groups.take_out_means(about.column_mut(c).as_mut_slice());
+            means.column_mut(c).copy_from_slice(&of_groups);
+            within.extend((0..=c).map(|b| about.column(c).dot(&about.column(b))));
         }
         Grouped {
-            columns,
             groups: groups.clone(),
-            within,
+            about,
             means,
+            within,
         }
     }
 
     /// Number of rows.
     pub fn rows(&self) -> usize {
-        self.columns[0].len()
-    }
-
-    /// Values of one of the columns.
-    pub fn column(&self, column: usize) -> &[f64] {
-        &self.columns[column]
+        self.about.nrows()
     }
 
     fn response(&self) -> usize {
-        self.columns.len() - 1
+        self.about.ncols() - 1
     }
 
-    /// Size and means of each group.
-    fn each_group(&self) -> impl Iterator<Item = (&[usize], &[f64])> {
-        let means = self.means.chunks(self.columns.len());
-        self.groups.each().zip(means)
+    fn with_response(&self, columns: &[usize]) -> Vec<usize> {
+        [columns, &[self.response()]].concat()
+    }
+
+    /// Of each group's number of rows.
+    fn of_sizes(&self, value: impl Fn(f64) -> f64) -> DVector<f64> {
+        let sizes = self.groups.each().map(|members| members.len() as f64);
+        DVector::from_iterator(self.means.nrows(), sizes.map(value))
     }
 
     /// Bordered normal equations of some columns and the response about the groups' means, [`packed`].
     fn about_means(&self, columns: &[usize]) -> Vec<f64> {
-        let mut triangle = Vec::with_capacity((columns.len() + 1) * (columns.len() + 2) / 2);
-        let with_response: Vec<usize> = [columns, &[self.response()]].concat();
-        for (i, &a) in with_response.iter().enumerate() {
-            triangle.extend(
-                with_response[..=i]
-                    .iter()
-                    .map(|&b| self.within[packed(a, b)]),
-            );
-        }
-        triangle
+        let columns = self.with_response(columns);
+        let pairs = each_pair(&columns);
+        pairs.map(|(a, b)| self.within[packed(a, b)]).collect()
     }
 
     /// The same at one ratio r ≥ 0 of spreads: W + Σ_j n_j/(1 + n_j r²) x̄_j x̄_j', without subtraction.
     fn at(&self, r: f64, columns: &[usize]) -> Vec<f64> {
-        let mut triangle = self.about_means(columns);
-        let mut mean = vec![0.0; columns.len() + 1];
-        for (members, means) in self.each_group() {
-            for (m, &c) in mean
-                .iter_mut()
-                .zip(columns.iter().chain(&[self.response()]))
-            {
-                *m = means[c];
-            }
-            let n = members.len() as f64;
-            let weight = n / (1.0 + n * r * r);
-            let mut sums = triangle.iter_mut();
-            for (i, a) in mean.iter().enumerate() {
-                let weighted = weight * a;
-                for (b, sum) in mean[..=i].iter().zip(sums.by_ref()) {
-                    *sum += weighted * b;
-                }
-            }
+        let weights = self.of_sizes(|n| n / (1.0 + n * r * r));
+        let columns = self.with_response(columns);
+        let mut triangle = Vec::with_capacity(columns.len() * (columns.len() + 1) / 2);
+        for (i, &a) in columns.iter().enumerate() {
+            let weighted = self.means.column(a).component_mul(&weights);
+            triangle.extend(
+                columns[..=i]
+                    .iter()
+                    .map(|&b| self.within[packed(a, b)] + weighted.dot(&self.means.column(b))),
+            );
         }
         triangle
     }
@@ -142,15 +113,11 @@ impl Grouped {
 
     /// The mixed model of some columns, whose coefficients are those of the response as it was given.
     pub fn design(&self, columns: &[usize]) -> Design {
-        let with_response: Vec<usize> = [columns, &[self.response()]].concat();
-        let means = self.means.chunks(self.columns.len());
-        let means: Vec<f64> = means
-            .flat_map(|means| with_response.iter().map(|&c| means[c]))
-            .collect();
+        let means = self.means.select_columns(&self.with_response(columns));
         Design::of_sums(
             columns.len(),
             &self.about_means(columns),
-            &means,
+            means.transpose().as_slice(),
             &self.groups,
         )
     }
@@ -168,12 +135,12 @@ impl Grouped {
     /// at the price of a degree of freedom each.
     pub fn more_within(&self, x: &[usize], more: &[usize]) -> Option<MoreColumns> {
         let both = [x, more].concat();
+        let sizes = self.of_sizes(|n| n);
         let mut triangle = self.about_means(&both);
         for (i, &c) in both.iter().enumerate() {
-            let of_means =
-                |(members, means): (&[usize], &[f64])| members.len() as f64 * means[c] * means[c];
+            let means = self.means.column(c);
             let within = self.within[packed(c, c)];
-            let all = within + self.each_group().map(of_means).sum::<f64>();
+            let all = within + means.component_mul(&sizes).dot(&means);
             if within <= NOTHING_LEFT * NOTHING_LEFT * all {
                 triangle[packed(i, i)] = 0.0;
             }
@@ -222,25 +189,29 @@ impl Grouped {
         if sd <= f64::MIN_POSITIVE || x.is_empty() {
             return None;
         }
-        let mut studentised = vec![0.0; self.rows()];
-        let mut row = vec![0.0; x.len()];
-        let y = &self.columns[self.response()];
-        for (members, means) in self.each_group() {
-            let part = 1.0 - 1.0 / (1.0 + members.len() as f64 * r * r).sqrt();
-            let y_part = part * means[self.response()];
-            for &i in members {
-                let mut e = y[i] - y_part;
-                for ((value, &k), beta) in row.iter_mut().zip(&x).zip(&beta) {
-                    *value = self.columns[k][i] - part * means[k];
-                    e -= beta * *value;
-                }
-                let free = 1.0 - quadratic(&c, &row);
-                if free >= FREE_MIN {
-                    studentised[i] = e / (sd * free.sqrt());
-                }
-            }
+        // The part of the means that stays, and rows made independent.
+        let stays = self.of_sizes(|n| 1.0 / (1.0 + n * r * r).sqrt());
+        let independent = |c: usize| {
+            let mut column = self.about.column(c).into_owned();
+            let back = self.means.column(c).component_mul(&stays);
+            self.groups.put_in(column.as_mut_slice(), back.as_slice());
+            column
+        };
+        let rows: Vec<DVector<f64>> = x.iter().map(|&c| independent(c)).collect();
+        let mut left = independent(self.response());
+        for (row, beta) in rows.iter().zip(&beta) {
+            left.axpy(-beta, row, 1.0);
         }
-        Some(studentised)
+        let leverage = quadratics(&c, &rows);
+        let each = left.as_slice().iter().zip(&leverage).map(|(e, leverage)| {
+            let free = 1.0 - leverage;
+            if free < FREE_MIN {
+                0.0
+            } else {
+                e / (sd * free.sqrt())
+            }
+        });
+        Some(each.collect())
     }
 }
 
@@ -289,6 +260,12 @@ pub fn slopes_differ(groups: &Groups, x: &[f64], y: &[f64]) -> Option<FTest> {
 /// A row that is free to differ by less than this part of the spread decides a coefficient alone.
 const FREE_MIN: f64 = 1e-9;
 
+/// Pairs of columns in the order of a triangle, [`packed`].
+fn each_pair(columns: &[usize]) -> impl Iterator<Item = (usize, usize)> {
+    let row = |(i, &a): (usize, &usize)| columns[..=i].iter().map(move |&b| (a, b));
+    columns.iter().enumerate().flat_map(row)
+}
+
 fn kept(columns: &[usize], order: &InOrder) -> Vec<usize> {
     let told = columns.iter().zip(&order.explained);
     told.filter(|(_, explained)| explained.is_some())
@@ -301,7 +278,6 @@ mod tests {
     use super::*;
     use crate::stats::least_squares::{Fit, fit};
     use crate::stats::resample::{normal, replicate, uniform};
-    use nalgebra::{DMatrix, DVector};
     use rand_pcg::Pcg64;
 
     /// Sixty rows in groups of 1 to 9 and four columns: ones, settings that repeat, any numbers, one that hardly differs
@@ -322,6 +298,11 @@ mod tests {
         ];
         let y = of(&|i, s| shift[group[i]] + normal(s));
         (columns, y, group)
+    }
+
+    fn grouped(columns: &[Vec<f64>], y: &[f64], group: &Groups) -> Grouped {
+        let columns: Vec<&[f64]> = columns.iter().map(Vec::as_slice).collect();
+        Grouped::new(&columns, y, group)
     }
 
     /// Rows made independent one by one, and least squares by QR: another way to everything here.
@@ -354,7 +335,7 @@ mod tests {
         for seed in 0..20 {
             let mut stream = replicate(31, seed);
             let (columns, y, group) = columns(&mut stream);
-            let sums = Grouped::new(columns.clone(), y.clone(), &group);
+            let sums = grouped(&columns, &y, &group);
             let all: Vec<&[f64]> = columns.iter().map(Vec::as_slice).collect();
             for r in [0.0, 0.4, 3.0, 100.0] {
                 let (small, large) = (by_qr(&all[..2], &y, &group, r), by_qr(&all, &y, &group, r));
@@ -382,7 +363,7 @@ mod tests {
         for seed in 0..20 {
             let mut stream = replicate(32, seed);
             let (columns, y, group) = columns(&mut stream);
-            let sums = Grouped::new(columns.clone(), y.clone(), &group);
+            let sums = grouped(&columns, &y, &group);
             let own = |label: &usize| -> Vec<f64> {
                 group
                     .iter()
@@ -408,7 +389,7 @@ mod tests {
         for seed in 0..20 {
             let mut stream = replicate(33, seed);
             let (columns, y, group) = columns(&mut stream);
-            let sums = Grouped::new(columns.clone(), y.clone(), &group);
+            let sums = grouped(&columns, &y, &group);
             let setting: Vec<usize> = columns[1]
                 .iter()
                 .map(|turns| *turns as usize - 30)
@@ -437,7 +418,7 @@ mod tests {
         let (mut columns, y, group) = columns(&mut replicate(34, 0));
         columns[2] = columns[1].iter().map(|turns| 2.0 * turns).collect();
         columns[3] = group.iter().map(|&label| 36.6 * label as f64).collect();
-        let sums = Grouped::new(columns, y, &group);
+        let sums = grouped(&columns, &y, &group);
         assert_eq!(sums.more_at(0.3, &[0, 1], &[2]), None);
         assert_eq!(sums.more_within(&[0, 1], &[3]), None);
         assert_eq!(sums.told_apart(&[0, 1, 2, 3]), [0, 1, 3]);

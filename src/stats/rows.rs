@@ -22,30 +22,38 @@ pub fn equal_rows(x: &DMatrix<f64>) -> Vec<Vec<usize>> {
 /// A number for each row of some columns, the same for equal rows, and how many there are; `None` for more than `most`.
 pub fn numbered_rows(columns: &[&[f64]], most: usize) -> Option<(Vec<usize>, usize)> {
     let rows = columns.first()?.len();
-    let compare = |i: usize, j: usize| {
-        let each = columns.iter().map(|column| column[i].total_cmp(&column[j]));
-        each.fold(Ordering::Equal, Ordering::then)
+    let same = |i: usize, j: usize| {
+        let bits = |column: &&[f64]| column[i].to_bits() == column[j].to_bits();
+        columns.iter().all(bits)
     };
-    // A row of each number, in order of the rows' values.
-    let mut known: Vec<(usize, usize)> = Vec::with_capacity(most);
+    // Places for a row of each number, found by mixing the bits of its values; half of them stay empty.
+    const EMPTY: usize = usize::MAX;
+    let places = (2 * most + 2).next_power_of_two();
+    let mut known = vec![(EMPTY, 0); places];
+    let mut found = 0;
     let mut numbers: Vec<usize> = Vec::with_capacity(rows);
     for i in 0..rows {
-        // Often a setting is that of the row before.
-        if i > 0 && compare(i, i - 1).is_eq() {
-            numbers.push(numbers[i - 1]);
-            continue;
+        let mixed = columns.iter().fold(0u64, |mixed, column| {
+            (mixed.rotate_left(5) ^ column[i].to_bits()).wrapping_mul(MIX)
+        });
+        let mut at = (mixed >> 32) as usize & (places - 1);
+        while known[at].0 != EMPTY && !same(known[at].0, i) {
+            at = (at + 1) & (places - 1);
         }
-        match known.binary_search_by(|&(row, _)| compare(row, i)) {
-            Ok(at) => numbers.push(known[at].1),
-            Err(_) if known.len() == most => return None,
-            Err(at) => {
-                numbers.push(known.len());
-                known.insert(at, (i, known.len()));
+        if known[at].0 == EMPTY {
+            if found == most {
+                return None;
             }
+            known[at] = (i, found);
+            found += 1;
         }
+        numbers.push(known[at].1);
     }
-    Some((numbers, known.len()))
+    Some((numbers, found))
 }
+
+/// An odd number whose bits look like chance: 2⁶⁴ over the golden ratio.
+const MIX: u64 = 0x9E37_79B9_7F4A_7C15;
 
 #[cfg(test)]
 mod tests {

@@ -15,6 +15,11 @@ fn labels(text: &[&str]) -> Groups {
     text.iter().map(place).collect()
 }
 
+fn grouped(columns: &[Vec<f64>], y: Vec<f64>, group: &Groups) -> Grouped {
+    let columns: Vec<&[f64]> = columns.iter().map(Vec::as_slice).collect();
+    Grouped::new(&columns, &y, group)
+}
+
 #[test]
 fn equal_slopes_of_gas_before_and_after_insulation() {
     let mut check = Check::new("Equal slopes");
@@ -50,7 +55,7 @@ fn a_slope_beside_groups_is_as_sure_as_lme4_says() {
         let r = value(&expected["tau"]) / value(&expected["sigma"]);
         let slope = values(&expected["fixef"])[1];
         let f = (slope / values(&expected["se"])[1]).powi(2);
-        let sums = Grouped::new(vec![vec![1.0; n], x], y, &group);
+        let sums = grouped(&[vec![1.0; n], x], y, &group);
         let at_ratio = sums.more_at(r, &[0], &[1]).expect(name);
         check.relative(format!("{name} F at the ratio"), at_ratio.test.f, f, 1e-5);
         check.relative(format!("{name} slope"), at_ratio.last, slope, 1e-6);
@@ -80,7 +85,7 @@ fn lack_of_fit_is_a_column_for_every_setting() {
         .map(|x| settings.partition_point(|s| s < x))
         .collect();
     let one_group = Groups::from(vec![0; n]);
-    let line = Grouped::new(vec![vec![1.0; n], x], y, &one_group);
+    let line = grouped(&[vec![1.0; n], x], y, &one_group);
     let test = line.settings_differ(0.0, &[0, 1], &setting);
     let test = test.expect("repeats");
     let wanted = &case["expected"]["straight"];
@@ -116,7 +121,7 @@ fn studentised_residuals_of_stack_loss() {
     let mut columns = vec![vec![1.0; n]];
     columns.extend(others.iter().map(|name| table.numbers(name)));
     let all: Vec<usize> = (0..columns.len()).collect();
-    let sums = Grouped::new(columns, y, &Groups::from(vec![0; n]));
+    let sums = grouped(&columns, y, &Groups::from(vec![0; n]));
     let got = sums.studentised(0.0, &all);
     let got = got.expect("more rows than columns");
     for (i, wanted) in values(&case["expected"]["internally_studentised"])

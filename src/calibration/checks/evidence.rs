@@ -39,6 +39,10 @@ pub struct Fitted<'a> {
     pub r: f64,
     /// Turns of each row.
     pub turns: Vec<f64>,
+    /// Position in the session of each row, from 0.
+    pub position: Vec<f64>,
+    /// 1 for the first run of a session.
+    pub first: Vec<f64>,
     /// Index into the rig's launches of each row.
     pub launches: &'a [usize],
     /// Residuals over their standard errors, sessions' shifts taken into account.
@@ -90,21 +94,21 @@ impl Evidence<'_> {
             .collect();
         let position: Vec<f64> = launches.iter().map(|i| of(i).position as f64).collect();
         let first = position.iter().map(|&p| f64::from(u8::from(p == 0.0)));
-        let mut columns: Vec<Vec<f64>> = rows
-            .x
-            .column_iter()
-            .map(|c| c.as_slice().to_vec())
-            .collect();
-        columns.extend([first.collect(), position]);
+        let first: Vec<f64> = first.collect();
+        let (low, high) = spread_of(&turns);
+        let middle = 0.5 * (low + high);
+        let squares: Vec<f64> = turns.iter().map(|n| (n - middle).powi(2)).collect();
+        let design = rows.x.as_slice().chunks(rows.y.len());
+        let mut columns: Vec<&[f64]> = design.collect();
+        // In the order of `Beside`; only lengths are asked for a bend.
+        columns.extend([&first[..], &position]);
         if !across {
-            let (low, high) = spread_of(&turns);
-            let middle = 0.5 * (low + high);
-            columns.push(turns.iter().map(|n| (n - middle).powi(2)).collect());
+            columns.push(&squares);
         }
         let left = &rows.y - &rows.x * &reml.beta;
-        let sums = Grouped::new(columns, left.data.into(), &rows.group);
-        let all: Vec<usize> = (0..rows.x.ncols()).collect();
-        let told = sums.told_apart(&all);
+        let sums = Grouped::new(&columns, left.as_slice(), &rows.group);
+        let design: Vec<usize> = (0..rows.x.ncols()).collect();
+        let told = sums.told_apart(&design);
         Some(Fitted {
             across,
             studentised: sums.studentised(reml.r, &told)?,
@@ -112,6 +116,8 @@ impl Evidence<'_> {
             sums,
             r: reml.r,
             turns,
+            position,
+            first,
             launches,
             rows,
         })
@@ -131,11 +137,6 @@ impl Fitted<'_> {
     /// Number of a column beside the design's.
     fn column(&self, beside: Beside) -> usize {
         self.rows.x.ncols() + beside as usize
-    }
-
-    /// Its values.
-    pub fn values(&self, beside: Beside) -> &[f64] {
-        self.sums.column(self.column(beside))
     }
 
     /// Names of checks of headings say so.

@@ -36,7 +36,8 @@ pub fn straight(fit: &Fitted) -> Option<Check> {
 
 /// Pure-error lack of fit, conditional on the sessions at r̂.
 pub fn repeats(fit: &Fitted) -> Option<Check> {
-    let columns: Vec<&[f64]> = fit.told.iter().map(|&c| fit.sums.column(c)).collect();
+    let told: Vec<_> = fit.told.iter().map(|&c| fit.rows.x.column(c)).collect();
+    let columns: Vec<&[f64]> = told.iter().map(|column| column.as_slice()).collect();
     let (setting, settings) = numbered_rows(&columns, SETTINGS_MAX)?;
     if settings <= columns.len() {
         return None;

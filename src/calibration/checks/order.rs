@@ -18,7 +18,7 @@ pub fn all(fit: &Fitted) -> Vec<Check> {
 
 /// First run of a session against the rest.
 fn first_run(fit: &Fitted) -> Option<Check> {
-    let first = fit.values(Beside::First);
+    let first = &fit.first;
     let firsts = first.iter().sum::<f64>();
     if firsts < 2.0 || first.len() as f64 - firsts < 2.0 {
         return None;
@@ -39,7 +39,7 @@ fn first_run(fit: &Fitted) -> Option<Check> {
 
 /// Drift within a session, first runs aside.
 fn within_session(fit: &Fitted) -> Option<Check> {
-    if fit.values(Beside::Position).iter().all(|&p| p < 2.0) {
+    if fit.position.iter().all(|&p| p < 2.0) {
         return None;
     }
     let more = fit.more_within(&[Beside::First], Beside::Position)?;

@@ -5,7 +5,7 @@ use super::groups::Groups;
 use super::objective::AtRatio;
 use super::posterior::{dot, quadratic};
 use crate::stats::Numerical;
-use crate::stats::linalg::Few;
+use crate::stats::linalg::{Few, packed};
 use nalgebra::{DMatrix, DVector};
 use smallvec::smallvec;
 
@@ -126,19 +126,32 @@ impl Others<'_> {
         (p_ii > P_II_MIN).then_some((py, p_ii))
     }
 
-    /// `told` of each row's (Py)_i, P_ii and (X'V⁻¹)_i, into the places of the rows.
-    fn each<T: Clone>(&self, nothing: T, told: impl Fn(f64, f64, &[f64]) -> T) -> Vec<T> {
-        let mut all = vec![nothing; self.rows.y.len()];
-        let mut a = self.scratch();
-        for members in self.rows.group.each() {
-            let part = self.part(members);
-            for &i in members {
-                if let Some((py, p_ii)) = self.row(i, &part, &mut a) {
-                    all[i] = told(py, p_ii, &a);
-                }
-            }
+    /// (X'V⁻¹)_i of all rows, a column each for the columns of X; (Py)_i and P_ii.
+    fn all(&self) -> (Vec<DVector<f64>>, DVector<f64>, Vec<f64>) {
+        let groups = &self.rows.group;
+        let r2 = self.fit.r * self.fit.r;
+        let own = |members: &[usize]| r2 / (1.0 + r2 * members.len() as f64);
+        let own: Vec<f64> = groups.each().map(own).collect();
+        let weighted = |column: &[f64]| {
+            let mut column = DVector::from_column_slice(column);
+            let mut sums = groups.sums(column.as_slice());
+            sums.iter_mut()
+                .zip(&own)
+                .for_each(|(sum, own)| *sum *= -own);
+            groups.put_in(column.as_mut_slice(), &sums);
+            column
+        };
+        let x = self.rows.x.column_iter();
+        let a: Vec<DVector<f64>> = x.map(|x| weighted(x.as_slice())).collect();
+        let mut py = weighted(self.rows.y.as_slice());
+        for (a, beta) in a.iter().zip(self.fit.beta.iter()) {
+            py.axpy(-beta, a, 1.0);
         }
-        all
+        let mut p_ii = quadratics(&self.covariance, &a);
+        p_ii.iter_mut().for_each(|taken| *taken = -*taken);
+        let kept: Vec<f64> = own.iter().map(|own| 1.0 - own).collect();
+        groups.put_in(&mut p_ii, &kept);
+        (a, py, p_ii)
     }
 
     /// The same of one row.
@@ -166,7 +179,16 @@ impl Others<'_> {
 
     /// That of each row.
     pub fn residuals(&self, nu: f64) -> Vec<f64> {
-        self.each(0.0, |py, p_ii, _| self.residual_of(py, p_ii, nu))
+        let (_, py, p_ii) = self.all();
+        let each = py.as_slice().iter().zip(&p_ii);
+        each.map(|(&py, &p_ii)| {
+            if p_ii > P_II_MIN {
+                self.residual_of(py, p_ii, nu)
+            } else {
+                0.0
+            }
+        })
+        .collect()
     }
 
     fn residual_of(&self, py: f64, p_ii: f64, nu: f64) -> f64 {
@@ -185,12 +207,40 @@ impl Others<'_> {
 
     /// What each row moves two sums of coefficients by, c'β for each of `sums`.
     pub fn shifts_of(&self, sums: [&DVector<f64>; 2]) -> Vec<Option<[f64; 2]>> {
-        let directions = sums.map(|c| &self.fit.covariance * c);
-        self.each(None, |py, p_ii, a| {
-            let by = |k: usize| dot(directions[k].as_slice(), a) * (py / p_ii);
-            Some([by(0), by(1)])
-        })
+        let (a, py, p_ii) = self.all();
+        let along = sums.map(|c| {
+            let direction = &self.fit.covariance * c;
+            let mut along = DVector::zeros(py.len());
+            for (a, by) in a.iter().zip(direction.iter()) {
+                along.axpy(*by, a, 1.0);
+            }
+            along
+        });
+        let each = (0..py.len()).map(|i| {
+            let by = py[i] / p_ii[i];
+            (p_ii[i] > P_II_MIN).then(|| [along[0][i] * by, along[1][i] * by])
+        });
+        each.collect()
     }
+}
+
+/// a'Ca of each row a of some columns, with the lower triangle of C, [`crate::stats::linalg::packed`].
+pub fn quadratics(c: &[f64], columns: &[DVector<f64>]) -> Vec<f64> {
+    let rows = columns.first().map_or(0, DVector::len);
+    let mut sums = vec![0.0; rows];
+    let mut twice = vec![0.0; rows];
+    for (i, own) in columns.iter().enumerate() {
+        let row = &c[packed(i, 0)..=packed(i, i)];
+        twice.fill(0.0);
+        for (other, c) in columns[..i].iter().zip(row) {
+            let each = twice.iter_mut().zip(other.as_slice());
+            each.for_each(|(twice, a)| *twice += 2.0 * c * a);
+        }
+        for ((sum, twice), a) in sums.iter_mut().zip(&twice).zip(own.as_slice()) {
+            *sum += a * (twice + row[i] * a);
+        }
+    }
+    sums
 }
 
 #[cfg(test)]

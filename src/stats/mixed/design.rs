@@ -350,11 +350,8 @@ impl About {
 
     fn take_out(&mut self, column: usize, group: &Groups) {
         let width = self.left.ncols();
-        let mut values = self.left.column_mut(column);
-        let values = values.as_mut_slice();
-        for (place, members) in group.each().enumerate() {
-            let mean = members.iter().map(|&i| values[i]).sum::<f64>() / members.len() as f64;
-            members.iter().for_each(|&i| values[i] -= mean);
+        let means = group.take_out_means(self.left.column_mut(column).as_mut_slice());
+        for (place, mean) in means.into_iter().enumerate() {
             self.means[place * width + column] = mean;
         }
     }

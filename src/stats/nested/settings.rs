@@ -16,22 +16,23 @@ impl Grouped {
     /// section 4.6.1.
     pub fn settings_differ(&self, r: f64, x: &[usize], setting: &[usize]) -> Option<FTest> {
         let settings = setting.iter().max()? + 1;
-        let y = &self.columns[self.response()];
+        let y = self.about.column(self.response());
+        let y = y.as_slice();
+        let means = self.means.column(self.response());
         let mut triangle = vec![0.0; (settings + 1) * (settings + 2) / 2];
         // Of the group in progress, a setting each: rows, and the sum of y about the group's mean.
         let mut own: Vec<(f64, f64)> = vec![(0.0, 0.0); settings];
         let mut seen: Vec<usize> = Vec::new();
         let left_over = packed(settings, settings);
         triangle[left_over] = self.within[packed(self.response(), self.response())];
-        for (members, means) in self.each_group() {
-            let mean = means[self.response()];
+        for (members, &mean) in self.groups.each().zip(means.iter()) {
             for &i in members {
                 let (count, sum) = &mut own[setting[i]];
                 if *count == 0.0 {
                     seen.push(setting[i]);
                 }
                 *count += 1.0;
-                *sum += y[i] - mean;
+                *sum += y[i];
             }
             let n = members.len() as f64;
             let kept = 1.0 / (1.0 + n * r * r);
