@@ -30,8 +30,8 @@ pub struct MoreColumns {
 #[derive(Debug, Clone)]
 pub struct Grouped {
     groups: Groups,
-    /// n × columns, the response last, less the means of the groups.
-    about: DMatrix<f64>,
+    /// n values of each column, the response last, less the means of the groups.
+    about: Vec<DVector<f64>>,
     /// Groups × columns.
     means: DMatrix<f64>,
     /// Cross-products of `about`, [`packed`].
@@ -45,15 +45,15 @@ impl Grouped {
     /// asked for: what a fit of them left over keeps the most digits.
     pub fn new(columns: &[&[f64]], y: &[f64], groups: &Groups) -> Self {
         let response = columns.len();
-        let mut about = DMatrix::zeros(y.len(), response + 1);
+        let mut about: Vec<DVector<f64>> = Vec::with_capacity(response + 1);
         let mut means = DMatrix::zeros(groups.labels().len(), response + 1);
         let mut within = Vec::with_capacity((response + 1) * (response + 2) / 2);
-        for c in 0..=response {
-            let values = columns.get(c).copied().unwrap_or(y);
-            about.column_mut(c).copy_from_slice(values);
-            let of_groups = groups.take_out_means(about.column_mut(c).as_mut_slice());
+        for (c, values) in columns.iter().chain([&y]).enumerate() {
+            let mut left = DVector::from_column_slice(values);
+            let of_groups = groups.take_out_means(left.as_mut_slice());
+            about.push(left);
             means.column_mut(c).copy_from_slice(&of_groups);
-            within.extend((0..=c).map(|b| about.column(c).dot(&about.column(b))));
+            within.extend(about.iter().map(|before| about[c].dot(before)));
         }
         Grouped {
             groups: groups.clone(),
@@ -65,11 +65,11 @@ impl Grouped {
 
     /// Number of rows.
     pub fn rows(&self) -> usize {
-        self.about.nrows()
+        self.about[0].len()
     }
 
     fn response(&self) -> usize {
-        self.about.ncols() - 1
+        self.about.len() - 1
     }
 
     fn with_response(&self, columns: &[usize]) -> Vec<usize> {
@@ -192,7 +192,7 @@ impl Grouped {
         // The part of the means that stays, and rows made independent.
         let stays = self.of_sizes(|n| 1.0 / (1.0 + n * r * r).sqrt());
         let independent = |c: usize| {
-            let mut column = self.about.column(c).into_owned();
+            let mut column = self.about[c].clone();
             let back = self.means.column(c).component_mul(&stays);
             self.groups.put_in(column.as_mut_slice(), back.as_slice());
             column

@@ -16,8 +16,7 @@ impl Grouped {
     /// section 4.6.1.
     pub fn settings_differ(&self, r: f64, x: &[usize], setting: &[usize]) -> Option<FTest> {
         let settings = setting.iter().max()? + 1;
-        let y = self.about.column(self.response());
-        let y = y.as_slice();
+        let y = self.about[self.response()].as_slice();
         let means = self.means.column(self.response());
         let mut triangle = vec![0.0; (settings + 1) * (settings + 2) / 2];
         // Of the group in progress, a setting each: rows, and the sum of y about the group's mean.
@@ -43,8 +42,10 @@ impl Grouped {
                 let (count, sum) = own[k];
                 triangle[packed(k, k)] += count;
                 triangle[packed(settings, k)] += sum + count * kept * mean;
+                // No later than k, so in its row of the triangle.
+                let row = &mut triangle[packed(k, 0)..=packed(k, k)];
                 for &l in &seen[..=at] {
-                    triangle[packed(k, l)] -= shared * count * own[l].0;
+                    row[l] -= shared * count * own[l].0;
                 }
             }
             for k in seen.drain(..) {
