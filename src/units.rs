@@ -82,8 +82,64 @@ pub fn round_to_step(x: f64, step: f64) -> f64 {
     steps(x, step) * step
 }
 
+/// Adds a whole number.
+pub fn whole(out: &mut String, value: i32) {
+    if value < 0 {
+        out.push('-');
+    }
+    digits(out, u64::from(value.unsigned_abs()), 1);
+}
+
+/// Adds a whole number with at least `least` digits, zeros before it.
+fn digits(out: &mut String, value: u64, least: usize) {
+    let mut text = [b'0'; 20];
+    let (mut rest, mut from) = (value, text.len());
+    while rest > 0 || text.len() - from < least.min(text.len()) {
+        from -= 1;
+        text[from] = b'0' + (rest % 10) as u8;
+        rest /= 10;
+    }
+    // Digits are always text.
+    out.push_str(std::str::from_utf8(&text[from..]).unwrap_or_default());
+}
+
+/// Most decimals that [`decimals`] writes by whole numbers.
+const QUICK_DIGITS: usize = 6;
+
 /// `x` with a fixed number of decimals, never as `-0`.
 pub fn decimals(x: f64, digits: usize) -> String {
+    quick(x, digits).unwrap_or_else(|| exact(x, digits))
+}
+
+/// [`exact`] by whole numbers: `None` for a number so large or so near to a half of the last digit that its product
+/// with a power of ten, which is off by 2^-53 of itself, might be rounded to the other side.
+fn quick(x: f64, places: usize) -> Option<String> {
+    let ten = 10_u64.pow(u32::try_from(places.min(QUICK_DIGITS)).ok()?);
+    let scaled = x.abs() * ten as f64;
+    if places > QUICK_DIGITS || scaled.is_nan() || scaled >= 1e9 {
+        return None;
+    }
+    let below = scaled as u64;
+    let over = scaled - below as f64;
+    // 1e9 times 2^-53 is a tenth of this.
+    if (over - 0.5).abs() < 1e-6 {
+        return None;
+    }
+    let nearest = below + u64::from(over > 0.5);
+    let mut out = String::with_capacity(16);
+    if x < 0.0 && nearest > 0 {
+        out.push('-');
+    }
+    digits(&mut out, nearest / ten, 1);
+    if places > 0 {
+        out.push('.');
+        digits(&mut out, nearest % ten, places);
+    }
+    Some(out)
+}
+
+/// As the standard library writes it, without the sign of a zero.
+fn exact(x: f64, digits: usize) -> String {
     let text = format!("{x:.digits$}");
     match text.strip_prefix('-') {
         Some(rest) if rest.chars().all(|c| c == '0' || c == '.') => rest.to_string(),
@@ -93,12 +149,12 @@ pub fn decimals(x: f64, digits: usize) -> String {
 
 /// `x` with at most `digits` decimals and no trailing zeros: 8.35, 9, 0.5.
 pub fn at_most_decimals(x: f64, digits: usize) -> String {
-    let text = decimals(x, digits);
+    let mut text = decimals(x, digits);
     if text.contains('.') {
-        text.trim_end_matches('0').trim_end_matches('.').to_string()
-    } else {
-        text
+        let kept = text.trim_end_matches('0').trim_end_matches('.').len();
+        text.truncate(kept);
     }
+    text
 }
 
 #[cfg(test)]
@@ -149,5 +205,42 @@ mod tests {
         assert_eq!(at_most_decimals(-0.001, 2), "0");
         assert_eq!(at_most_decimals(8.50, 2), "8.5");
         assert_eq!(at_most_decimals(100.0, 0), "100");
+    }
+
+    #[test]
+    fn numbers_come_out_as_the_standard_library_writes_them() {
+        let mut tried = vec![
+            0.0,
+            -0.0,
+            f64::NAN,
+            f64::INFINITY,
+            f64::MAX,
+            f64::MIN_POSITIVE,
+        ];
+        // Halves of a digit written exactly and just missed, and everything between.
+        for k in 0..4000 {
+            let k = f64::from(k);
+            tried.extend([
+                k / 8.0,
+                k * 0.005,
+                k * 0.05,
+                k * 0.137,
+                k * k * 61.7,
+                k * 1e-5,
+            ]);
+            tried.extend([(k * 0.05).next_up(), (k * 0.05).next_down()]);
+        }
+        for x in tried {
+            for digits in 0..9 {
+                for x in [x, -x] {
+                    assert_eq!(decimals(x, digits), exact(x, digits), "{x:?} {digits}");
+                }
+            }
+        }
+        for value in [0, 1, -1, 10, -907, i32::MAX, i32::MIN] {
+            let mut out = String::new();
+            whole(&mut out, value);
+            assert_eq!(out, value.to_string());
+        }
     }
 }

@@ -44,14 +44,14 @@ pub(super) struct AnswerFigure {
 impl AnswerFigure {
     pub(super) fn new(name: &str, figure: Figure, caption: &str) -> Self {
         AnswerFigure {
-            title: figure.title,
-            svg: figure.inline,
+            svg: figure.inline(),
             caption: caption.to_string(),
             head: Vec::new(),
             rows: Vec::new(),
             fold: Vec::new(),
             name: name.to_string(),
-            file: figure.file,
+            file: figure.file(),
+            title: figure.title,
         }
     }
 }

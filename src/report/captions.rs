@@ -4,7 +4,7 @@ mod how_sure;
 mod why;
 
 use super::rig_figures::{Drawn, Question};
-use super::{RigSettings, next, svg, words};
+use super::{RigSettings, next, words};
 use crate::calibration::Calibration;
 use crate::decide::dial::Setting;
 use crate::error::Error;
@@ -120,14 +120,8 @@ fn figure(
     drawn: Drawn,
     shown: Shown,
 ) -> Result<FigureView, Error> {
-    let svg::Figure {
-        title,
-        description,
-        inline,
-        ..
-    } = drawn.figure;
     let (svg, file) = match shown {
-        Shown::Inside => (inline, String::new()),
+        Shown::Inside => (drawn.figure.inline(), String::new()),
         Shown::AsFiles => (String::new(), figure_file(&drawn.name)),
     };
     let below = match drawn.question {
@@ -151,10 +145,10 @@ fn figure(
         Question::Recoil | Question::Drift | Question::Wrong => String::new(),
     };
     Ok(FigureView {
-        title,
+        title: drawn.figure.title,
         svg,
         file,
-        description,
+        description: drawn.figure.description,
         caption: below.caption + &prior,
         head: below.head,
         rows: below.rows,

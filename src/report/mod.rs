@@ -170,7 +170,7 @@ fn make(
     let drawn = rig_figures::all(calibration, rig, &prefix)?;
     for figure in &drawn {
         let file = captions::figure_file(&figure.name);
-        put(&file, figure.figure.file.as_bytes())?;
+        put(&file, figure.figure.file().as_bytes())?;
     }
     let part = if count <= RIGS_ON_ONE_PAGE {
         let page = view::rig(calibration, rig, index, drawn, Shown::Inside)?;

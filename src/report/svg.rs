@@ -3,19 +3,21 @@
 //! A figure is drawn in its own units (about a pixel on a wide screen; text is 13 high) and comes out twice: once to
 //! stand inside a page, in the page's colours, and once as a file of its own on white paper. plotters knows neither
 //! themes nor dashes and works in whole pixels, so a figure is drawn `FINER` times larger, each [`Pen`] under a
-//! stand-in colour, and `compact` writes the pens out. Numbers that are not finite are refused here.
+//! stand-in colour, and `backend` writes the pens out. Numbers that are not finite are refused here.
 
-mod compact;
+mod backend;
 
 use crate::error::Error;
-use plotters::backend::{DrawingBackend, SVGBackend};
+use backend::{Backend, Painted};
+use plotters::backend::DrawingBackend;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
-use plotters::style::{FontStyle, FontTransform, IntoFont, RGBAColor, ShapeStyle, TextStyle};
+use plotters::style::{FontDesc, FontFamily, FontStyle, RGBAColor, ShapeStyle, TextStyle};
+use std::fmt::Write;
 
 /// plotters rounds to whole pixels (plotters-rs/plotters#128): at four times the size curves stay smooth.
 const FINER: f64 = 4.0;
-/// plotters divides text sizes by this when it writes them.
-const TEXT_SIZE_FACTOR: f64 = 1.24;
+/// A point farther out than this many of plotters' pixels is drawn there: far outside either way, and a legal number.
+const FAR: f64 = 1e8;
 /// Width of every figure, so that text is equally large in all of them.
 pub const WIDTH: f64 = 460.0;
 /// Height of ordinary text in a figure.
@@ -98,15 +100,15 @@ impl Pen {
         }
     }
 
-    /// The stand-in colour: red tells the pen, green and blue that it is one.
+    /// The stand-in colour: red tells the pen.
     fn stand_in(self, opacity: f64) -> RGBAColor {
-        RGBAColor(self as u8, 250, 5, opacity)
+        RGBAColor(self as u8, 0, 0, opacity)
     }
 
-    fn from_stand_in(text: &str) -> Option<Pen> {
-        let number = text.strip_prefix('#')?.strip_suffix("FA05")?;
-        let index = usize::from(u8::from_str_radix(number, 16).ok()?);
-        Self::ALL.get(index).copied()
+    /// The pen behind a stand-in colour; ink behind any other.
+    fn from_stand_in((red, _, _): (u8, u8, u8)) -> Pen {
+        let pen = Self::ALL.get(usize::from(red)).copied();
+        pen.unwrap_or(Pen::Ink)
     }
 
     /// Pens for a number of kinds side by side, used over again beyond four.
@@ -207,30 +209,79 @@ pub struct Figure {
     pub title: String,
     /// What is to be seen in it, for those who cannot see it.
     pub description: String,
-    /// The `<svg>` for inside a page.
-    pub inline: String,
-    /// The same as a file of its own.
-    pub file: String,
+    name: String,
+    /// Of plotters' pixels.
+    size: (u32, u32),
+    painted: Painted,
+}
+
+impl Figure {
+    /// The `<svg>` for inside a page, in the page's colours.
+    pub fn inline(&self) -> String {
+        let mut out = String::new();
+        self.head(&mut out, "class=\"figure\"");
+        self.painted.write(&mut out, |pen, out| {
+            out.push_str("var(--");
+            out.push_str(pen.look().name);
+            out.push(')');
+        });
+        out.push_str("\n</svg>");
+        out
+    }
+
+    /// The same as a file of its own, on white.
+    pub fn file(&self) -> String {
+        let mut out = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
+        let size = format!(
+            "width=\"{}\" height=\"{}\"",
+            f64::from(self.size.0) / FINER,
+            f64::from(self.size.1) / FINER
+        );
+        self.head(&mut out, &size);
+        out.push_str("<rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n");
+        self.painted
+            .write(&mut out, |pen, out| out.push_str(pen.look().on_white));
+        out.push_str("\n</svg>\n");
+        out
+    }
+
+    /// The opening tag with some attributes of its own, and what the figure shows in words.
+    fn head(&self, out: &mut String, extra: &str) {
+        let ((width, height), name) = (self.size, &self.name);
+        // Writing into a string cannot fail.
+        let _ = write!(
+            out,
+            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width} {height}\" {extra} role=\"img\" aria-labelledby=\"{name}-title {name}-desc\" font-family=\"system-ui, sans-serif\">\n<title id=\"{name}-title\">"
+        );
+        escaped(&self.title, out);
+        let _ = write!(out, "</title>\n<desc id=\"{name}-desc\">");
+        escaped(&self.description, out);
+        out.push_str("</desc>\n");
+    }
 }
 
 /// What a figure is drawn on. Points are in figure units from the upper left corner.
-pub struct Canvas<'a> {
-    backend: SVGBackend<'a>,
+pub struct Canvas {
+    backend: Backend,
     not_finite: Option<&'static str>,
+    /// The points of one shape, kept for the next.
+    points: Vec<(i32, i32)>,
 }
 
-impl Canvas<'_> {
+impl Canvas {
     fn pixel(&mut self, (x, y): (f64, f64), what: &'static str) -> (i32, i32) {
         if !(x.is_finite() && y.is_finite()) {
             self.not_finite = Some(what);
             return (0, 0);
         }
-        // `as` saturates: a point far outside stays a legal number.
-        ((x * FINER).round() as i32, (y * FINER).round() as i32)
+        let whole = |at: f64| (at * FINER).round().clamp(-FAR, FAR) as i32;
+        (whole(x), whole(y))
     }
 
+    /// Points as plotters takes them, without those that change nothing; to be given back to `self.points`.
     fn pixels(&mut self, points: &[(f64, f64)], what: &'static str) -> Vec<(i32, i32)> {
-        let mut kept: Vec<(i32, i32)> = Vec::with_capacity(points.len());
+        let mut kept = std::mem::take(&mut self.points);
+        kept.clear();
         for &point in points {
             let at = self.pixel(point, what);
             if kept.last() == Some(&at) {
@@ -251,16 +302,17 @@ impl Canvas<'_> {
     pub fn line(&mut self, points: &[(f64, f64)], pen: Pen, width: f64) {
         let points = self.pixels(points, "a line");
         let style = stroke(pen, width, 1.0);
-        // Writing into a string cannot fail; plotters only passes on what its backend says.
-        let _ = self.backend.draw_path(points, &style);
+        // Writing into memory cannot fail; plotters only passes on what its backend says.
+        let _ = self.backend.draw_path(points.iter().copied(), &style);
+        self.points = points;
     }
 
     /// An area with corners at points.
     pub fn area(&mut self, points: &[(f64, f64)], pen: Pen, opacity: f64) {
         let points = self.pixels(points, "an area");
-        let _ = self
-            .backend
-            .fill_polygon(points, &stroke(pen, 1.0, opacity));
+        let style = stroke(pen, 1.0, opacity);
+        let _ = self.backend.fill_polygon(points.iter().copied(), &style);
+        self.points = points;
     }
 
     /// A full rectangle between two corners.
@@ -346,10 +398,7 @@ impl Canvas<'_> {
         } else {
             FontStyle::Normal
         };
-        let font = ("sans-serif", how.size * FINER * TEXT_SIZE_FACTOR)
-            .into_font()
-            .style(style)
-            .transform(FontTransform::None);
+        let font = FontDesc::new(FontFamily::SansSerif, how.size * FINER, style);
         let color = how.pen.stand_in(1.0);
         let style = TextStyle::from(font)
             .color(&color)
@@ -360,11 +409,10 @@ impl Canvas<'_> {
 
 /// Whether `b` lies on the straight way from `a` on to `c`.
 fn straight_on(a: (i32, i32), b: (i32, i32), c: (i32, i32)) -> bool {
-    let step = |from: (i32, i32), to: (i32, i32)| {
-        let by = |from: i32, to: i32| i128::from(to) - i128::from(from);
-        (by(from.0, to.0), by(from.1, to.1))
-    };
+    let by = |from: i32, to: i32| i64::from(to) - i64::from(from);
+    let step = |from: (i32, i32), to: (i32, i32)| (by(from.0, to.0), by(from.1, to.1));
     let (first, second) = (step(a, b), step(b, c));
+    // No point is farther out than `FAR`: products stay far below the largest number.
     first.0 * second.1 == first.1 * second.0 && first.0 * second.0 + first.1 * second.1 > 0
 }
 
@@ -391,72 +439,46 @@ pub fn draw(
     height: f64,
     paint: impl FnOnce(&mut Canvas),
 ) -> Result<Figure, Error> {
-    let mut drawn = String::new();
     let size = (
         (WIDTH * FINER) as u32,
         (height.clamp(10.0, 10_000.0) * FINER).round() as u32,
     );
-    let not_finite = {
-        let mut canvas = Canvas {
-            backend: SVGBackend::with_string(&mut drawn, size),
-            not_finite: (!height.is_finite()).then_some("its height"),
-        };
-        paint(&mut canvas);
-        let _ = canvas.backend.present();
-        canvas.not_finite
+    let mut canvas = Canvas {
+        backend: Backend::new(size),
+        not_finite: (!height.is_finite()).then_some("its height"),
+        points: Vec::new(),
     };
-    if let Some(what) = not_finite {
+    paint(&mut canvas);
+    if let Some(what) = canvas.not_finite {
         return Err(Error::Output {
             doing: format!("drawing {name}"),
             cause: std::io::Error::other(format!("{what} is not a finite number")),
         });
     }
-    let elements = compact::read(&drawn);
-    let open = |extra: &str| {
-        format!(
-            "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {} {}\" {extra} role=\"img\" aria-labelledby=\"{name}-title {name}-desc\" font-family=\"system-ui, sans-serif\">\n<title id=\"{name}-title\">{}</title>\n<desc id=\"{name}-desc\">{}</desc>\n",
-            size.0,
-            size.1,
-            escaped(title),
-            escaped(description)
-        )
-    };
-    let mut inline = open("class=\"figure\"");
-    compact::write(&elements, &mut inline, |pen| {
-        format!("var(--{})", pen.look().name)
-    });
-    inline.push_str("</svg>");
-    let mut file = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
-    file.push_str(&open(&format!(
-        "width=\"{}\" height=\"{}\"",
-        f64::from(size.0) / FINER,
-        f64::from(size.1) / FINER
-    )));
-    file.push_str("<rect width=\"100%\" height=\"100%\" fill=\"#ffffff\"/>\n");
-    compact::write(&elements, &mut file, |pen| pen.look().on_white.to_string());
-    file.push_str("</svg>\n");
     Ok(Figure {
         title: title.to_string(),
         description: description.to_string(),
-        inline,
-        file,
+        name: name.to_string(),
+        size,
+        painted: canvas.backend.done(),
     })
 }
 
-/// Plain text as it may stand in XML.
-pub fn escaped(text: &str) -> String {
-    let mut out = String::with_capacity(text.len());
-    for c in text.chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            c => out.push(c),
-        }
+/// Adds plain text as it may stand in XML.
+fn escaped(text: &str, out: &mut String) {
+    let mut rest = text;
+    while let Some(at) = rest.find(['&', '<', '>', '"', '\'']) {
+        out.push_str(&rest[..at]);
+        out.push_str(match rest.as_bytes()[at] {
+            b'&' => "&amp;",
+            b'<' => "&lt;",
+            b'>' => "&gt;",
+            b'"' => "&quot;",
+            _ => "&#39;",
+        });
+        rest = &rest[at + 1..];
     }
-    out
+    out.push_str(rest);
 }
 
 #[cfg(test)]
@@ -482,23 +504,21 @@ mod tests {
     #[test]
     fn pens_become_theme_colours_inside_and_fixed_ones_in_the_file() {
         let figure = square(1.0, "").unwrap();
-        assert!(figure.inline.contains("fill=\"var(--run)\""));
-        assert!(figure.inline.contains("stroke=\"var(--line)\""));
-        assert!(figure.inline.contains("stroke-dasharray=\"28 20\""));
-        assert!(figure.file.contains(Pen::Run.look().on_white));
-        for text in [&figure.inline, &figure.file] {
-            assert!(!text.contains("FA05"), "a stand-in colour was left: {text}");
-        }
-        assert!(!figure.file.contains("var("));
+        let (inline, file) = (figure.inline(), figure.file());
+        assert!(inline.contains("fill=\"var(--run)\""));
+        assert!(inline.contains("stroke=\"var(--line)\""));
+        assert!(inline.contains("stroke-dasharray=\"28 20\""));
+        assert!(file.contains(&format!("fill=\"{}\"", Pen::Run.look().on_white)));
+        assert!(!file.contains("var("));
     }
 
     #[test]
     fn text_stays_text_and_cannot_become_markup() {
-        let evil = "<script>&\"' opacity=\"1\" #00FA05";
+        let evil = "<script>&\"' opacity=\"1\"";
         let figure = square(1.0, evil).unwrap();
-        for text in [&figure.inline, &figure.file] {
+        for text in [figure.inline(), figure.file()] {
             assert!(!text.contains("<script"));
-            assert!(text.contains("&lt;script&gt;&amp;&quot;&apos; opacity=&quot;1&quot; #00FA05"));
+            assert!(text.contains(">&lt;script&gt;&amp;&quot;&#39; opacity=&quot;1&quot;</text>"));
             assert!(text.contains("A &lt;title&gt;</title>"));
         }
     }
@@ -507,8 +527,9 @@ mod tests {
     fn every_pen_is_found_again_behind_its_stand_in() {
         for (index, pen) in Pen::ALL.into_iter().enumerate() {
             assert_eq!(pen as usize, index);
-            assert_eq!(Pen::from_stand_in(&format!("#{index:02X}FA05")), Some(pen));
+            let RGBAColor(red, green, blue, _) = pen.stand_in(0.5);
+            assert_eq!(Pen::from_stand_in((red, green, blue)), pen);
         }
-        assert_eq!(Pen::from_stand_in("#FFFA05"), None);
+        assert_eq!(Pen::from_stand_in((255, 0, 0)), Pen::Ink);
     }
 }
