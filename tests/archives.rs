@@ -3,7 +3,7 @@
 mod common;
 
 use common::{Folder, read, try_read, warnings};
-use haltmark::calibration::fit::{Chosen, Options, fit};
+use haltmark::calibration::fit::{Options, fit};
 use haltmark::fault::Place;
 use haltmark::log::run::Season;
 use haltmark::setup::Setup;
@@ -192,21 +192,6 @@ fn all_blunders_of_a_large_rig_are_set_aside_and_nothing_else() {
     let (a, b) = (&rig.travel, &without.rigs[0].travel);
     assert!((a.distance_per_turn_m.estimate - b.distance_per_turn_m.estimate).abs() < 1e-9);
     assert!((a.run_to_run_m.estimate - b.run_to_run_m.estimate).abs() < 1e-9);
-}
-
-#[test]
-fn a_story_told_again_is_the_same() {
-    let season = large_rig(&[(7, 11, -1.5), (7, 12, 0.9), (30, 1, -0.8)]);
-    let (setup, options) = (Setup::default(), Options::default());
-    let calibration = fit(&season, &setup, Level::default(), options).unwrap();
-    let rig = &calibration.rigs[0];
-    assert_eq!(rig.set_aside.len(), 3);
-    let stories = Chosen::of(&season, &setup, Level::default(), options).unwrap();
-    let again = stories.story(rig).unwrap();
-    assert_eq!(
-        format!("{again:?}"),
-        format!("{:?}", rig.story.as_ref().unwrap())
-    );
 }
 
 #[test]

@@ -50,6 +50,58 @@ fn names(folder: &Folder, below: &str) -> Vec<String> {
     names
 }
 
+/// Rows of a rig: so many sessions of six runs, the setting the same all along or not.
+fn plain_rows(vehicle: &str, sessions: i32, varied: bool) -> String {
+    let runs = (0..sessions).flat_map(|session| (0..6).map(move |run| (session, run)));
+    runs.map(|(session, run)| {
+        let turns = if varied { 28 + 2 * run } else { 30 };
+        let long = (7 * session + 5 * run) % 11;
+        format!(
+            "{session},{vehicle},7.5,{turns},{},{}\n",
+            25 * (turns - 32) + long,
+            run % 3
+        )
+    })
+    .collect()
+}
+
+#[test]
+fn rigs_that_cannot_be_fitted_leave_no_gap_and_every_page_says_so() {
+    // One of many runs at one setting, one of too few runs; others before, between and behind.
+    let head = "session,vehicle,target_m,turns,long_cm,right_cm\n";
+    let refused = [
+        plain_rows("Same", 8, false),
+        "0,Lone,7.5,30,4,1\n".to_string(),
+    ];
+    let fitted = ["A", "B", "C", "D", "E", "F"].map(|name| plain_rows(name, 3, true));
+    let folder = Folder::new();
+    let [a, b, c, d, e, f] = &fitted;
+    let [same, lone] = &refused;
+    folder.write("all.csv", format!("{head}{a}{same}{b}{c}{lone}{d}{e}{f}"));
+    folder.write("fitted.csv", format!("{head}{}", fitted.concat()));
+    folder.run("fit all.csv --out all").ended_with(0);
+    folder.run("fit fitted.csv --out fitted").ended_with(0);
+    for below in ["", "figures"] {
+        let of = |out: &str| names(&folder, &format!("{out}/{below}"));
+        assert_eq!(of("all"), of("fitted"));
+    }
+    for (i, name) in ["A", "B", "C", "D", "E", "F"].iter().enumerate() {
+        let page = |out: &str| folder.text(&format!("{out}/rig{}.html", i + 1));
+        let (all, alone) = (page("all"), page("fitted"));
+        assert!(all.contains(&format!("<h1>{name}&#x2f;</h1>")), "{all}");
+        for what in ["Not fitted: Same&#x2f;:", "Not fitted: Lone&#x2f;:"] {
+            assert!(
+                all.contains(what) && !alone.contains(what),
+                "{name}: {what}\n{all}"
+            );
+        }
+        let figure = |out: &str| folder.text(&format!("{out}/figures/rig{}-travel.svg", i + 1));
+        assert_eq!(figure("all"), figure("fitted"));
+    }
+    let json = folder.text("all/calibration.json");
+    assert_eq!(json.matches("Not fitted: ").count(), 12);
+}
+
 #[test]
 fn four_rigs_stand_on_one_page_and_five_get_a_page_each() {
     let four = fitted(4);

@@ -340,9 +340,14 @@ impl PosteriorKnown {
 
 /// The text of `calibration.json`.
 pub fn write(calibration: &Calibration) -> String {
+    write_and_sum(calibration).0
+}
+
+/// The same, with the sum that it carries as `check`.
+pub fn write_and_sum(calibration: &Calibration) -> (String, String) {
     let mut file = File::of(calibration);
     file.check = file.sum();
-    file.text()
+    (file.text(), file.check)
 }
 
 /// The sum that the file of a calibration carries as `check`.

@@ -13,7 +13,7 @@ use super::{
     Build, Calibration, Drift, EventRange, Heading, LateralBias, Rig, SetAside, Story, StoryRun,
     StorySession, Travel, Trim, checks, left_out, recoil,
 };
-use crate::error::Error;
+use crate::error::{CannotAnswer, Error};
 use crate::geometry;
 use crate::log::group;
 use crate::log::run::{Run, Season, Status};
@@ -53,11 +53,14 @@ pub fn fit(
     Chosen::of(season, setup, level, options)?.fit(UNWATCHED)
 }
 
-/// Beyond so many runs a calibration does not keep what the figures show of each: 250 bytes.
-const STORIES_KEPT: usize = 100_000;
-
 /// Rigs that cannot be fitted are named up to this many; an archive may hold thousands.
 const REFUSED_TOLD: usize = 5;
+
+/// Rigs of fewer runs are tried before any is fitted in earnest: hardly another cannot be fitted.
+const TRIED_BELOW: usize = 30;
+
+/// Rigs that cannot be fitted, by their place in the logs, with what they lack.
+pub type Refused = BTreeMap<usize, CannotAnswer>;
 
 /// The runs that are to be fitted, by rig.
 pub struct Chosen<'s> {
@@ -117,83 +120,141 @@ impl<'s> Chosen<'s> {
     /// # Errors
     /// [`Error::CannotAnswer`] when no rig can be fitted, naming what each of the first lacks.
     pub fn fit(&self, watch: Watch) -> Result<Calibration, Error> {
-        let keeps_stories = self.season.runs.len() <= STORIES_KEPT;
-        let done = AtomicU64::new(0);
-        let fit_one = |rig: &group::Rig| {
+        let mut refused = self.refused()?;
+        loop {
+            let keep = |_, rig| Ok((rig, ()));
+            if let Some((calibration, _)) = self.fit_each(&mut refused, watch, keep)? {
+                return Ok(calibration);
+            }
+        }
+    }
+
+    /// Rigs that cannot be fitted, as far as can be told before fitting all.
+    ///
+    /// # Errors
+    /// [`Error::CannotAnswer`] when that is all of them, naming what each of the first lacks.
+    pub fn refused(&self) -> Result<Refused, Error> {
+        let lacks = |(place, rig): (usize, &group::Rig)| {
+            if rig.runs.len() >= TRIED_BELOW {
+                return None;
+            }
             let runs = rows::sorted_out(&self.season, rig, self.middle_lead);
-            let mut fitted = fit_rig(&runs, self.setup, self.level, self.options, self.range);
-            if let (Ok(rig), false) = (&mut fitted, keeps_stories) {
-                rig.story = None;
+            match fit_both(&runs, &[], self.setup, self.level, self.range) {
+                Err(Error::CannotAnswer(why)) => Some((place, why)),
+                _ => None,
             }
-            watch(
-                done.fetch_add(1, Ordering::Relaxed) + 1,
-                self.rigs.len() as u64,
-            );
-            fitted
         };
-        // One rig knows nothing of another, and the order of what is collected is that of the rigs.
-        let fitted: Vec<Result<Rig, Error>> = self.rigs.par_iter().map(fit_one).collect();
-        let mut rigs = Vec::new();
-        let mut refused = Vec::new();
-        for fitted in fitted {
-            match fitted {
-                Ok(rig) => rigs.push(rig),
-                Err(Error::CannotAnswer(why)) => refused.push(why),
-                Err(other) => return Err(other),
-            }
+        let tried = self.rigs.par_iter().enumerate().filter_map(lacks);
+        let refused: Refused = tried.collect();
+        if refused.len() == self.rigs.len() {
+            return Err(none_fitted(&refused));
         }
-        if rigs.is_empty() {
-            let told = refused.iter().take(REFUSED_TOLD);
-            let what: Vec<String> = told.map(|r| r.what.clone()).collect();
-            let would = refused.first().map_or_else(
-                || "write down launches with turns and where they came to rest".to_string(),
-                |r| r.would_answer.clone(),
-            );
-            return Err(Error::cannot_answer(what.join("; "), would));
-        }
-        for rig in &mut rigs {
-            let told = refused.iter().take(REFUSED_TOLD);
-            rig.warnings
-                .extend(told.map(|r| format!("Not fitted: {}; {}.", r.what, r.would_answer)));
-            if refused.len() > REFUSED_TOLD {
-                rig.warnings
-                    .push(format!("Nor were {} more.", refused.len() - REFUSED_TOLD));
-            }
-            if self.undated > 0 {
-                rig.warnings.push(format!(
-                    "{} runs without a date were left out because of --since.",
-                    self.undated
-                ));
-            }
-        }
-        Ok(Calibration {
+        Ok(refused)
+    }
+
+    /// Number of rigs, without those refused.
+    pub fn count(&self, refused: &Refused) -> usize {
+        self.rigs.len() - refused.len()
+    }
+
+    /// What the calibration will say beside its rigs.
+    pub fn about(&self) -> Calibration {
+        Calibration {
             level: self.level,
             setup: self.setup.clone(),
             log_targets_m: self.log_targets_m,
             logs: self.season.files.clone(),
-            rigs,
-        })
+            rigs: Vec::new(),
+        }
     }
 
-    /// What the figures show of a rig's runs, told again where the calibration did not keep it; `None`
-    /// for a rig that is not among these.
-    pub fn story(&self, rig: &Rig) -> Option<Story> {
-        let own = self.rigs.iter().find(|own| {
-            self.season.vehicles[own.vehicle as usize] == rig.vehicle
-                && self.season.wheels[own.wheels as usize] == rig.wheels
-        })?;
-        let runs = rows::sorted_out(&self.season, own, self.middle_lead);
-        let is_aside = |run: &Run| {
-            rig.set_aside.iter().any(|aside| {
-                aside.line == run.line as usize && aside.log == self.season.files[run.file as usize]
-            })
-        };
-        let excluded: Vec<usize> = (0..runs.launches.len())
-            .filter(|&i| is_aside(&runs.launches[i].run))
+    /// Fits every rig but those refused, rigs side by side, hands each over as soon as it is fitted, and collects, in
+    /// order, what is left of it and what was made of it. `None` when more rigs turn out not to be fitted: the others
+    /// were numbered and warned without knowing, so all is to be done again with what `refused` says then.
+    ///
+    /// * `each` — of the place of a rig among those fitted, and the rig with its story
+    ///
+    /// # Errors
+    /// [`Error::CannotAnswer`] when no rig can be fitted, naming what each of the first lacks; those of `each`.
+    pub fn fit_each<T: Send>(
+        &self,
+        refused: &mut Refused,
+        watch: Watch,
+        each: impl Fn(usize, Rig) -> Result<(Rig, T), Error> + Sync,
+    ) -> Result<Option<(Calibration, Vec<T>)>, Error> {
+        let places: Vec<usize> = (0..self.rigs.len())
+            .filter(|place| !refused.contains_key(place))
             .collect();
-        let fits = fit_both(&runs, &excluded, self.setup, self.level, self.range).ok()?;
-        Some(story(&runs, &fits, &excluded, self.level))
+        let warnings = self.warnings(refused);
+        let done = AtomicU64::new(0);
+        let one = |(index, &place): (usize, &usize)| {
+            let runs = rows::sorted_out(&self.season, &self.rigs[place], self.middle_lead);
+            let fitted = fit_rig(&runs, self.setup, self.level, self.options, self.range);
+            let made = fitted.map(|mut rig| {
+                rig.warnings.extend_from_slice(&warnings);
+                each(index, rig)
+            });
+            watch(
+                done.fetch_add(1, Ordering::Relaxed) + 1,
+                places.len() as u64,
+            );
+            made
+        };
+        // One rig knows nothing of another, and the order of what is collected is that of the rigs.
+        let made: Vec<_> = places.par_iter().enumerate().map(one).collect();
+        let (known, mut all) = (refused.len(), Vec::with_capacity(made.len()));
+        for (&place, made) in places.iter().zip(made) {
+            match made {
+                Ok(made) => all.push(made),
+                Err(Error::CannotAnswer(why)) => {
+                    refused.insert(place, why);
+                }
+                Err(other) => return Err(other),
+            }
+        }
+        if refused.len() == self.rigs.len() {
+            return Err(none_fitted(refused));
+        }
+        if refused.len() > known {
+            return Ok(None);
+        }
+        let all = all.into_iter().collect::<Result<Vec<(Rig, T)>, Error>>()?;
+        let (rigs, made) = all.into_iter().unzip();
+        let calibration = Calibration {
+            rigs,
+            ..self.about()
+        };
+        Ok(Some((calibration, made)))
     }
+
+    /// What every rig is told of the others, and of runs left out.
+    fn warnings(&self, refused: &Refused) -> Vec<String> {
+        let told = refused.values().take(REFUSED_TOLD);
+        let mut warnings: Vec<String> = told
+            .map(|r| format!("Not fitted: {}; {}.", r.what, r.would_answer))
+            .collect();
+        if refused.len() > REFUSED_TOLD {
+            warnings.push(format!("Nor were {} more.", refused.len() - REFUSED_TOLD));
+        }
+        if self.undated > 0 {
+            warnings.push(format!(
+                "{} runs without a date were left out because of --since.",
+                self.undated
+            ));
+        }
+        warnings
+    }
+}
+
+/// That no rig can be fitted.
+fn none_fitted(refused: &Refused) -> Error {
+    let told = refused.values().take(REFUSED_TOLD);
+    let what: Vec<String> = told.map(|r| r.what.clone()).collect();
+    let would = refused.values().next().map_or_else(
+        || "write down launches with turns and where they came to rest".to_string(),
+        |r| r.would_answer.clone(),
+    );
+    Error::cannot_answer(what.join("; "), would)
 }
 
 /// Shortest and longest target written in a season, m; NaN without any.

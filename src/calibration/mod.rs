@@ -147,7 +147,7 @@ pub struct Rig {
     pub warnings: Vec<String>,
     /// Labels of the sessions it was fitted from.
     pub session_labels: Vec<String>,
-    /// What the figures show; `None` when read back from a file, and in a large archive (see [`fit::Chosen::story`]).
+    /// What the figures show; `None` when read back from a file, and when all its pages are made.
     pub story: Option<Story>,
 }
 

@@ -1,7 +1,6 @@
 //! `haltmark fit`: the main job. Logs in; report, figures, calibration, settings and card out.
 
 use std::path::PathBuf;
-use std::sync::atomic::{AtomicU64, Ordering};
 
 use super::args::{self, Common};
 use super::output::{Answer, Staged};
@@ -10,7 +9,7 @@ use crate::calibration::{Calibration, Rig, file, fit::Chosen, fit::Options};
 use crate::decide::{self, Setting};
 use crate::error::Error;
 use crate::log;
-use crate::report;
+use crate::report::{self, Report};
 
 /// Fits every rig of the logs and makes every file.
 ///
@@ -30,30 +29,42 @@ pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
         keep_all: args.keep_all,
         since: args.since,
     };
-    let fitting = Progress::new("Fitting rigs", common.quiet);
-    let watch = |done, all| fitting.at(done, all);
     let chosen = Chosen::of(&season, &setup, common.level, options)?;
-    let mut calibration = chosen.fit(&watch)?;
-    drop(fitting);
-    decide::complete(&mut calibration)?;
     let folder = args
         .out
         .clone()
         .unwrap_or_else(|| default_folder(&args.logs.logs));
     let mut inputs = args.logs.logs.clone();
     inputs.extend(common.setup.clone());
-    let staged = Staged::of_folder(&folder, &inputs)?;
-    let json = file::write(&calibration);
-    staged.stage(folder.join("calibration.json"), json.as_bytes())?;
+    let mut refused = chosen.refused()?;
+    let (staged, calibration, made) = loop {
+        let staged = Staged::of_folder(&folder, &inputs)?;
+        let put = |name: &str, bytes: &[u8]| staged.stage(folder.join(name), bytes);
+        let about = chosen.about();
+        let report = Report::new(&about, chosen.count(&refused), &put)?;
+        let fitting = Progress::new("Fitting rigs", common.quiet);
+        let watch = |done, all| fitting.at(done, all);
+        let each = |index, mut rig| {
+            decide::complete_rig(&setup, about.range()?, &mut rig)?;
+            let made = report.rig(index, &rig)?;
+            // Drawn; a league's would take several times what its runs do.
+            rig.story = None;
+            rig.left_out.predictions = Vec::new();
+            Ok((rig, made))
+        };
+        // What was staged without knowing of a rig that is refused goes unplaced.
+        if let Some((calibration, made)) = chosen.fit_each(&mut refused, &watch, each)? {
+            break (staged, calibration, made);
+        }
+    };
+    // Neither is needed any more, and together they are most of what is held.
+    drop(chosen);
+    drop(season);
+    let put = |name: &str, bytes: &[u8]| staged.stage(folder.join(name), bytes);
+    let (json, check) = file::write_and_sum(&calibration);
+    put("calibration.json", json.as_bytes())?;
+    let settings = report::finish(&calibration, &check, made, &put)?;
     let json = common.json.then(|| json.trim_end().to_string());
-    let writing = Progress::new("Files written", common.quiet);
-    let files = AtomicU64::new(0);
-    let story = |rig: &Rig| chosen.story(rig);
-    let settings = report::write(&calibration, &story, &|name: &str, bytes: &[u8]| {
-        writing.at(files.fetch_add(1, Ordering::Relaxed) + 1, 0);
-        staged.stage(folder.join(name), bytes)
-    })?;
-    drop(writing);
     Ok(Answer {
         text: if common.quiet || common.json {
             String::new()

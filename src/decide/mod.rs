@@ -20,8 +20,9 @@ pub mod situation;
 pub use dial::Setting;
 pub use situation::{Choice, Situation};
 
-use crate::calibration::Calibration;
+use crate::calibration::{Calibration, EventRange, Rig};
 use crate::error::Error;
+use crate::setup::Setup;
 
 /// Adds to a fresh calibration what only decisions can tell of it: the bend that is wanted.
 ///
@@ -29,10 +30,18 @@ use crate::error::Error;
 /// As [`Calibration::range`].
 pub fn complete(calibration: &mut Calibration) -> Result<(), Error> {
     let range = calibration.range()?;
-    let setup = calibration.setup.clone();
     for rig in &mut calibration.rigs {
-        let wanted = bend::wanted(&Situation::of_rig(&setup, rig, &Choice::default())?, range);
-        rig.bend_wanted_per_m = wanted;
+        complete_rig(&calibration.setup, range, rig)?;
     }
+    Ok(())
+}
+
+/// The same for one rig.
+///
+/// # Errors
+/// As [`Situation::of_rig`].
+pub fn complete_rig(setup: &Setup, range: EventRange, rig: &mut Rig) -> Result<(), Error> {
+    rig.bend_wanted_per_m =
+        bend::wanted(&Situation::of_rig(setup, rig, &Choice::default())?, range);
     Ok(())
 }

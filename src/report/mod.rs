@@ -23,7 +23,7 @@ pub mod words;
 
 pub use captions::Shown;
 
-use crate::calibration::{Calibration, EventRange, Rig, Story};
+use crate::calibration::{Calibration, EventRange, Rig, file};
 use crate::decide::dial::{self, Setting};
 use crate::decide::paper::{self, Paper};
 use crate::decide::predict::Prediction;
@@ -45,9 +45,13 @@ pub struct RigSettings<'a> {
     pub three: Vec<(Setting, Prediction)>,
     /// What to do on paper after runs at each of `settings`.
     pub paper: Vec<Paper>,
+    /// Whether the calibration has no other rig.
+    pub alone: bool,
 }
 
 /// Settings of one rig of a calibration.
+///
+/// * `alone` — whether it has no other
 ///
 /// # Errors
 /// As [`dial::table`] and [`paper::corrections`].
@@ -55,6 +59,7 @@ pub fn settings<'a>(
     calibration: &'a Calibration,
     rig: &'a Rig,
     range: EventRange,
+    alone: bool,
 ) -> Result<RigSettings<'a>, Error> {
     let situation = Situation::of_rig(&calibration.setup, rig, &Choice::default())?;
     let dial::Table { settings, three } = dial::table(&situation, range, calibration.level)?;
@@ -67,6 +72,7 @@ pub fn settings<'a>(
         settings,
         three,
         paper,
+        alone,
     })
 }
 
@@ -75,13 +81,13 @@ pub trait Put: Fn(&str, &[u8]) -> Result<(), Error> + Sync {}
 impl<F: Fn(&str, &[u8]) -> Result<(), Error> + Sync> Put for F {}
 
 /// What is left of a rig when its own files are made.
-struct Made {
+pub struct Made {
     /// Its rows of `settings.csv`.
     rows: String,
     /// Its farthest aim mark, m.
     aim_reach_m: f64,
-    /// Its sheet, if it is on the card.
-    sheet: Option<card::Sheet>,
+    /// Its part of the card, unless it is known already that the card has no room for it.
+    on_card: Option<card::OnCard>,
     /// Its part of `report.html`.
     part: Part,
     /// Its settings at the shortest, middle and longest target.
@@ -96,43 +102,102 @@ enum Part {
     Line(index::Line),
 }
 
-/// Makes every file of a report and hands each over as soon as it is done, rigs side by side. Returns the settings of
-/// each rig at the shortest, middle and longest target.
+/// A report in progress: the files of each rig as it is fitted, rigs side by side and in any order. Those of all rigs
+/// follow with [`finish`].
+pub struct Report<'r, P> {
+    /// What is known beside the rigs; its own are not looked at.
+    about: &'r Calibration,
+    range: EventRange,
+    /// How many rigs there will be.
+    count: usize,
+    card: card::Room,
+    put: &'r P,
+}
+
+impl<'r, P: Put> Report<'r, P> {
+    /// None of its files is made yet.
+    ///
+    /// * `about` — the calibration, or one that says the same beside its rigs
+    /// * `count` — how many rigs there will be
+    /// * `put` — takes each file as soon as it is made
+    ///
+    /// # Errors
+    /// As [`Calibration::range`].
+    pub fn new(about: &'r Calibration, count: usize, put: &'r P) -> Result<Self, Error> {
+        Ok(Report {
+            about,
+            range: about.range()?,
+            count,
+            card: card::Room::default(),
+            put,
+        })
+    }
+
+    /// Makes the files of one rig, number `index`.
+    ///
+    /// # Errors
+    /// As [`settings`] and `put`; [`Error::Output`] when a figure would hold a number that is not finite.
+    pub fn rig(&self, index: usize, rig: &Rig) -> Result<Made, Error> {
+        let about = self.about;
+        let on_card = self.card.known(about, index, rig);
+        let rig = settings(about, rig, self.range, self.count == 1)?;
+        // Labels never become file names.
+        let name = format!("rig{}", index + 1);
+        let prefix = if rig.alone {
+            String::new()
+        } else {
+            format!("{name}-")
+        };
+        let drawn = rig_figures::all(about, &rig, &prefix)?;
+        for figure in &drawn {
+            let file = captions::figure_file(&figure.name);
+            (self.put)(&file, figure.figure.file().as_bytes())?;
+        }
+        let part = if self.count <= RIGS_ON_ONE_PAGE {
+            let page = view::rig(about, &rig, index, drawn, Shown::Inside)?;
+            Part::Whole(Box::new(page))
+        } else {
+            let page = view::rig(about, &rig, index, drawn, Shown::AsFiles)?;
+            let file = format!("{name}.html");
+            (self.put)(&file, page::rig(about, page)?.as_bytes())?;
+            Part::Line(index::line(&rig, file))
+        };
+        Ok(Made {
+            rows: settings_csv::rows(&rig),
+            aim_reach_m: rig
+                .settings
+                .iter()
+                .filter_map(|s| s.aim_right_m)
+                .fold(0.0, |most: f64, aim| most.max(aim.abs())),
+            on_card: on_card.map(|known| card::OnCard::of(known, about, &rig)),
+            part,
+            three: rig.three.into_iter().map(|(s, _)| s).collect(),
+        })
+    }
+}
+
+/// Makes the files of all rigs together. Returns the settings of each at the shortest, middle and longest target.
 ///
-/// * `story` — of a rig that does not bring its own
+/// * `check` — the sum that the calibration's file carries
+/// * `made` — of each rig of the calibration, in order
 ///
 /// # Errors
-/// As [`settings`] and `put`; [`Error::Output`] when a figure would hold a number that is not finite.
-pub fn write(
+/// As [`Report::rig`].
+pub fn finish(
     calibration: &Calibration,
-    story: &(dyn Fn(&Rig) -> Option<Story> + Sync),
+    check: &str,
+    made: Vec<Made>,
     put: &impl Put,
 ) -> Result<Vec<Vec<Setting>>, Error> {
-    let range = calibration.range()?;
-    let mut on_card = card::OnCard::first_of(calibration);
-    let made: Vec<Result<Made, Error>> = calibration
-        .rigs
-        .par_iter()
-        .enumerate()
-        .map(|(i, rig)| {
-            let told = rig.story.is_none().then(|| story(rig)).flatten();
-            let told = told.map(|story| Rig {
-                story: Some(story),
-                ..rig.clone()
-            });
-            let rig = settings(calibration, told.as_ref().unwrap_or(rig), range)?;
-            make(calibration, &rig, i, i < on_card.count(), put)
-        })
-        .collect();
     let mut rows = Vec::new();
     let mut three = Vec::new();
+    let mut on_card = Vec::new();
     let (mut whole, mut lines) = (Vec::new(), Vec::new());
     let mut aim_reach_m: f64 = 0.0;
     for made in made {
-        let made = made?;
         rows.push(made.rows);
         three.push(made.three);
-        on_card.sheets.extend(made.sheet);
+        on_card.push(made.on_card);
         aim_reach_m = aim_reach_m.max(made.aim_reach_m);
         match made.part {
             Part::Whole(page) => whole.push(*page),
@@ -146,52 +211,23 @@ pub fn write(
     };
     put("report.html", report.as_bytes())?;
     put("settings.csv", settings_csv::join(rows).as_bytes())?;
-    let card = card::write(calibration, on_card, aim_reach_m)?;
+    let card = card::write(calibration, check, on_card, aim_reach_m)?;
     put("card.html", card.as_bytes())?;
     Ok(three)
 }
 
-/// Makes the files of one rig, number `index`.
-fn make(
-    calibration: &Calibration,
-    rig: &RigSettings,
-    index: usize,
-    on_card: bool,
-    put: &impl Put,
-) -> Result<Made, Error> {
-    let count = calibration.rigs.len();
-    // Labels never become file names.
-    let name = format!("rig{}", index + 1);
-    let prefix = if count == 1 {
-        String::new()
-    } else {
-        format!("{name}-")
-    };
-    let drawn = rig_figures::all(calibration, rig, &prefix)?;
-    for figure in &drawn {
-        let file = captions::figure_file(&figure.name);
-        put(&file, figure.figure.file().as_bytes())?;
-    }
-    let part = if count <= RIGS_ON_ONE_PAGE {
-        let page = view::rig(calibration, rig, index, drawn, Shown::Inside)?;
-        Part::Whole(Box::new(page))
-    } else {
-        let page = view::rig(calibration, rig, index, drawn, Shown::AsFiles)?;
-        let file = format!("{name}.html");
-        put(&file, page::rig(calibration, page)?.as_bytes())?;
-        Part::Line(index::line(rig, file))
-    };
-    Ok(Made {
-        rows: settings_csv::rows(rig),
-        aim_reach_m: rig
-            .settings
-            .iter()
-            .filter_map(|s| s.aim_right_m)
-            .fold(0.0, |most: f64, aim| most.max(aim.abs())),
-        sheet: on_card.then(|| card::sheet(calibration, rig)),
-        part,
-        three: rig.three.iter().map(|(s, _)| s.clone()).collect(),
-    })
+/// Makes every file of the report of a calibration that kept what the figures show, and hands each over as soon as it
+/// is done, rigs side by side.
+///
+/// # Errors
+/// As [`Report::rig`].
+pub fn write(calibration: &Calibration, put: &impl Put) -> Result<(), Error> {
+    let report = Report::new(calibration, calibration.rigs.len(), put)?;
+    let rigs = calibration.rigs.par_iter().enumerate();
+    let made: Vec<Result<Made, Error>> = rigs.map(|(i, rig)| report.rig(i, rig)).collect();
+    let made = made.into_iter().collect::<Result<_, _>>()?;
+    finish(calibration, &file::check_sum(calibration), made, put)?;
+    Ok(())
 }
 
 /// Every file of a report, in memory: names below its folder, and their bytes, by name.
@@ -200,7 +236,7 @@ fn make(
 /// As [`write`].
 pub fn files(calibration: &Calibration) -> Result<Vec<(String, Vec<u8>)>, Error> {
     let files = Mutex::new(Vec::new());
-    write(calibration, &|_| None, &|name: &str, bytes: &[u8]| {
+    write(calibration, &|name: &str, bytes: &[u8]| {
         let file = (name.to_string(), bytes.to_vec());
         files.lock().expect("no thread ends here").push(file);
         Ok(())

@@ -26,7 +26,7 @@ pub(super) fn advice(calibration: &Calibration, rig: &RigSettings) -> Result<Vec
         out.push("All runs are from one session: two or three runs on another day say more than twenty on this one.".to_string());
     }
     out.extend(plan_words::lead(situation));
-    let of = if calibration.rigs.len() > 1 {
+    let of = if !rig.alone {
         format!(" with --rig {}", words::label(&situation.rig.name))
     } else {
         String::new()

@@ -98,14 +98,15 @@ fn one_dial(bencher: Bencher) {
 fn all_targets_of_a_rig(bencher: Bencher) {
     let (_, calibration) = season();
     let range = calibration.range().expect("targets");
-    bencher.bench(|| report::settings(&calibration, &calibration.rigs[0], range).map(|_| ()));
+    bencher
+        .bench(|| report::settings(&calibration, &calibration.rigs[0], range, false).map(|_| ()));
 }
 
 #[divan::bench]
 fn figures_of_a_rig(bencher: Bencher) {
     let (_, calibration) = season();
     let range = calibration.range().expect("targets");
-    let rig = report::settings(&calibration, &calibration.rigs[0], range).expect("settings");
+    let rig = report::settings(&calibration, &calibration.rigs[0], range, false).expect("settings");
     bencher.bench(|| rig_figures::all(&calibration, &rig, "rig1-").map(|drawn| drawn.len()));
 }
 
@@ -113,7 +114,7 @@ fn figures_of_a_rig(bencher: Bencher) {
 fn page_of_a_rig(bencher: Bencher) {
     let (_, calibration) = season();
     let range = calibration.range().expect("targets");
-    let rig = report::settings(&calibration, &calibration.rigs[0], range).expect("settings");
+    let rig = report::settings(&calibration, &calibration.rigs[0], range, false).expect("settings");
     bencher
         .with_inputs(|| rig_figures::all(&calibration, &rig, "rig1-").expect("figures"))
         .bench_values(|drawn| {
@@ -129,13 +130,15 @@ fn card_of_two_rigs(bencher: Bencher) {
     let rigs: Vec<_> = calibration
         .rigs
         .iter()
-        .map(|rig| report::settings(&calibration, rig, range).expect("settings"))
+        .map(|rig| report::settings(&calibration, rig, range, false).expect("settings"))
         .collect();
     bencher.bench(|| {
-        let mut on_it = card::OnCard::first_of(&calibration);
-        let sheets = rigs.iter().map(|rig| card::sheet(&calibration, rig));
-        on_it.sheets.extend(sheets);
-        card::write(&calibration, on_it, 0.3)
+        let room = card::Room::default();
+        let on_card = rigs.iter().enumerate().map(|(i, rig)| {
+            let known = room.known(&calibration, i, rig.situation.rig)?;
+            Some(card::OnCard::of(known, &calibration, rig))
+        });
+        card::write(&calibration, "0123456789abcdef", on_card.collect(), 0.3)
     });
 }
 

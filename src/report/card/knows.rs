@@ -1,6 +1,6 @@
 //! What the card's script knows of a calibration: everything a setting is computed from, as JSON.
 
-use crate::calibration::{self, Calibration, Heading, file};
+use crate::calibration::{self, Calibration, Heading};
 use crate::decide::dial::{LEAVE_ACCEPT, Warning};
 use crate::decide::score::time_line;
 use crate::error::Error;
@@ -8,7 +8,6 @@ use crate::report::words;
 use crate::setup::{Measure, ObstacleAt, Side};
 use crate::stats::mixed::Posterior;
 use serde::Serialize;
-use serde_json::value::RawValue;
 
 /// The picture of the aim mark reaches out at least this far.
 const AIM_REACH_LEAST_M: f64 = 0.1;
@@ -28,7 +27,8 @@ struct Known {
     touch_accept: f64,
     score: Score,
     words: Words,
-    rigs: Vec<Box<RawValue>>,
+    /// Empty, and last: theirs is put in behind it.
+    rigs: [(); 0],
 }
 
 #[derive(Serialize)]
@@ -127,48 +127,57 @@ impl Fit {
     }
 }
 
-/// What the script knows of each rig, as JSON: of as many rigs as `most_bytes` hold, but at least one.
-pub fn rigs(calibration: &Calibration, most_bytes: usize) -> Vec<Box<RawValue>> {
-    let mut known: Vec<Box<RawValue>> = Vec::new();
-    let mut bytes = 0;
-    for rig in &calibration.rigs {
-        let text = text(&rig_known(calibration, rig));
-        bytes += text.len();
-        if !known.is_empty() && bytes > most_bytes {
-            break;
-        }
-        known.push(RawValue::from_string(text).expect("JSON just written is JSON"));
-    }
-    known
+/// What the script knows of a rig, as JSON.
+pub fn rig(calibration: &Calibration, known: &calibration::Rig) -> String {
+    text(&rig_known(calibration, known))
 }
 
 /// The JSON, safe inside a page, with what is known of the rigs.
 ///
+/// * `check` — the sum that the calibration's file carries
+/// * `rigs` — JSON of each, see [`rig`]
 /// * `aim_reach_m` — the farthest aim mark of all settings
 ///
 /// # Errors
 /// As [`Calibration::range`].
 pub fn json(
     calibration: &Calibration,
-    rigs: Vec<Box<RawValue>>,
+    check: &str,
+    rigs: &[String],
     aim_reach_m: f64,
 ) -> Result<String, Error> {
+    let mut known = text(&head(calibration, check, aim_reach_m)?);
+    // The rigs come last, and are JSON already.
+    known.truncate(known.len() - "]}".len());
+    known.push_str(&rigs.join(","));
+    known.push_str("]}");
     // Nothing in a label may end the block or begin markup.
-    Ok(text(&head(calibration, rigs, aim_reach_m)?)
-        .replace('<', "\\u003c")
-        .replace('>', "\\u003e")
-        .replace('&', "\\u0026"))
+    Ok(harmless(&known))
+}
+
+/// JSON without a letter that could begin or end markup: such letters stand in its texts only.
+fn harmless(json: &str) -> String {
+    let mut out = String::with_capacity(json.len() + 64);
+    let mut rest = json;
+    while let Some(at) = rest.find(['<', '>', '&']) {
+        out.push_str(&rest[..at]);
+        out.push_str(match rest.as_bytes()[at] {
+            b'<' => "\\u003c",
+            b'>' => "\\u003e",
+            _ => "\\u0026",
+        });
+        rest = &rest[at + 1..];
+    }
+    out.push_str(rest);
+    out
 }
 
 fn text(value: &impl Serialize) -> String {
     serde_json::to_string(value).expect("plain structs with text keys always serialise")
 }
 
-fn head(
-    calibration: &Calibration,
-    rigs: Vec<Box<RawValue>>,
-    aim_reach_m: f64,
-) -> Result<Known, Error> {
+/// All but the rigs.
+fn head(calibration: &Calibration, check: &str, aim_reach_m: f64) -> Result<Known, Error> {
     let setup = &calibration.setup;
     let score = &setup.score;
     let of_any = || (0.0, 0.0);
@@ -179,7 +188,7 @@ fn head(
         .fold(0.0, f64::max);
     let (run_m, chance) = (of_any(), 0.0);
     Ok(Known {
-        check: file::check_sum(calibration),
+        check: check.to_string(),
         level: calibration.level.probability(),
         ticks_per_turn: setup.dial.ticks_per_turn,
         aim_step_m: setup.aim.step_m,
@@ -225,7 +234,7 @@ fn head(
             touch: Warning::Touch { chance }.kind(),
             leaves_lane: Warning::LeavesLane { chance }.kind(),
         },
-        rigs,
+        rigs: [],
     })
 }
 
