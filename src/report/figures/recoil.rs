@@ -3,7 +3,7 @@
 use super::frame::{Frame, Span, thinned, thinned_word};
 use super::legend::{Legend, Sign};
 use crate::error::Error;
-use crate::report::svg::{self, Align, Figure, Mark, Pen, Type, WIDTH};
+use crate::report::svg::{self, Align, Figure, Mark, Pen, SMALL_TEXT, Type, WIDTH, text_width};
 use crate::report::words;
 use crate::stats::interval::Interval;
 
@@ -151,7 +151,13 @@ pub fn draw(name: &str, view: &Recoil) -> Result<Figure, Error> {
                 beside = accepted - 9.0;
             }
             let words = format!("{} of {}", lead.seen, lead.watched);
-            canvas.text((at.0 + 8.0, beside), &words, Type::small(Align::Start));
+            let room = WIDTH - at.0 - 8.0;
+            let (side, align) = if text_width(&words, SMALL_TEXT) < room {
+                (8.0, Align::Start)
+            } else {
+                (-8.0, Align::End)
+            };
+            canvas.text((at.0 + side, beside), &words, Type::small(align));
         }
         if let Some(lead) = view.in_use_turns {
             let at = upper.at(lead, 0.0);
@@ -178,4 +184,43 @@ pub fn draw(name: &str, view: &Recoil) -> Result<Figure, Error> {
         }
         last.foot(canvas, "brake lead, turns", 6);
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn counts_of_many_runs_stay_in_the_figure() {
+        let lead = |lead_turns, seen| Lead {
+            lead_turns,
+            watched: 12_345,
+            seen,
+            chance: Interval {
+                estimate: 0.1,
+                low: 0.05,
+                high: 0.2,
+            },
+        };
+        let view = Recoil {
+            leads: vec![lead(1.0, 1_234), lead(2.0, 1_235)],
+            curve: Vec::new(),
+            accept: 0.1,
+            in_use_turns: None,
+            roll_on: Vec::new(),
+            roll_on_line: Vec::new(),
+        };
+        let figure = draw("recoil", &view).unwrap().inline();
+        for (seen, anchor) in [(1_234, "start"), (1_235, "end")] {
+            let label = figure
+                .split("<text")
+                .find(|t| t.contains(&format!(">{seen} of 12345<")));
+            assert!(
+                label
+                    .unwrap()
+                    .contains(&format!("text-anchor=\"{anchor}\"")),
+                "{figure}"
+            );
+        }
+    }
 }
