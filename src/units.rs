@@ -87,7 +87,16 @@ pub fn whole(out: &mut String, value: i32) {
     if value < 0 {
         out.push('-');
     }
-    digits(out, u64::from(value.unsigned_abs()), 1);
+    let value = value.unsigned_abs();
+    let digit = |place: u32| char::from(b'0' + (value / place % 10) as u8);
+    // Coordinates of figures are hardly longer, and are most of what is written.
+    match value {
+        0..10 => out.push(digit(1)),
+        10..100 => out.extend([digit(10), digit(1)]),
+        100..1000 => out.extend([digit(100), digit(10), digit(1)]),
+        1000..10_000 => out.extend([digit(1000), digit(100), digit(10), digit(1)]),
+        _ => digits(out, u64::from(value), 1),
+    }
 }
 
 /// Adds a whole number with at least `least` digits, zeros before it.
@@ -237,7 +246,7 @@ mod tests {
                 }
             }
         }
-        for value in [0, 1, -1, 10, -907, i32::MAX, i32::MIN] {
+        for value in (-10_101..10_101).chain([i32::MAX, i32::MIN]) {
             let mut out = String::new();
             whole(&mut out, value);
             assert_eq!(out, value.to_string());

@@ -303,10 +303,12 @@ fn recoil_view(rig: &RigSettings) -> Option<recoil::Recoil> {
     let term = situation.known_travel().lead_term;
     let at = |i: usize| first + (last - first) * i as f64 / (CURVE_POINTS - 1) as f64;
     let travel = situation.known_travel();
+    // Straight in the lead, so that an archive's runs need no row of the design each.
+    let at_mean_lead = travel.posterior.coefficient(situation.build);
     let roll_on_at = |lead: f64| {
-        travel
-            .posterior
-            .mean(&travel.row(situation.build, 0.0, Some(lead)))
+        term.map_or(at_mean_lead, |t| {
+            at_mean_lead + travel.posterior.coefficient(t.column) * (lead - t.mean_turns)
+        })
     };
     let roll_on = if term.is_some() {
         story

@@ -20,6 +20,8 @@ const FINER: f64 = 4.0;
 const FAR: f64 = 1e8;
 /// Width of every figure, so that text is equally large in all of them.
 pub const WIDTH: f64 = 460.0;
+/// No figure is higher.
+pub const HEIGHT_MAX: f64 = 10_000.0;
 /// Height of ordinary text in a figure.
 pub const TEXT: f64 = 13.0;
 /// Height of remarks.
@@ -274,8 +276,7 @@ impl Canvas {
             self.not_finite = Some(what);
             return (0, 0);
         }
-        let whole = |at: f64| (at * FINER).round().clamp(-FAR, FAR) as i32;
-        (whole(x), whole(y))
+        (pixels(x), pixels(y))
     }
 
     /// Points as plotters takes them, without those that change nothing; to be given back to `self.points`.
@@ -349,7 +350,7 @@ impl Canvas {
             return;
         }
         let style = stroke(pen, outline.unwrap_or(1.0), opacity);
-        let radius = (radius * FINER).round().max(1.0) as u32;
+        let radius = pixels(radius).max(1).unsigned_abs();
         let _ = self
             .backend
             .draw_circle(at, radius, &style, outline.is_none());
@@ -416,12 +417,19 @@ fn straight_on(a: (i32, i32), b: (i32, i32), c: (i32, i32)) -> bool {
     first.0 * second.1 == first.1 * second.0 && first.0 * second.0 + first.1 * second.1 > 0
 }
 
+/// A length in plotters' pixels, halves away from zero.
+fn pixels(length: f64) -> i32 {
+    let exact = (length * FINER).clamp(-FAR, FAR);
+    // `as` cuts off; rounding first would take a call.
+    (exact + 0.5_f64.copysign(exact)) as i32
+}
+
 /// A pen of a width, as plotters asks for it.
 fn stroke(pen: Pen, width: f64, opacity: f64) -> ShapeStyle {
     ShapeStyle {
         color: pen.stand_in(opacity),
         filled: false,
-        stroke_width: (width * FINER).round().max(1.0) as u32,
+        stroke_width: pixels(width).max(1).unsigned_abs(),
     }
 }
 
@@ -441,7 +449,7 @@ pub fn draw(
 ) -> Result<Figure, Error> {
     let size = (
         (WIDTH * FINER) as u32,
-        (height.clamp(10.0, 10_000.0) * FINER).round() as u32,
+        (height.clamp(10.0, HEIGHT_MAX) * FINER).round() as u32,
     );
     let mut canvas = Canvas {
         backend: Backend::new(size),

@@ -1,6 +1,6 @@
 //! Axes: from quantities to points of a figure, with round numbers beside them.
 
-use crate::report::svg::{Align, Canvas, Pen, Type};
+use crate::report::svg::{Align, Canvas, HEIGHT_MAX, Pen, Type};
 use crate::units;
 
 /// One axis: the numbers at its two ends, which are never equal.
@@ -184,8 +184,16 @@ pub type Placed<T> = ((f64, f64), T);
 /// The points worth a mark: all of them, or in a figure of very many one for each spot ([`thinned_word`] says so).
 pub fn thinned<T: Copy>(mut points: Vec<Placed<T>>) -> Vec<Placed<T>> {
     if points.len() > MARKS_MAX {
-        let mut taken = std::collections::BTreeSet::new();
-        points.retain(|((x, y), _)| taken.insert(((x / BLOT) as i64, (y / BLOT) as i64)));
+        // A bit for each square of the figure; `as` puts what lies outside into those at its edge.
+        let mut taken = vec![0_u128; (HEIGHT_MAX / BLOT) as usize + 1];
+        let last = taken.len() - 1;
+        points.retain(|((x, y), _)| {
+            let row = &mut taken[((y / BLOT) as usize).min(last)];
+            let square = 1 << ((x / BLOT) as u32).min(u128::BITS - 1);
+            let free = *row & square == 0;
+            *row |= square;
+            free
+        });
     }
     points
 }
