@@ -43,7 +43,7 @@ const TEMPLATES: [(&str, &str); 12] = [
     ("words.html", include_str!("pages/words.html")),
 ];
 
-/// All templates, made ready once.
+/// The templates, each made ready when it is first asked for.
 fn environment() -> Result<&'static Environment<'static>, minijinja::Error> {
     static READY: OnceLock<Environment<'static>> = OnceLock::new();
     if let Some(env) = READY.get() {
@@ -57,9 +57,8 @@ fn environment() -> Result<&'static Environment<'static>, minijinja::Error> {
             .lstrip_blocks(true)
             .build()?,
     );
-    for (name, text) in TEMPLATES {
-        env.add_template(name, text)?;
-    }
+    env.set_auto_reload(false);
+    env.set_loader(|name| Ok(TEMPLATES.iter().find(|t| t.0 == name).map(|t| t.1)));
     Ok(READY.get_or_init(|| env))
 }
 
