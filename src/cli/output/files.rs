@@ -158,8 +158,11 @@ impl Staged {
 
     fn refuse_to_overwrite(&self, path: &Path) -> Result<(), Error> {
         let refused = |why: &str| Err(failed(path, io::Error::other(why.to_string())));
-        if path.is_dir() {
-            return refused("a folder of that name is in the way");
+        match fs::metadata(path) {
+            // Nothing is in the way.
+            Err(cause) if cause.kind() == io::ErrorKind::NotFound => return Ok(()),
+            Ok(there) if there.is_dir() => return refused("a folder of that name is in the way"),
+            _ => {}
         }
         if path
             .canonicalize()

@@ -342,30 +342,33 @@ impl DrawingBackend for Backend {
 /// Which layer each shape lies in, and how many there are: the shapes of one layer do not overlap. Where something
 /// shines through, places covered twice are darker; within one path they would not be.
 fn layers(shape: Shape, shapes: &[&[BackendCoord]]) -> (Vec<usize>, usize) {
-    let extents: Vec<Extent> = shapes.iter().map(|points| extent(points)).collect();
+    let radius = match shape {
+        Shape::Dot { radius } => i32::try_from(radius).unwrap_or(i32::MAX),
+        _ => 0,
+    };
+    let extents: Vec<Extent> = shapes.iter().map(|points| extent(points, radius)).collect();
+    // A line reaches beyond its points: each gets a layer of its own.
+    let flat = matches!(shape, Shape::Line { .. } | Shape::Circle { .. });
+    let apart = |a: &Extent, b: &Extent| {
+        let across = (a[0].1 <= b[0].0) | (b[0].1 <= a[0].0);
+        !flat & (across | (a[1].1 <= b[1].0) | (b[1].1 <= a[1].0))
+    };
+    // Of two whose extents overlap.
     let overlap = |i: usize, j: usize| match shape {
-        Shape::Line { .. } | Shape::Circle { .. } => true,
-        Shape::Area | Shape::Block => {
-            let apart = |a: (i32, i32), b: (i32, i32)| a.1 <= b.0 || b.1 <= a.0;
-            !apart(extents[i][0], extents[j][0]) && !apart(extents[i][1], extents[j][1])
-        }
+        Shape::Line { .. } | Shape::Circle { .. } | Shape::Area | Shape::Block => true,
         Shape::Dot { radius } => {
-            let far = 2 * i64::from(radius);
             let (a, b) = (shapes[i][0], shapes[j][0]);
             let x = i64::from(a.0) - i64::from(b.0);
-            // Most lie apart across already.
-            x.abs() < far && {
-                let y = i64::from(a.1) - i64::from(b.1);
-                y.abs() < far && x * x + y * y < far * far
-            }
+            let y = i64::from(a.1) - i64::from(b.1);
+            x * x + y * y < 4 * i64::from(radius) * i64::from(radius)
         }
     };
     let mut layer_of: Vec<usize> = Vec::with_capacity(shapes.len());
     // By layer: the last shape that found it taken.
     let mut taken: Vec<usize> = Vec::new();
-    for i in 0..shapes.len() {
-        for (j, &layer) in layer_of.iter().enumerate() {
-            if overlap(i, j) {
+    for (i, own) in extents.iter().enumerate() {
+        for (j, (&layer, other)) in layer_of.iter().zip(&extents).enumerate() {
+            if !apart(own, other) && overlap(i, j) {
                 taken[layer] = i;
             }
         }
@@ -380,10 +383,14 @@ fn layers(shape: Shape, shapes: &[&[BackendCoord]]) -> (Vec<usize>, usize) {
     (layer_of, taken.len())
 }
 
-fn extent(points: &[BackendCoord]) -> Extent {
+/// From where to where points lie that reach so far around.
+fn extent(points: &[BackendCoord], radius: i32) -> Extent {
     let none = (i32::MAX, i32::MIN);
     points.iter().fold([none, none], |[across, down], &(x, y)| {
-        let with = |span: (i32, i32), at: i32| (span.0.min(at), span.1.max(at));
+        let with = |span: (i32, i32), at: i32| {
+            let (from, to) = (at.saturating_sub(radius), at.saturating_add(radius));
+            (span.0.min(from), span.1.max(to))
+        };
         [with(across, x), with(down, y)]
     })
 }
