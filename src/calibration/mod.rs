@@ -151,6 +151,22 @@ pub struct Rig {
     pub story: Option<Story>,
 }
 
+impl Rig {
+    /// Lets go of what only its pages show, and of tables that are made again when they are asked for: several times as
+    /// much as all the rest.
+    pub fn drawn(&mut self) {
+        self.story = None;
+        self.left_out.predictions = Vec::new();
+        let heading = self.heading.as_mut().map(|h| &mut h.posterior);
+        let all = [
+            Some(&mut self.travel.posterior),
+            heading,
+            self.time.as_mut(),
+        ];
+        all.into_iter().flatten().for_each(Posterior::rest);
+    }
+}
+
 /// How many of a rig's runs were what.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub struct RunCounts {

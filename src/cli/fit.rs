@@ -47,9 +47,7 @@ pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
         let each = |index, mut rig| {
             decide::complete_rig(&setup, about.range()?, &mut rig)?;
             let made = report.rig(index, &rig)?;
-            // Drawn; a league's would take several times what its runs do.
-            rig.story = None;
-            rig.left_out.predictions = Vec::new();
+            rig.drawn();
             Ok((rig, made))
         };
         // What was staged without knowing of a rig that is refused goes unplaced.
@@ -63,8 +61,9 @@ pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
     let put = |name: &str, bytes: &[u8]| staged.stage(folder.join(name), bytes);
     let (json, check) = file::write_and_sum(&calibration);
     put("calibration.json", json.as_bytes())?;
+    // A league's is megabytes, let go of where nobody asked for it.
+    let json = common.json.then(move || json.trim_end().to_string());
     let settings = report::finish(&calibration, &check, made, &put)?;
-    let json = common.json.then(|| json.trim_end().to_string());
     Ok(Answer {
         text: if common.quiet || common.json {
             String::new()
