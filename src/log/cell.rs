@@ -77,7 +77,9 @@ pub fn signed_length_m(
     words: SignWords,
     decimal_comma: bool,
 ) -> Result<f64, String> {
-    let letters = trailing_letters(text);
+    // Nearly all end in a digit, which saves looking at characters.
+    let is_bare = text.as_bytes().last().is_some_and(u8::is_ascii_digit);
+    let letters = if is_bare { "" } else { trailing_letters(text) };
     if letters.is_empty() {
         return length_m(text, unit, decimal_comma);
     }

@@ -19,7 +19,7 @@ use codec::{AIM, Codec, LEAD, OTHER, RECOIL, RIGHT, TARGET, TURNS};
 use column::Column;
 pub use picked::Picked;
 
-use super::run::{Label, Run};
+use super::run::{Label, Run, Status};
 
 /// What the rows of a stretch share.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -68,6 +68,18 @@ struct Stretch {
     order: u32,
     /// Index of what it shares.
     shared: u32,
+}
+
+/// Of a run what sizes and twins are told by; see [`Run`].
+#[derive(Debug, Clone, Copy)]
+#[allow(missing_docs)] // Each is the run's field of that name.
+pub struct Measured {
+    pub file: u32,
+    pub status: Status,
+    pub target_m: Option<f64>,
+    pub turns: Option<f64>,
+    pub rest_m: Option<f64>,
+    pub right_m: Option<f64>,
 }
 
 /// So many of the newest shared sets are looked through for one that comes again: rigs that take turns.
@@ -186,7 +198,6 @@ impl Runs {
         let codec = &self.codec;
         let word = self.words.get(i);
         let target_m = codec.number(self.target.get(i));
-        let along_m = codec.number(self.along.get(i));
         Run {
             file: shared.file,
             line: line.wrapping_add(on),
@@ -202,11 +213,7 @@ impl Runs {
             status: word::status(word),
             target_m,
             turns: codec.number(self.turns.get(i)),
-            rest_m: if word & word::FROM_TARGET == 0 {
-                along_m
-            } else {
-                target_m.zip(along_m).map(|(target, long)| target + long)
-            },
+            rest_m: self.rest_m(word, target_m, i),
             right_m: codec.number(self.right.get(i)),
             aim_right_m: codec.number(self.aim.get(i)),
             miss_m: codec.number(self.miss.get(i)),
@@ -216,6 +223,44 @@ impl Runs {
             load: word::load(word),
             time_s: codec.number(self.time.get(i)),
         }
+    }
+
+    /// What sizes and twins are told by, of one run: a few columns where [`Runs::of_stretch`] takes all.
+    fn measured(&self, stretch: usize, i: usize) -> Measured {
+        let codec = &self.codec;
+        let word = self.words.get(i);
+        let target_m = codec.number(self.target.get(i));
+        Measured {
+            file: self.shared[self.stretches[stretch].shared as usize].file,
+            status: word::status(word),
+            target_m,
+            turns: codec.number(self.turns.get(i)),
+            rest_m: self.rest_m(word, target_m, i),
+            right_m: codec.number(self.right.get(i)),
+        }
+    }
+
+    #[inline]
+    fn rest_m(&self, word: u8, target_m: Option<f64>, i: usize) -> Option<f64> {
+        let along_m = self.codec.number(self.along.get(i));
+        if word & word::FROM_TARGET == 0 {
+            along_m
+        } else {
+            target_m.zip(along_m).map(|(target, long)| target + long)
+        }
+    }
+
+    /// How many runs have target, turns, aim and lead of the one before.
+    pub fn repeated_settings(&self) -> usize {
+        let same = |column: &Column<u32>, i: usize| {
+            let (above, own) = (column.get(i - 1), column.get(i));
+            // A number may have more codes than one.
+            above == own || self.codec.number(above) == self.codec.number(own)
+        };
+        let settings = [&self.turns, &self.target, &self.aim, &self.lead];
+        (1..self.len)
+            .filter(|&i| settings.iter().all(|column| same(column, i)))
+            .count()
     }
 
     /// All runs in order.
@@ -237,6 +282,23 @@ impl Runs {
         &'r self,
         picked: &'r Picked,
     ) -> impl Iterator<Item = (usize, Run)> + Clone + 'r {
+        self.pick_by(picked, Runs::of_stretch)
+    }
+
+    /// The same, of each run only what was measured.
+    pub fn pick_measured<'r>(
+        &'r self,
+        picked: &'r Picked,
+    ) -> impl Iterator<Item = (usize, Measured)> + Clone + 'r {
+        self.pick_by(picked, Runs::measured)
+    }
+
+    /// * `make` — of these runs, from a stretch and an index, what is asked for
+    fn pick_by<'r, T>(
+        &'r self,
+        picked: &'r Picked,
+        make: impl Fn(&Runs, usize, usize) -> T + Copy + 'r,
+    ) -> impl Iterator<Item = (usize, T)> + Clone + 'r {
         picked.parts.iter().flat_map(move |&(from, to)| {
             let mut stretch = self.stretch_at(from as usize);
             (from as usize..to as usize).map(move |i| {
@@ -244,7 +306,7 @@ impl Runs {
                 if next.is_some_and(|next| next.first as usize <= i) {
                     stretch += 1;
                 }
-                (i, self.of_stretch(stretch, i))
+                (i, make(self, stretch, i))
             })
         })
     }
@@ -341,7 +403,7 @@ impl FromIterator<Run> for Runs {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::log::run::{Kind, Load, Status};
+    use crate::log::run::{Kind, Load};
     use crate::units::LengthUnit;
 
     /// A run as a log gives it: numbers of few decimals in some unit, some not written, labels that come in stretches.
@@ -402,6 +464,26 @@ mod tests {
     }
 
     #[test]
+    fn settings_that_repeat_are_counted_however_they_are_coded() {
+        let mut all: Vec<Run> = (0..3000).map(run).collect();
+        for i in (1..3000).step_by(3) {
+            let above = all[i - 1].clone();
+            all[i].target_m = above.target_m;
+            all[i].turns = above.turns;
+            all[i].aim_right_m = above.aim_right_m;
+            if i % 2 == 0 {
+                all[i].lead_turns = above.lead_turns;
+            }
+        }
+        let settings = |run: &Run| (run.target_m, run.turns, run.aim_right_m, run.lead_turns);
+        let same = |pair: &&[Run]| settings(&pair[0]) == settings(&pair[1]);
+        let counted = all.windows(2).filter(same).count();
+        assert!((500..1000).contains(&counted));
+        let packed: Runs = all.into_iter().collect();
+        assert_eq!(packed.repeated_settings(), counted);
+    }
+
+    #[test]
     fn every_run_comes_out_as_it_went_in() {
         let all: Vec<Run> = (0..3000).map(run).collect();
         let packed: Runs = all.iter().cloned().collect();
@@ -417,6 +499,12 @@ mod tests {
         for ((i, out), at) in packed.pick(&some).zip(some.iter()) {
             assert_eq!((i, &out), (at, &all[at]));
             assert_eq!(packed.get(i), Some(out));
+        }
+        for ((i, part), at) in packed.pick_measured(&some).zip(some.iter()) {
+            let run = &all[at];
+            assert_eq!((i, part.file, part.status), (at, run.file, run.status));
+            let parts = [part.target_m, part.turns, part.rest_m, part.right_m];
+            assert_eq!(parts, [run.target_m, run.turns, run.rest_m, run.right_m]);
         }
         assert_eq!(packed.pick(&some).count(), some.len());
         assert_eq!(packed.get(3000), None);

@@ -88,7 +88,14 @@ impl Reading {
 
     /// Whether the log a run stands in has a column.
     pub fn has(&self, run: &Run, column: Column) -> bool {
-        self.sources[run.file as usize].columns.has(column)
+        self.file_has(run.file, column)
+    }
+
+    /// Whether a log has a column.
+    ///
+    /// * `file` — see [`Run::file`]
+    pub fn file_has(&self, file: u32, column: Column) -> bool {
+        self.sources[file as usize].columns.has(column)
     }
 
     /// An error at a run's row.

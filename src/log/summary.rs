@@ -206,14 +206,21 @@ impl RigSummary {
         if run.is_fitted() {
             self.fitted += 1;
             self.with_heading += usize::from(tells_heading(run));
-            self.turns.extend(run.turns);
-            self.leads_turns.extend(run.lead_turns);
+            add_other(&mut self.turns, run.turns);
+            add_other(&mut self.leads_turns, run.lead_turns);
         }
     }
 }
 
+/// Puts a number behind others, but for one like the last: neighbours often are.
+fn add_other(numbers: &mut Vec<f64>, number: Option<f64>) {
+    if number.is_some() && numbers.last().copied() != number {
+        numbers.extend(number);
+    }
+}
+
 fn distinct(mut numbers: Vec<f64>) -> Vec<f64> {
-    numbers.sort_by(f64::total_cmp);
+    numbers.sort_unstable_by(f64::total_cmp);
     numbers.dedup();
     // A handful of hundreds or thousands, kept for each rig.
     numbers.shrink_to_fit();

@@ -113,11 +113,13 @@ impl Codec {
     }
 
     /// The number of a code.
+    #[inline]
     pub fn number(&self, code: u32) -> Option<f64> {
         (code != NONE).then(|| self.plain(code))
     }
 
     /// The number of a code that is not [`NONE`].
+    #[inline]
     pub fn plain(&self, code: u32) -> f64 {
         let digits = code & ((1 << WAY_BIT) - 1);
         match code >> WAY_BIT {
@@ -127,6 +129,7 @@ impl Codec {
     }
 }
 
+#[inline]
 fn given_back(digits: i32, way: usize) -> u64 {
     let (decimals, unit) = WAYS[way];
     let mut x = f64::from(digits) / decimals;

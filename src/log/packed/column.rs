@@ -44,6 +44,7 @@ impl<T: Blank> Column<T> {
     }
 
     /// One value.
+    #[inline]
     pub fn get(&self, i: usize) -> T {
         match &self.chunks[i / CHUNK] {
             Some(chunk) => chunk[i % CHUNK],

@@ -9,7 +9,7 @@
 use std::collections::BTreeMap;
 
 use super::Slip;
-use super::robust::{median, middle_without, slope, spread};
+use super::robust::{median, middle_of_sorted, middle_without, slope, spread};
 use crate::log::columns::Column;
 use crate::log::group::Rig;
 use crate::log::row::Reading;
@@ -142,10 +142,11 @@ impl Direction {
     }
 }
 
-/// Rows that can be compared, by session.
+/// Rows that can be compared.
 struct Axis {
     direction: Direction,
     lines: Lines,
+    /// By session, in a session by how far off they are.
     rows: Vec<Row>,
 }
 
@@ -163,7 +164,10 @@ impl Axis {
                 ..row
             }));
         }
-        rows.sort_by_key(|row| row.session);
+        rows.sort_unstable_by(|a, b| {
+            let session = a.session.cmp(&b.session);
+            session.then_with(|| a.off.total_cmp(&b.off).then(a.run.cmp(&b.run)))
+        });
         Axis {
             direction,
             lines,
@@ -261,9 +265,9 @@ struct Farthest {
     second: f64,
 }
 
-/// The middle of what rows are off.
+/// The middle of what rows of a session are off, which they are in order of.
 fn middle_of(rows: &[Row]) -> Option<f64> {
-    median(rows.iter().map(|row| row.off).collect())
+    middle_of_sorted(rows.len(), |i| rows[i].off)
 }
 
 impl Axis {
@@ -276,18 +280,16 @@ impl Axis {
                 slips.push(self.session_slip(reading, rows, otherwise));
                 continue;
             }
-            let mut order: Vec<usize> = (0..rows.len()).collect();
-            order.sort_by(|&a, &b| rows[a].off.total_cmp(&rows[b].off));
-            let sorted: Vec<f64> = order.iter().map(|&i| rows[i].off).collect();
-            for (place, &i) in order.iter().enumerate() {
+            for (place, row) in rows.iter().enumerate() {
                 // With a single other row there is no telling which of the two is off.
                 let (about, spread) = if rows.len() > 2 {
-                    (middle_without(&sorted, place).unwrap_or(0.0), within)
+                    let middle = middle_without(rows.len(), place, |i| rows[i].off);
+                    (middle.unwrap_or(0.0), within)
                 } else {
                     (0.0, of_all)
                 };
-                if let Some(otherwise) = self.row(reading, &rows[i], about, spread) {
-                    slips.push(self.row_slip(reading, &rows[i], about, otherwise));
+                if let Some(otherwise) = self.row(reading, row, about, spread) {
+                    slips.push(self.row_slip(reading, row, about, otherwise));
                 }
             }
         }
@@ -374,7 +376,11 @@ impl Axis {
             let spread = spread(offs.into_iter().map(|off| off - middle))?;
             Some((middle.abs(), spread))
         };
-        let (off, scatter) = judge(rows.iter().map(|row| row.off).collect())?;
+        let middle = middle_of(rows)?;
+        let (off, scatter) = (
+            middle.abs(),
+            spread(rows.iter().map(|row| row.off - middle))?,
+        );
         // Of the other sessions.
         let farthest = if off == farthest.farthest {
             farthest.second
@@ -429,8 +435,9 @@ impl Axis {
                 )
             }
         };
+        let first = rows.iter().map(|row| row.run).min();
         Slip {
-            run: rows[0].run as usize,
+            run: first.unwrap_or_default() as usize,
             column,
             why: format!(
                 "in all {} runs of session \"{label}\" {what}: as written it does not agree with the other sessions, \

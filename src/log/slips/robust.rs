@@ -20,15 +20,19 @@ pub fn middle(numbers: &mut [f64]) -> Option<f64> {
     })
 }
 
-/// The middle of sorted numbers without the one at `left_out`. `None` where no other is there.
-pub fn middle_without(sorted: &[f64], left_out: usize) -> Option<f64> {
-    let at = |i: usize| sorted[i + usize::from(i >= left_out)];
-    let n = sorted.len().checked_sub(1).filter(|n| *n > 0)?;
-    Some(if n.is_multiple_of(2) {
-        (at(n / 2 - 1) + at(n / 2)) / 2.0
-    } else {
-        at(n / 2)
-    })
+/// The middle of `n` numbers in order, of which `at` gives one by its place. `None` of none.
+pub fn middle_of_sorted(n: usize, at: impl Fn(usize) -> f64) -> Option<f64> {
+    let half = n / 2;
+    match n {
+        0 => None,
+        _ if n.is_multiple_of(2) => Some((at(half - 1) + at(half)) / 2.0),
+        _ => Some(at(half)),
+    }
+}
+
+/// The same without the one at `left_out`. `None` where no other is there.
+pub fn middle_without(n: usize, left_out: usize, at: impl Fn(usize) -> f64) -> Option<f64> {
+    middle_of_sorted(n.checked_sub(1)?, |i| at(i + usize::from(i >= left_out)))
 }
 
 /// Spread of numbers about zero, in the size of a standard deviation. `None` of none.
@@ -93,7 +97,8 @@ mod tests {
             for left_out in 0..n {
                 let mut others = sorted[..n].to_vec();
                 others.remove(left_out);
-                assert_eq!(middle_without(&sorted[..n], left_out), median(others));
+                let middle = middle_without(n, left_out, |i| sorted[i]);
+                assert_eq!(middle, median(others));
             }
         }
     }

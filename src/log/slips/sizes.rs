@@ -9,8 +9,9 @@ use super::Slip;
 use super::robust::median;
 use crate::log::columns::Column;
 use crate::log::group::Rig;
+use crate::log::packed::Measured;
 use crate::log::row::Reading;
-use crate::log::run::{Run, Status};
+use crate::log::run::Status;
 use crate::units::at_most_decimals;
 
 /// Fewest runs of a rig that can say what is usual.
@@ -22,7 +23,7 @@ const NEAR: f64 = 0.1;
 pub fn slips(reading: &Reading, rig: &Rig) -> (Vec<Slip>, Vec<usize>) {
     let mut slips = Vec::new();
     let mut wrong: Vec<usize> = Vec::new();
-    let runs = reading.season.runs.pick(&rig.runs);
+    let runs = reading.season.runs.pick_measured(&rig.runs);
     let sized: Vec<(usize, Sized)> = runs
         .flat_map(|(i, run)| sized(reading, &run).map(move |s| (i, s)))
         .collect();
@@ -82,11 +83,13 @@ struct Sized {
 }
 
 /// Target and rest of a run; the rest only where it was written as such, for otherwise it has the target in it.
-fn sized(reading: &Reading, run: &Run) -> impl Iterator<Item = Sized> + use<> {
+fn sized(reading: &Reading, run: &Measured) -> impl Iterator<Item = Sized> + use<> {
     let turns = run
         .turns
         .filter(|turns| *turns > 0.0 && run.status != Status::Void);
-    let rest_m = run.rest_m.filter(|_| !reading.has(run, Column::Long));
+    let rest_m = run
+        .rest_m
+        .filter(|_| !reading.file_has(run.file, Column::Long));
     [(run.target_m, Column::Target), (rest_m, Column::Rest)]
         .into_iter()
         .filter_map(move |(length_m, column)| {

@@ -58,14 +58,15 @@ impl Session {
             numbered: Vec::new(),
             twins: Vec::new(),
         };
+        let runs = &reading.season.runs;
         let mut numbers = Vec::new();
-        let mut said = Vec::with_capacity(picked.len());
-        for (i, run) in reading.season.runs.pick(picked) {
-            if reading.has(&run, Column::Run) {
+        if reading.sources.iter().any(|s| s.columns.has(Column::Run)) {
+            let numbered = runs.pick(picked);
+            let numbered = numbered.filter(|(_, run)| reading.has(run, Column::Run));
+            numbers.extend(numbered.map(|(i, run)| {
                 let kind = run.kind as u8;
-                numbers.push(((run.vehicle, run.wheels, kind, run.order.to_bits()), i));
-            }
-            said.push((values(&run).mixed(), i));
+                ((run.vehicle, run.wheels, kind, run.order.to_bits()), i)
+            }));
         }
         let same = |earlier: usize, run: &Run| values(&reading.run(earlier)) == values(run);
         let mut told = HashSet::new();
@@ -82,14 +83,35 @@ impl Session {
                 why: format!("{what} {}; was it typed twice?", place(reading, earlier)),
             });
         }
-        for (earlier, i) in repeated(said) {
+        for (earlier, i) in repeated(alike(reading, picked)) {
             let run = reading.run(i);
-            if run.rest_m.is_some() && same(earlier, &run) && !told.contains(&i) {
+            if same(earlier, &run) && !told.contains(&i) {
                 found.twins.push((i, earlier));
             }
         }
         found
     }
+}
+
+/// The runs of a session of which another was measured alike, each with a number for everything it says. Nearly all
+/// are alone with their turns, rest and right, so the other columns need not be looked at.
+fn alike(reading: &Reading, picked: &Picked) -> Vec<(u64, usize)> {
+    let mut measured: Vec<(u64, usize)> = Vec::with_capacity(picked.len());
+    let runs = reading.season.runs.pick_measured(picked);
+    measured.extend(
+        runs.filter(|(_, run)| run.rest_m.is_some())
+            .map(|(i, run)| {
+                let numbers = [run.turns, run.rest_m, run.right_m];
+                (mixed(numbers.map(bits_or_one)), i)
+            }),
+    );
+    measured.sort_unstable();
+    let of_many = measured.chunk_by(|a, b| a.0 == b.0);
+    of_many
+        .filter(|group| group.len() > 1)
+        .flatten()
+        .map(|&(_, i)| (values(&reading.run(i)).mixed(), i))
+        .collect()
 }
 
 /// Of runs with keys, each that has the key of one before it, with the last such one.
@@ -187,26 +209,28 @@ fn values(run: &Run) -> Values {
 impl Values {
     /// A number that rows of the same values share, and others hardly ever.
     fn mixed(&self) -> u64 {
-        /// The golden ratio in 64 bits, odd.
-        const SPREAD: u64 = 0x9e37_79b9_7f4a_7c15;
         let labels = self.labels.iter().map(|&label| u64::from(label));
         let numbers = self.numbers.iter().map(|number| number.unwrap_or(1));
         let words = self.words.iter().map(|&word| u64::from(word));
-        labels.chain(numbers).chain(words).fold(0, |mixed, part| {
-            (mixed.rotate_left(23) ^ part).wrapping_mul(SPREAD)
-        })
+        mixed(labels.chain(numbers).chain(words))
     }
 }
 
+fn bits_or_one(number: Option<f64>) -> u64 {
+    number.map_or(1, f64::to_bits)
+}
+
+/// A number that hardly any other parts share.
+fn mixed(parts: impl IntoIterator<Item = u64>) -> u64 {
+    /// The golden ratio in 64 bits, odd.
+    const SPREAD: u64 = 0x9e37_79b9_7f4a_7c15;
+    parts.into_iter().fold(0, |mixed, part| {
+        (mixed.rotate_left(23) ^ part).wrapping_mul(SPREAD)
+    })
+}
+
 fn settings_are_rarely_repeated(season: &Season) -> bool {
-    let settings = |run: &Run| (run.target_m, run.turns, run.aim_right_m, run.lead_turns);
-    let next = season.runs.iter().skip(1);
-    let repeated = season
-        .runs
-        .iter()
-        .zip(next)
-        .filter(|(above, run)| settings(above) == settings(run));
-    repeated.count() * SETTINGS_REPEAT < season.runs.len()
+    season.runs.repeated_settings() * SETTINGS_REPEAT < season.runs.len()
 }
 
 /// `line 7`, `row 7` or `line 7 of other.csv`.
