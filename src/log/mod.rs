@@ -1,8 +1,9 @@
 //! Text or a spreadsheet in, typed runs out. Knows nothing of statistics.
 //!
 //! bytes -> rows of cells with their places -> [`columns::Columns`] -> [`run::Run`]s, kept packed. A long text is read as
-//! it comes, a row at a time.
+//! it comes, a row at a time: one thread splits it, one makes runs of the rows, one packs them.
 
+mod ahead;
 mod cell;
 pub mod columns;
 mod decode;
@@ -135,7 +136,7 @@ fn add<'w>(
     let is_long = bytes.len() == limits::FIRST_BYTES;
     if is_file && is_long && !sheet::is_packed(&bytes) && decode::may_stream(&bytes) {
         let first = std::mem::take(&mut bytes);
-        match Text::new(name, watched(file), first).and_then(|text| reader.add_all(text, faults)) {
+        match Text::new(name, watched(file), first).and_then(|text| reader.add_long(text, faults)) {
             Ok(()) => return Ok(false),
             Err(Stop::Faults(faults)) => return Err(faults),
             Err(Stop::NotUtf8) => file = File::open(path).map_err(unreadable)?,

@@ -1,15 +1,21 @@
 //! One record to one run: which cells must be filled, and which values contradict each other.
 
 use std::collections::HashMap;
+use std::io::Read;
+use std::mem;
+use std::sync::mpsc::{SyncSender, sync_channel};
+use std::thread;
 
 use jiff::civil::Date;
 
+use super::ahead::Ahead;
 use super::cell::{self, LONG_SHORT, RIGHT_LEFT, SignWords};
 use super::columns::{self, Column, Columns, folded};
 use super::limits;
 use super::run::{Kind, Label, Load, Run, Season, Status};
 use super::shorten;
 use super::table::{self, Head, Origin, Rows, Stop, Table};
+use super::text::Text;
 use crate::fault::{Fault, Faults, Severity};
 use crate::setup::Setup;
 use crate::units::{LengthUnit, at_most_decimals};
@@ -43,6 +49,8 @@ const LABELS: [Column; 6] = [
 pub struct Reader<'a> {
     setup: &'a Setup,
     season: Season,
+    /// Where runs go while another thread packs them.
+    aside: Option<Aside>,
     /// Where a label text stands in the season's list, for each of [`LABELS`].
     known: [HashMap<String, Label>; LABELS.len()],
     /// How many labels of all kinds, and their bytes.
@@ -120,6 +128,7 @@ impl<'a> Reader<'a> {
         Reader {
             setup,
             season: Season::default(),
+            aside: None,
             known: Default::default(),
             labels: 0,
             label_bytes: 0,
@@ -134,18 +143,46 @@ impl<'a> Reader<'a> {
     /// # Errors
     /// As of [`Reader::add`].
     pub fn add_all(&mut self, rows: impl Rows, faults: &mut Faults) -> Result<(), Stop> {
-        self.add(&mut Table::new(rows)?, faults)
+        self.add(&mut Table::new(rows)?, faults, Reader::rows)
+    }
+
+    /// The same of a text so long that threads are worth starting: one splits it, one packs the runs.
+    ///
+    /// # Errors
+    /// As of [`Reader::add`].
+    pub fn add_long(
+        &mut self,
+        text: Text<impl Read + Send>,
+        faults: &mut Faults,
+    ) -> Result<(), Stop> {
+        if rayon::current_num_threads() == 1 {
+            return self.add_all(text, faults);
+        }
+        thread::scope(|scope| {
+            let mut table = Table::new(Ahead::new(scope, text))?;
+            self.add(&mut table, faults, Reader::rows_packed_aside)
+        })
     }
 
     /// Adds every row of a table, and its faults; stops at too many of either.
     ///
     /// # Errors
     /// What makes the file as a whole unreadable; the season is then as it was before.
-    fn add<R: Rows>(&mut self, table: &mut Table<R>, faults: &mut Faults) -> Result<(), Stop> {
+    fn add<R: Rows>(
+        &mut self,
+        table: &mut Table<R>,
+        faults: &mut Faults,
+        rows: impl Fn(
+            &mut Self,
+            &mut Table<R>,
+            &mut Faults,
+            &mut shorten::Collected,
+        ) -> Result<Columns, Stop>,
+    ) -> Result<(), Stop> {
         let before = self.mark();
         let mut of_header = Faults::default();
         let mut of_rows = shorten::Collected::default();
-        match self.rows(table, &mut of_header, &mut of_rows) {
+        match rows(self, table, &mut of_header, &mut of_rows) {
             Err(stop) => {
                 self.back_to(before);
                 Err(stop)
@@ -160,6 +197,52 @@ impl<'a> Reader<'a> {
                 faults.0.extend(of_rows.into_faults().0);
                 Ok(())
             }
+        }
+    }
+
+    /// As [`Reader::rows`], while another thread packs the runs.
+    fn rows_packed_aside<R: Rows>(
+        &mut self,
+        table: &mut Table<R>,
+        of_header: &mut Faults,
+        of_rows: &mut shorten::Collected,
+    ) -> Result<Columns, Stop> {
+        thread::scope(|scope| {
+            let mut runs = mem::take(&mut self.season.runs);
+            let (sender, batches) = sync_channel::<Vec<Run>>(BATCHES_WAITING);
+            self.aside = Some(Aside {
+                len: runs.len(),
+                batch: Vec::with_capacity(BATCH),
+                sender,
+            });
+            let packing = scope.spawn(move || {
+                for batch in batches {
+                    for run in &batch {
+                        runs.push(run);
+                    }
+                }
+                runs
+            });
+            let read = self.rows(table, of_header, of_rows);
+            if let Some(mut aside) = self.aside.take() {
+                aside.send();
+            }
+            let packed = packing.join();
+            self.season.runs = packed.unwrap_or_else(|panic| std::panic::resume_unwind(panic));
+            read
+        })
+    }
+
+    /// How many runs were read.
+    fn runs_read(&self) -> usize {
+        let aside = self.aside.as_ref();
+        aside.map_or(self.season.runs.len(), |aside| aside.len)
+    }
+
+    fn keep(&mut self, run: Run) {
+        match &mut self.aside {
+            Some(aside) => aside.push(run),
+            None => self.season.runs.push(&run),
         }
     }
 
@@ -197,7 +280,7 @@ impl<'a> Reader<'a> {
             };
             if row.has_the_headers_length(&width) {
                 let run = self.run(&mut row, file, &mut above);
-                self.season.runs.push(&run);
+                self.keep(run);
             }
             for fault in faults.0.drain(..) {
                 errors += usize::from(fault.is_error());
@@ -217,7 +300,7 @@ impl<'a> Reader<'a> {
     /// Why no further row is read, if none is.
     fn full(&self, origin: &Origin, line: usize, errors: usize) -> Option<Fault> {
         let most = limits::FAULTS;
-        if self.season.runs.len() == limits::ROWS {
+        if self.runs_read() == limits::ROWS {
             return Some(origin.too_many_rows(line, limits::ROWS));
         }
         if self.labels > limits::LABELS || self.label_bytes > limits::LABEL_BYTES {
@@ -501,6 +584,35 @@ struct AboveLabel {
     text: Option<String>,
     /// Its index.
     label: Option<Label>,
+}
+
+/// Runs handed over at a time to be packed: 50 kB of them.
+const BATCH: usize = 256;
+/// Batches that may wait for it.
+const BATCHES_WAITING: usize = 4;
+
+/// Runs on their way to the thread that packs them.
+struct Aside {
+    /// How many there are, packed ones included.
+    len: usize,
+    batch: Vec<Run>,
+    sender: SyncSender<Vec<Run>>,
+}
+
+impl Aside {
+    fn push(&mut self, run: Run) {
+        self.len += 1;
+        self.batch.push(run);
+        if self.batch.len() == BATCH {
+            self.send();
+        }
+    }
+
+    fn send(&mut self) {
+        let batch = mem::replace(&mut self.batch, Vec::with_capacity(BATCH));
+        // Refused only where packing panicked, which is passed on when it is joined.
+        let _ = self.sender.send(batch);
+    }
 }
 
 /// What reading a file changes in a [`Reader`].

@@ -19,15 +19,20 @@ use crate::fault::Faults;
 
 /// A warning for every slip that shows, by file and row.
 pub fn warnings(reading: &Reading) -> Faults {
-    let mut slips = labels::slips(&reading.season);
-    slips.extend(twice::slips(reading));
     let of_rig = |rig: &Rig| {
         let (mut slips, wrong_size) = sizes::slips(reading, rig);
         slips.extend(readings::slips(reading, rig, &wrong_size));
         slips
     };
-    let rigs = group::rigs(&reading.season);
-    slips.par_extend(rigs.par_iter().flat_map_iter(of_rig));
+    let of_rigs = || {
+        let rigs = group::rigs(&reading.season);
+        rigs.par_iter().flat_map_iter(of_rig).collect::<Vec<_>>()
+    };
+    let labels = || labels::slips(&reading.season);
+    let (mut slips, (twice, of_rigs)) =
+        rayon::join(labels, || rayon::join(|| twice::slips(reading), of_rigs));
+    slips.extend(twice);
+    slips.extend(of_rigs);
     // By the run they stand at, so that a person goes through the log once.
     slips.sort_by_key(|slip| slip.run);
     Faults(
