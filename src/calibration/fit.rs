@@ -794,6 +794,12 @@ fn story(runs: &RigRuns, fits: &Fits, excluded: &[usize], level: Level) -> Story
         .iter()
         .map(|f| f.as_str().into())
         .collect();
+    let line = |posterior: &Posterior| -> Vec<f64> {
+        let columns = 0..posterior.columns();
+        columns.map(|c| posterior.coefficient(c)).collect()
+    };
+    let travel_line = line(&travel.posterior);
+    let heading_line = fits.heading.as_ref().map(|h| line(&h.posterior));
     let mut story_runs = Vec::with_capacity(runs.launches.len());
     for (i, launch) in runs.launches.iter().enumerate() {
         let run = &launch.run;
@@ -807,12 +813,12 @@ fn story(runs: &RigRuns, fits: &Fits, excluded: &[usize], level: Level) -> Story
         let Some(build) = travel.builds.iter().position(|&b| b == launch.build) else {
             continue;
         };
-        let mut x = vec![0.0; travel.turns_column];
-        x[build] = 1.0;
-        x.push(turns);
-        if let Some(term) = travel.lead_term {
-            x.push(launch.lead_turns.map_or(0.0, |l| l - term.mean_turns));
-        }
+        let lead = travel.lead_term.zip(launch.lead_turns);
+        let arc_fitted_m = travel_line[build]
+            + travel_line[travel.turns_column] * turns
+            + lead.map_or(0.0, |(term, lead)| {
+                travel_line[term.column] * (lead - term.mean_turns)
+            });
         let trim = fits
             .heading
             .as_ref()
@@ -832,13 +838,12 @@ fn story(runs: &RigRuns, fits: &Fits, excluded: &[usize], level: Level) -> Story
             right_m: run.right_m,
             aim_right_m: run.aim_right_m,
             arc_m,
-            arc_fitted_m: travel.posterior.mean(&x),
+            arc_fitted_m,
             heading_rad: excess,
-            heading_fitted_rad: fits
-                .heading
+            heading_fitted_rad: heading_line
                 .as_ref()
                 .zip(trim)
-                .map(|(h, k)| h.posterior.mean(&heading::row(h.trims.len(), k, arc_m))),
+                .map(|(line, k)| line[2 * k] + line[2 * k + 1] * arc_m / 2.0),
             in_travel: travel.launches.binary_search(&i).is_ok(),
             in_heading: fits
                 .heading

@@ -5,7 +5,7 @@ use super::travel::TravelFit;
 use super::{LeftOut, LeftOutRun};
 use crate::setup::Setup;
 use crate::stats::interval::{Interval, Level};
-use crate::stats::mixed::Posterior;
+use crate::stats::mixed::{NewRow, Posterior};
 
 /// Predicts each session of a travel fit from the others.
 ///
@@ -18,32 +18,27 @@ pub fn sessions(
     story_session: impl Fn(usize) -> usize,
 ) -> LeftOut {
     let by_session = fit.rows.group.each();
-    let mut out = LeftOut::default();
     let sessions = by_session.len();
+    let mut out = LeftOut::default();
     if sessions < 2 {
         return out;
     }
     let scale = RATIO_PRIOR_SCALE * setup.prior.between_sessions_m / fit.sigma_m;
     out.predictions.reserve_exact(fit.rows.y.len());
     let mut last: Option<Posterior> = None;
+    let mut x = vec![0.0; fit.rows.x.ncols()];
     for own in by_session {
         let Some(posterior) = posterior_of(fit, own, sessions, scale, last.as_ref()) else {
             continue;
         };
         out.sessions += 1;
         let session = story_session(fit.rows.group[own[0]]);
-        // Settings repeat within a session, and so does what is expected at them.
-        let mut known: Vec<(Vec<f64>, Interval)> = Vec::new();
+        let mut expected = Expected::of(&posterior, level, sessions);
         for &i in own {
-            let x: Vec<f64> = fit.rows.x.row(i).iter().copied().collect();
-            let expected = match known.iter().find(|(at, _)| *at == x) {
-                Some((_, expected)) => *expected,
-                None => {
-                    let expected = posterior.new_group_distribution(&x).central(level);
-                    known.push((x, expected));
-                    expected
-                }
-            };
+            x.iter_mut()
+                .zip(fit.rows.x.row(i).iter())
+                .for_each(|(x, &cell)| *x = cell);
+            let expected = expected.at(&x);
             let (low_m, high_m) = (
                 expected.low - expected.estimate,
                 expected.high - expected.estimate,
@@ -65,8 +60,53 @@ pub fn sessions(
 }
 
 /// From so many sessions on the others are taken as all less one, on the ratios of all: one in thirty moves the
-/// weights over the ratio by a fifth of their width, and the nodes reach eight widths to either side.
+/// weights over the ratio by a fifth of their width, and the nodes reach seven widths to either side. What one more
+/// session does has one shape then at all settings.
 const MANY_SESSIONS: usize = 30;
+
+/// What is expected of the runs of one session.
+enum Expected<'p> {
+    /// Each setting by itself, once.
+    Few {
+        posterior: &'p Posterior,
+        level: Level,
+        known: Vec<(Vec<f64>, Interval)>,
+    },
+    /// Moved and stretched from setting to setting.
+    Many(NewRow<'p>),
+}
+
+impl<'p> Expected<'p> {
+    fn of(posterior: &'p Posterior, level: Level, sessions: usize) -> Self {
+        if sessions < MANY_SESSIONS {
+            return Expected::Few {
+                posterior,
+                level,
+                known: Vec::new(),
+            };
+        }
+        Expected::Many(NewRow::of(posterior, level))
+    }
+
+    fn at(&mut self, x: &[f64]) -> Interval {
+        match self {
+            Expected::Many(row) => row.central(x),
+            Expected::Few {
+                posterior,
+                level,
+                known,
+            } => {
+                // Settings repeat within a session, and so does what is expected at them.
+                if let Some((_, expected)) = known.iter().find(|(at, _)| at == x) {
+                    return *expected;
+                }
+                let expected = posterior.new_group_distribution(x).central(*level);
+                known.push((x.to_vec(), expected));
+                expected
+            }
+        }
+    }
+}
 
 /// What the rows but for `own` say of the ratio.
 fn posterior_of(
