@@ -5,7 +5,7 @@ use super::travel::TravelFit;
 use super::{LeftOut, LeftOutRun};
 use crate::setup::Setup;
 use crate::stats::interval::{Interval, Level};
-use crate::stats::mixed::{NewRow, Posterior};
+use crate::stats::mixed::{LeavingOut, NewRow, Posterior};
 
 /// Predicts each session of a travel fit from the others.
 ///
@@ -24,16 +24,25 @@ pub fn sessions(
         return out;
     }
     let scale = RATIO_PRIOR_SCALE * setup.prior.between_sessions_m / fit.sigma_m;
+    let others = (sessions >= MANY_SESSIONS)
+        .then(|| LeavingOut::of(&fit.design, scale).ok())
+        .flatten();
     out.predictions.reserve_exact(fit.rows.y.len());
-    let mut last: Option<Posterior> = None;
     let mut x = vec![0.0; fit.rows.x.ncols()];
     for own in by_session {
-        let Some(posterior) = posterior_of(fit, own, sessions, scale, last.as_ref()) else {
+        let posterior = match &others {
+            Some(others) => {
+                let own = fit.design.group_sums(&fit.rows.x, &fit.rows.y, own);
+                others.without(&own).ok()
+            }
+            None => of_the_others(fit, own, scale),
+        };
+        let Some(posterior) = posterior else {
             continue;
         };
         out.sessions += 1;
         let session = story_session(fit.rows.group[own[0]]);
-        let mut expected = Expected::of(&posterior, level, sessions);
+        let mut expected = Expected::of(&posterior, level, others.is_some());
         for &i in own {
             x.iter_mut()
                 .zip(fit.rows.x.row(i).iter())
@@ -54,14 +63,12 @@ pub fn sessions(
                 high_m: high_m as f32,
             });
         }
-        last = Some(posterior);
     }
     out
 }
 
-/// From so many sessions on the others are taken as all less one, on the ratios of all: one in thirty moves the
-/// weights over the ratio by a fifth of their width, and the nodes reach seven widths to either side. What one more
-/// session does has one shape then at all settings.
+/// From so many sessions on the others are taken as all less one, and what a new session does has one shape at all
+/// settings: one in thirty moves little.
 const MANY_SESSIONS: usize = 30;
 
 /// What is expected of the runs of one session.
@@ -77,8 +84,8 @@ enum Expected<'p> {
 }
 
 impl<'p> Expected<'p> {
-    fn of(posterior: &'p Posterior, level: Level, sessions: usize) -> Self {
-        if sessions < MANY_SESSIONS {
+    fn of(posterior: &'p Posterior, level: Level, many: bool) -> Self {
+        if !many {
             return Expected::Few {
                 posterior,
                 level,
@@ -108,21 +115,10 @@ impl<'p> Expected<'p> {
     }
 }
 
-/// What the rows but for `own` say of the ratio.
-fn posterior_of(
-    fit: &TravelFit,
-    own: &[usize],
-    sessions: usize,
-    scale: f64,
-    last: Option<&Posterior>,
-) -> Option<Posterior> {
-    if sessions < MANY_SESSIONS {
-        let label = fit.rows.group[own[0]];
-        let others = fit.rows.filtered(|i| fit.rows.group[i] != label);
-        let design = others.design(fit.design.pseudo(), TAPE_SD_M).ok()?;
-        return Posterior::new(&design, scale).ok();
-    }
-    let own = fit.design.group_sums(&fit.rows.x, &fit.rows.y, own);
-    let others = fit.design.without(&own);
-    fit.posterior.at_these_ratios(&others, scale, last).ok()
+/// What the rows but for `own` say, fitted by themselves.
+fn of_the_others(fit: &TravelFit, own: &[usize], scale: f64) -> Option<Posterior> {
+    let label = fit.rows.group[own[0]];
+    let others = fit.rows.filtered(|i| fit.rows.group[i] != label);
+    let design = others.design(fit.design.pseudo(), TAPE_SD_M).ok()?;
+    Posterior::new(&design, scale).ok()
 }

@@ -30,9 +30,30 @@ struct SizeClass {
 #[derive(Debug, Clone)]
 pub struct GroupSums {
     size: f64,
-    mean: Vec<f64>,
+    mean: Few,
     /// Cross-products about the mean; [`packed`].
-    within: Vec<f64>,
+    within: Few,
+}
+
+impl GroupSums {
+    /// How many rows.
+    pub fn rows(&self) -> f64 {
+        self.size
+    }
+
+    /// Takes the group's part out of normal equations at one ratio that hold it.
+    ///
+    /// What is left must not be much less than what is taken: it is what subtraction leaves.
+    pub(super) fn take_from(&self, normal_equations: &mut [f64], r: f64) {
+        let weight = self.size / (1.0 + self.size * r * r);
+        let mut at = 0;
+        for (i, a) in self.mean.iter().enumerate() {
+            for b in &self.mean[..=i] {
+                normal_equations[at] -= self.within[at] + weight * a * b;
+                at += 1;
+            }
+        }
+    }
 }
 
 /// Sums of a data set: pooled cross-products about the group means, and the means by group size.
@@ -177,27 +198,6 @@ impl Design {
         left
     }
 
-    /// The same without one group; the rows taken out must be those of a group in it.
-    ///
-    /// What is left must not be much less than what is taken: it is what subtraction leaves.
-    pub fn without(&self, group: &GroupSums) -> Design {
-        let mut left = self.clone();
-        left.n -= group.size as usize;
-        for (sum, own) in left.within.iter_mut().zip(&group.within) {
-            *sum -= own;
-        }
-        let mut own = vec![0.0; left.within.len()];
-        add_square(&mut own, &group.mean);
-        for class in left.classes.iter_mut().filter(|c| c.size == group.size) {
-            class.groups -= 1.0;
-            for (sum, own) in class.means.iter_mut().zip(&own) {
-                *sum -= own;
-            }
-        }
-        left.classes.retain(|class| class.groups > 0.0);
-        left
-    }
-
     /// The same model of other groups: the sums of these, added up.
     pub fn of_groups<'a>(&self, groups: impl Iterator<Item = &'a GroupSums>) -> Design {
         let mut design = self.clone();
@@ -215,7 +215,7 @@ impl Design {
         design
     }
 
-    /// Sums of one group's rows, as [`Design::without`] takes them.
+    /// Sums of one group's rows.
     ///
     /// * `x`, `y` — those the design was made from; `members` — the group's rows in them
     pub fn group_sums(&self, x: &DMatrix<f64>, y: &DVector<f64>, members: &[usize]) -> GroupSums {
@@ -231,11 +231,11 @@ impl Design {
             z[p] = rest;
         }
         let size = members.len() as f64;
-        let mut mean = vec![0.0; width];
+        let mut mean: Few = smallvec![0.0; width];
         for z in z.chunks(width) {
             mean.iter_mut().zip(z).for_each(|(m, z)| *m += z / size);
         }
-        let mut within = vec![0.0; self.within.len()];
+        let mut within: Few = smallvec![0.0; self.within.len()];
         for z in z.chunks_mut(width) {
             z.iter_mut().zip(&mean).for_each(|(z, m)| *z -= m);
             add_square(&mut within, z);

@@ -8,8 +8,9 @@ use std::sync::Arc;
 pub(super) const WEIGHT_MIN: f64 = 1e-12;
 /// Neighbours whose centre and scale agree to this part of a scale are one part.
 const MERGE_WITHIN: f64 = 1e-4;
-/// A quantile is settled when a step moves it by less than this part of a scale.
-const SETTLED: f64 = 1e-10;
+/// A quantile is settled when a step of Newton's moves it by less than this part of a scale: the next would move it by
+/// about the square of that.
+const SETTLED: f64 = 1e-5;
 const STEPS_MAX: usize = 200;
 
 #[derive(Debug, Clone, Copy)]

@@ -2,7 +2,7 @@
 
 use super::design::Design;
 use crate::stats::Numerical;
-use crate::stats::linalg::Normal;
+use crate::stats::linalg::{Few, Normal};
 use nalgebra::{DMatrix, DVector};
 
 /// The generalised least-squares fit at one `r`.
@@ -35,16 +35,13 @@ impl Design {
     /// # Errors
     /// [`Numerical::RankLost`] naming the column of X that the others already explain.
     pub(super) fn height(&self, r: f64) -> Result<Height, Numerical> {
-        let normal = Normal::of_packed(self.normal_equations(r), self.columns())?;
-        Ok(Height {
+        Height::of(
             r,
-            rss: normal
-                .left_over
-                .max(self.rss_floor())
-                .max(f64::MIN_POSITIVE),
-            ln_dets: self.ln_det_v(r) + normal.factor.ln_determinant(),
-            normal,
-        })
+            self.normal_equations(r),
+            self.columns(),
+            self.ln_det_v(r),
+            self.rss_floor(),
+        )
     }
 
     /// Fits at one ratio `r` ≥ 0.
@@ -69,6 +66,26 @@ impl Design {
 }
 
 impl Height {
+    /// From the normal equations of `p` columns at `r` with the response's square, ln |V| and the least RSS believed.
+    ///
+    /// # Errors
+    /// As [`Normal::of_packed`].
+    pub fn of(
+        r: f64,
+        normal_equations: Few,
+        p: usize,
+        ln_det_v: f64,
+        rss_floor: f64,
+    ) -> Result<Self, Numerical> {
+        let normal = Normal::of_packed(normal_equations, p)?;
+        Ok(Height {
+            r,
+            rss: normal.left_over.max(rss_floor).max(f64::MIN_POSITIVE),
+            ln_dets: ln_det_v + normal.factor.ln_determinant(),
+            normal,
+        })
+    }
+
     /// The criterion of [`Design::criterion`] for a fit with `nu` degrees of freedom.
     pub fn criterion(&self, nu: f64) -> f64 {
         let circle = 2.0 * std::f64::consts::PI;

@@ -20,7 +20,7 @@ const LN_R_FROM: f64 = -12.0;
 const LN_R_TO: f64 = 16.0;
 const LN_R_STEP: f64 = 1.0;
 /// How the nodes lie in ln r.
-struct Quadrature {
+pub(super) struct Quadrature {
     /// The trapezoid's step: at most this, and at most a part of the width of the top.
     step_max: f64,
     step_per_sd: f64,
@@ -39,6 +39,13 @@ const QUADRATURE: Quadrature = Quadrature {
     step_per_sd: 1.0,
     reach: 30.0,
     lowest_within: 1e-9,
+};
+/// For what is drawn or counted: probabilities within 1e-3.
+pub(super) const COARSE: Quadrature = Quadrature {
+    step_max: 0.6,
+    step_per_sd: 1.25,
+    reach: 15.0,
+    lowest_within: 1e-5,
 };
 /// A bound on the number of nodes that no real log comes near (a season has about 40).
 const NODES_MAX: usize = 4000;
@@ -97,7 +104,11 @@ impl Posterior {
         Self::by(&QUADRATURE, design, prior_scale)
     }
 
-    fn by(quadrature: &Quadrature, design: &Design, prior_scale: f64) -> Result<Self, Numerical> {
+    pub(super) fn by(
+        quadrature: &Quadrature,
+        design: &Design,
+        prior_scale: f64,
+    ) -> Result<Self, Numerical> {
         let nu = design.nu();
         if nu < 1.0 {
             return Err(Numerical::Shape {
@@ -153,44 +164,35 @@ impl Posterior {
         }
         below.reverse();
         let all: Vec<(f64, Height)> = below.into_iter().chain([top]).chain(above).collect();
-        Ok(Self::weighted(design, all, step))
+        Ok(Self::from_nodes(nu, Self::weighted(design, all, step)))
     }
 
-    /// The posterior of another design at the ratios of this one: for a design that lacks a few of many groups, whose
-    /// weights lie on much the same ratios.
-    ///
-    /// * `like` — another such posterior; with the same ν the two share their table of the t distribution
-    ///
-    /// # Errors
-    /// As [`Posterior::new`].
-    pub fn at_these_ratios(
+    /// With other heights at the ratios of this one, for a design of the same columns with `nu` degrees of freedom; the
+    /// table of the t distribution is kept.
+    pub(super) fn again(
         &self,
         design: &Design,
+        nu: f64,
         prior_scale: f64,
-        like: Option<&Posterior>,
-    ) -> Result<Self, Numerical> {
-        let nu = design.nu();
-        let (Some(first), Some(second)) = (self.nodes.first(), self.nodes.get(1)) else {
-            return Self::new(design, prior_scale);
+        heights: Vec<Height>,
+    ) -> Self {
+        let all = heights
+            .into_iter()
+            .map(|h| (ln_density(&h, nu, prior_scale, h.r.ln()), h))
+            .collect();
+        let step = match self.nodes.as_slice() {
+            [first, second, ..] => (second.r / first.r).ln(),
+            _ => COARSE.step_max,
         };
-        if nu < 1.0 {
-            return Self::new(design, prior_scale);
+        Posterior {
+            nu,
+            nodes: Self::weighted(design, all, step),
+            table: Arc::clone(&self.table),
         }
-        let step = (second.r / first.r).ln();
-        let at = |node: &Node| -> Result<(f64, Height), Numerical> {
-            let height = design.height(node.r)?;
-            Ok((ln_density(&height, nu, prior_scale, node.r.ln()), height))
-        };
-        let all = self.nodes.iter().map(at).collect::<Result<_, _>>()?;
-        let mut posterior = Self::weighted(design, all, step);
-        if let Some(like) = like.filter(|like| like.nu == nu) {
-            posterior.table = Arc::clone(&like.table);
-        }
-        Ok(posterior)
     }
 
     /// From the log densities in ln r at steps of `step`.
-    fn weighted(design: &Design, all: Vec<(f64, Height)>, step: f64) -> Self {
+    fn weighted(design: &Design, all: Vec<(f64, Height)>, step: f64) -> Vec<Node> {
         let highest = all
             .iter()
             .map(|(d, _)| *d)
@@ -202,8 +204,7 @@ impl Posterior {
         // What all nodes below it would sum to, the density there being a constant times r.
         weights[0] /= -(-step).exp_m1();
         let total: f64 = weights.iter().sum();
-        let nodes = all
-            .iter()
+        all.iter()
             .zip(&weights)
             .map(|((_, height), weight)| Node {
                 r: height.r,
@@ -212,8 +213,7 @@ impl Posterior {
                 beta: height.beta(design),
                 covariance: height.covariance_packed(),
             })
-            .collect();
-        Self::from_nodes(design.nu(), nodes)
+            .collect()
     }
 
     /// Puts a posterior together again from its nodes (as a calibration file keeps them).
