@@ -10,7 +10,6 @@ use crate::setup::Setup;
 use crate::stats::distributions::binomial_interval;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::logistic::Logistic;
-use crate::stats::optimise;
 use nalgebra::DMatrix;
 
 /// A build's own runs speak for it from this many on; below, all builds do.
@@ -147,14 +146,11 @@ fn curve(pairs: &[(f64, bool)], setup: &Setup, level: Level) -> Option<(RecoilCu
         });
     let half_lead_turns = (per_turn.estimate > 0.0).then(|| {
         let half = -at_zero / per_turn.estimate;
-        // The leads at which an even chance lies inside the profile interval.
-        let room = |lead: f64| fit.room_at(&[lead], 0.0, level).unwrap_or(f64::NAN);
-        let end = |from: f64, to: f64| optimise::root(room, from, to, HALF_LEAD_WITHIN_TURNS);
-        Interval::holding(
-            half,
-            end(half.min(low) - LOOK_BEYOND_TURNS, half).unwrap_or(f64::NEG_INFINITY),
-            end(half, half.max(high) + LOOK_BEYOND_TURNS).unwrap_or(f64::INFINITY),
-        )
+        let reach = (
+            half.min(low) - LOOK_BEYOND_TURNS,
+            half.max(high) + LOOK_BEYOND_TURNS,
+        );
+        fit.even_at(level, per_turn, reach, HALF_LEAD_WITHIN_TURNS)
     });
     let accept = setup.brake.recoil_accept;
     let limit = ((accept / (1.0 - accept)).ln() - at_zero) / per_turn.estimate;

@@ -9,6 +9,7 @@
 //! Moolgavkar (1988), Applied Statistics 37, 87–94.
 
 mod climb;
+mod even;
 
 use super::Numerical;
 use super::distributions::chi2_quantile;
@@ -207,16 +208,18 @@ impl Logistic {
         }
         let mut outcomes = self.outcomes.clone();
         let mut beta = self.beta.clone();
+        // The same top seen from elsewhere: l* keeps its height, and the intercept's covariances move along.
+        let mut moves = DMatrix::identity(beta.len(), beta.len());
         for (k, value) in at.iter().enumerate() {
             outcomes.x.column_mut(k + 1).add_scalar_mut(-value);
             beta[0] += self.beta[k + 1] * value;
+            moves[(0, k + 1)] = *value;
         }
-        let top = outcomes.top(beta, None)?;
         Ok(Logistic {
             outcomes,
-            beta: top.beta,
-            covariance: top.covariance,
-            penalised: top.penalised,
+            beta,
+            covariance: &moves * &self.covariance * moves.transpose(),
+            penalised: self.penalised,
         })
     }
 
@@ -231,17 +234,6 @@ impl Logistic {
             low: chance(log_odds.low),
             high: chance(log_odds.high),
         })
-    }
-
-    /// How far l* may still fall before log-odds of `log_odds` at covariates `at` lie outside the level's profile
-    /// interval; negative outside it. One climb where [`Logistic::chance_at`] takes two searches.
-    ///
-    /// # Errors
-    /// As [`Logistic::chance_at`].
-    pub fn room_at(&self, at: &[f64], log_odds: f64, level: Level) -> Result<f64, Numerical> {
-        let there = self.counted_from(at)?;
-        let fallen = there.penalised - there.profile(0, log_odds)?;
-        Ok(0.5 * chi2_quantile(level.probability(), 1.0) - fallen)
     }
 }
 

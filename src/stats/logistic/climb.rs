@@ -3,8 +3,9 @@
 //! Letters as in the parent; rows with the same covariates are one row here, with `trials` outcomes and `events` yeses.
 
 use crate::stats::Numerical;
-use crate::stats::linalg::{Factor, packed};
+use crate::stats::linalg::{Factor, Few, packed};
 use nalgebra::{DMatrix, DVector};
+use smallvec::smallvec;
 
 /// Steps of a search; five to ten are usual, far out on a profile some twenty.
 const MOST_STEPS: usize = 200;
@@ -32,13 +33,13 @@ struct Climb {
     /// Of the information X'WX.
     factor: Factor,
     /// Slope of l*.
-    score: Vec<f64>,
+    score: Few,
     /// Minus the second derivatives of l*. The information alone makes steps that swing for ever between two rows with
     /// two coefficients, and that gain 4 % a step far out on a profile.
-    curvature: Vec<f64>,
+    curvature: Few,
     /// X'W(1 + H)X, H the leverages: the penalty acts like H further outcomes. Always positive definite, for use where
     /// `curvature` is not.
-    safe_curvature: Vec<f64>,
+    safe_curvature: Few,
 }
 
 /// A top of l*.
@@ -61,22 +62,41 @@ pub fn chance(eta: f64) -> f64 {
     }
 }
 
-/// π(1 − π), without the loss of digits near 0 and 1.
-fn variance(eta: f64) -> f64 {
-    let smaller_odds = (-eta.abs()).exp();
-    smaller_odds / (1.0 + smaller_odds).powi(2)
+/// What one row's log-odds say, from one exponential and without overflow or loss of digits near 0 and 1.
+#[derive(Clone, Copy)]
+struct Odds {
+    /// π.
+    chance: f64,
+    /// π(1 − π).
+    variance: f64,
+    /// ln π and ln (1 − π).
+    ln_chance: (f64, f64),
 }
 
-/// ln π, without overflow.
-fn ln_chance(eta: f64) -> f64 {
-    eta.min(0.0) - (-eta.abs()).exp().ln_1p()
+impl Odds {
+    fn of(eta: f64) -> Self {
+        let smaller_odds = (-eta.abs()).exp();
+        let larger = 1.0 / (1.0 + smaller_odds);
+        let smaller = smaller_odds * larger;
+        let ln_larger = -smaller_odds.ln_1p();
+        let ln_smaller = ln_larger - eta.abs();
+        Odds {
+            chance: if eta < 0.0 { smaller } else { larger },
+            variance: smaller * larger,
+            ln_chance: if eta < 0.0 {
+                (ln_smaller, ln_larger)
+            } else {
+                (ln_larger, ln_smaller)
+            },
+        }
+    }
 }
 
 impl Outcomes {
     /// X' diag(by row) X, [`packed`].
-    fn cross(&self, by_row: impl Fn(usize) -> f64) -> Vec<f64> {
+    fn cross(&self, by_row: impl Fn(usize) -> f64) -> Few {
         let (n, p) = self.x.shape();
-        let mut out = vec![0.0; p * (p + 1) / 2];
+        let mut out: Few = smallvec![0.0; p * (p + 1) / 2];
         for i in 0..n {
             let weight = by_row(i);
             for j in 0..p {
@@ -88,14 +108,25 @@ impl Outcomes {
         out
     }
 
+    /// Log-odds of each row and what they say.
+    fn odds(&self, beta: &DVector<f64>) -> Vec<Odds> {
+        let row = |row: usize| {
+            let at = (0..beta.len()).fold(0.0, |sum, j| sum + self.x[(row, j)] * beta[j]);
+            Odds::of(at)
+        };
+        (0..self.x.nrows()).map(row).collect()
+    }
+
     /// l* with the factorised information.
-    fn height(&self, eta: &DVector<f64>) -> Result<(f64, Factor), Numerical> {
-        let information = self.cross(|i| self.trials[i] * variance(eta[i]));
+    fn height(&self, odds: &[Odds]) -> Result<(f64, Factor), Numerical> {
+        let information = self.cross(|i| self.trials[i] * odds[i].variance);
         let factor = Factor::of_packed(information, self.x.ncols())?;
-        let likelihood: f64 = (0..eta.len())
-            .map(|i| {
-                let misses = self.trials[i] - self.events[i];
-                self.events[i] * ln_chance(eta[i]) + misses * ln_chance(-eta[i])
+        let outcomes = self.events.iter().zip(self.trials.iter());
+        let likelihood: f64 = outcomes
+            .zip(odds)
+            .map(|((events, trials), odds)| {
+                let (yes, no) = odds.ln_chance;
+                events * yes + (trials - events) * no
             })
             .sum();
         Ok((likelihood + 0.5 * factor.ln_determinant(), factor))
@@ -103,38 +134,38 @@ impl Outcomes {
 
     /// l* at `beta`.
     pub fn penalised(&self, beta: &DVector<f64>) -> Result<f64, Numerical> {
-        Ok(self.height(&(&self.x * beta))?.0)
+        Ok(self.height(&self.odds(beta))?.0)
     }
 
     fn climb(&self, beta: &DVector<f64>) -> Result<Climb, Numerical> {
         let (n, p) = self.x.shape();
-        let eta = &self.x * beta;
-        let (penalised, factor) = self.height(&eta)?;
+        let odds = self.odds(beta);
+        let (penalised, factor) = self.height(&odds)?;
         let inverse = factor.inverse_packed();
-        let pi = eta.map(chance);
-        let single = eta.map(variance);
-        let weight = single.component_mul(&self.trials);
-        let leverage = DVector::from_fn(n, |i, _| {
-            let mut sum = 0.0;
-            for j in 0..p {
-                for k in 0..p {
-                    sum += inverse[packed(j, k)] * self.x[(i, j)] * self.x[(i, k)];
+        let weight = |i: usize| odds[i].variance * self.trials[i];
+        let leverage: Few = (0..n)
+            .map(|i| {
+                let mut sum = 0.0;
+                for j in 0..p {
+                    for k in 0..p {
+                        sum += inverse[packed(j, k)] * self.x[(i, j)] * self.x[(i, k)];
+                    }
                 }
-            }
-            weight[i] * sum
-        });
-        let mut score = vec![0.0; p];
-        for i in 0..n {
-            let pull = self.events[i] - self.trials[i] * pi[i] + leverage[i] * (0.5 - pi[i]);
+                weight(i) * sum
+            })
+            .collect();
+        let mut score: Few = smallvec![0.0; p];
+        for (i, Odds { chance, .. }) in odds.iter().enumerate() {
+            let pull = self.events[i] - self.trials[i] * chance + leverage[i] * (0.5 - chance);
             for (j, slope) in score.iter_mut().enumerate() {
                 *slope += pull * self.x[(i, j)];
             }
         }
         // ½ ln|A|, A = X'WX, has second derivatives ½ Σ w'' x'A⁻¹x x_j x_k − ½ tr(A⁻¹B_j A⁻¹B_k) with
         // B_j = X' diag(w' x_j) X, w' = w(1 − 2π), w'' = w(1 − 6π(1 − π)): derivatives of w by eta.
-        let turned: Vec<Vec<f64>> = (0..p)
+        let turned: Vec<Few> = (0..p)
             .map(|j| {
-                let b = self.cross(|i| weight[i] * (1.0 - 2.0 * pi[i]) * self.x[(i, j)]);
+                let b = self.cross(|i| weight(i) * (1.0 - 2.0 * odds[i].chance) * self.x[(i, j)]);
                 let entry = |at: usize| {
                     let (row, column) = (at / p, at % p);
                     (0..p).fold(0.0, |sum, k| {
@@ -144,7 +175,8 @@ impl Outcomes {
                 (0..p * p).map(entry).collect()
             })
             .collect();
-        let mut curvature = self.cross(|i| weight[i] - 0.5 * leverage[i] * (1.0 - 6.0 * single[i]));
+        let mut curvature =
+            self.cross(|i| weight(i) - 0.5 * leverage[i] * (1.0 - 6.0 * odds[i].variance));
         for j in 0..p {
             for k in 0..=j {
                 let trace = (0..p * p).fold(0.0, |sum, at| {
@@ -158,7 +190,7 @@ impl Outcomes {
             factor,
             score,
             curvature,
-            safe_curvature: self.cross(|i| weight[i] * (1.0 + leverage[i])),
+            safe_curvature: self.cross(|i| weight(i) * (1.0 + leverage[i])),
         })
     }
 
@@ -265,7 +297,7 @@ impl Climb {
     /// The step to the top of the parabola through here, over all coefficients but `held`.
     fn step(&self, held: Option<usize>) -> Result<DVector<f64>, Numerical> {
         let p = self.score.len();
-        let solve = |curvature: &Vec<f64>| match held {
+        let solve = |curvature: &Few| match held {
             None => {
                 let score = DVector::from_column_slice(&self.score);
                 Ok(Factor::of_packed(curvature.clone(), p)?.solve(&score))
@@ -291,7 +323,7 @@ struct Others {
 impl Others {
     fn of(curvature: &[f64], p: usize, held: usize) -> Result<Others, Numerical> {
         let rest = || (0..p).filter(move |&i| i != held);
-        let free: Vec<f64> = rest()
+        let free: Few = rest()
             .flat_map(|i| rest().take_while(move |&k| k <= i).map(move |k| (i, k)))
             .map(|(i, k)| curvature[packed(i, k)])
             .collect();
