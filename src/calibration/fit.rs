@@ -823,7 +823,6 @@ fn story(runs: &RigRuns, fits: &Fits, excluded: &[usize], level: Level) -> Story
             .heading
             .as_ref()
             .and_then(|h| h.trims.iter().position(|&t| t == launch.trim));
-        let excess = heading::chord_and_excess(launch).map(|e| e.1);
         story_runs.push(StoryRun {
             log: Arc::clone(&logs[run.file as usize]),
             line: run.line as usize,
@@ -839,7 +838,7 @@ fn story(runs: &RigRuns, fits: &Fits, excluded: &[usize], level: Level) -> Story
             aim_right_m: run.aim_right_m,
             arc_m,
             arc_fitted_m,
-            heading_rad: excess,
+            heading_rad: launch.measured.map(|m| m.excess_rad),
             heading_fitted_rad: heading_line
                 .as_ref()
                 .zip(trim)

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::calibration::RunCounts;
+use crate::geometry;
 use crate::log::group;
 use crate::log::run::{Kind, Label, Load, Run, Season, Status};
 
@@ -19,6 +20,28 @@ pub struct Launch {
     pub lead_turns: Option<f64>,
     /// Position among the session's launches, from 0.
     pub position: usize,
+    /// Where rest point and aim are written.
+    pub measured: Option<Measured>,
+}
+
+/// A launch as the heading fit takes it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Measured {
+    /// Straight distance from the start mark to the rest point.
+    pub chord_m: f64,
+    /// Its heading less the aim mark's, rad.
+    pub excess_rad: f64,
+}
+
+impl Measured {
+    fn of(run: &Run) -> Option<Self> {
+        let (chord_m, psi) = geometry::chord_and_heading(run.rest_m?, run.right_m?);
+        let alpha = geometry::aim_heading(run.target_m?, run.aim_right_m?);
+        Some(Measured {
+            chord_m,
+            excess_rad: psi - alpha,
+        })
+    }
 }
 
 impl Launch {
@@ -31,9 +54,7 @@ impl Launch {
     pub fn tells_heading(&self) -> bool {
         matches!(self.run.status, Status::Ok | Status::Recoil)
             && self.run.rest_m.is_some_and(|rest| rest > 0.0)
-            && self.run.right_m.is_some()
-            && self.run.aim_right_m.is_some()
-            && self.run.target_m.is_some()
+            && self.measured.is_some()
     }
 }
 
@@ -90,6 +111,7 @@ pub fn sorted_out<'s>(
         let trim = index_of(&mut runs.trims, run.trim);
         runs.launches.push(Launch {
             lead_turns: run.lead_turns,
+            measured: Measured::of(&run),
             run,
             build,
             trim,

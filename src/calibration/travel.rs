@@ -145,6 +145,7 @@ pub fn arc_m(
     });
     let curvature = trim.map_or(0.0, |(h, k)| h.curvature[k]);
     let chord = match (run.right_m, trim) {
+        (Some(_), _) if launch.measured.is_some() => launch.measured?.chord_m,
         (Some(right), _) => geometry::chord_and_heading(rest, right).0,
         (None, Some((h, k))) => {
             let aimed = run.target_m.zip(run.aim_right_m);
