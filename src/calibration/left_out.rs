@@ -29,13 +29,14 @@ pub fn sessions(
         .flatten();
     out.predictions.reserve_exact(fit.rows.y.len());
     let mut x = vec![0.0; fit.rows.x.ncols()];
+    let mut few: Vec<Posterior> = Vec::new();
     for own in by_session {
         let posterior = match &others {
             Some(others) => {
                 let own = fit.design.group_sums(&fit.rows.x, &fit.rows.y, own);
                 others.without(&own).ok()
             }
-            None => of_the_others(fit, own, scale),
+            None => of_the_others(fit, own, scale).map(|p| p.sharing(few.iter())),
         };
         let Some(posterior) = posterior else {
             continue;
@@ -62,6 +63,9 @@ pub fn sessions(
                 low_m: low_m as f32,
                 high_m: high_m as f32,
             });
+        }
+        if others.is_none() {
+            few.push(posterior);
         }
     }
     out
