@@ -137,7 +137,7 @@ class Mixture {
 /** A mixture tabulated on normal scores (decide/shape.rs). */
 class Shape {
   constructor(mixture, by) {
-    const points = 41, centre = mixture.over((p) => p.centre), scale = mixture.over((p) => p.scale);
+    const points = mixture.nu < 5 ? 41 : 25, centre = mixture.over((p) => p.centre), scale = mixture.over((p) => p.scale);
     const reach = mixture.table.reach;
     this.y = [];
     this.z = [];
