@@ -74,6 +74,18 @@ fn gauss() -> &'static [(f64, f64)] {
     })
 }
 
+/// The same points as sines of right angles' parts, weights with the cosines in them.
+fn gauss_of_sines() -> &'static [(f64, f64)] {
+    static TABLE: OnceLock<Vec<(f64, f64)>> = OnceLock::new();
+    TABLE.get_or_init(|| {
+        let of = |&(x, weight): &(f64, f64)| {
+            let (sin, cos) = (FRAC_PI_2 * x).sin_cos();
+            (sin, weight * FRAC_PI_2 * cos)
+        };
+        gauss().iter().map(of).collect()
+    })
+}
+
 impl Prediction {
     /// The next run of a situation at a setting.
     pub fn new(situation: &Situation, hand: Hand) -> Self {
@@ -169,9 +181,8 @@ impl Prediction {
         let (low, high) = (bounded(arc_of(target - q_m)), bounded(arc_of(target + q_m)));
         let (middle, half) = (0.5 * (low + high), 0.5 * (high - low));
         let mut sum = 0.0;
-        for &(x, weight) in gauss() {
-            let theta = FRAC_PI_2 * x;
-            let z = middle + half * theta.sin();
+        for &(sin, weight) in gauss_of_sines() {
+            let z = middle + half * sin;
             let arc = self.arc.at_score(z);
             let chord = geometry::chord_of_arc(arc, kappa);
             if chord <= 0.0 {
@@ -181,7 +192,7 @@ impl Prediction {
             let reach = cos.clamp(-1.0, 1.0).acos();
             let turned = kappa * (arc - self.arc_mean_m) / 2.0;
             let within = direction.cdf(reach - turned) - direction.cdf(-reach - turned);
-            sum += weight * FRAC_PI_2 * half * theta.cos() * normal_pdf(z) * within;
+            sum += weight * half * normal_pdf(z) * within;
         }
         Some(sum.clamp(0.0, 1.0))
     }
