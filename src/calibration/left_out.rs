@@ -24,8 +24,9 @@ pub fn sessions(
         return out;
     }
     let scale = RATIO_PRIOR_SCALE * setup.prior.between_sessions_m / fit.sigma_m;
-    let others = (sessions >= MANY_SESSIONS)
-        .then(|| LeavingOut::of(&fit.design, scale).ok())
+    let many = sessions >= MANY_SESSIONS;
+    let others = (sessions >= SOME_SESSIONS)
+        .then(|| LeavingOut::of(&fit.design, scale, many).ok())
         .flatten();
     out.predictions.reserve_exact(fit.rows.y.len());
     let mut x = vec![0.0; fit.rows.x.ncols()];
@@ -36,14 +37,17 @@ pub fn sessions(
                 let own = fit.design.group_sums(&fit.rows.x, &fit.rows.y, own);
                 others.without(&own).ok()
             }
-            None => of_the_others(fit, own, scale).map(|p| p.sharing(few.iter())),
+            None => of_the_others(fit, own, scale),
         };
-        let Some(posterior) = posterior else {
+        let Some(mut posterior) = posterior else {
             continue;
         };
+        if !many {
+            posterior = posterior.sharing(few.iter());
+        }
         out.sessions += 1;
         let session = story_session(fit.rows.group[own[0]]);
-        let mut expected = Expected::of(&posterior, level, others.is_some());
+        let mut expected = Expected::of(&posterior, level, many);
         for &i in own {
             x.iter_mut()
                 .zip(fit.rows.x.row(i).iter())
@@ -64,15 +68,16 @@ pub fn sessions(
                 high_m: high_m as f32,
             });
         }
-        if others.is_none() {
+        if !many {
             few.push(posterior);
         }
     }
     out
 }
 
-/// From so many sessions on the others are taken as all less one, and what a new session does has one shape at all
-/// settings: one in thirty moves little.
+/// From so many sessions on the others are taken as all less one.
+const SOME_SESSIONS: usize = 4;
+/// From so many on coarsely, and what a new session does has one shape at all settings: one in thirty moves little.
 const MANY_SESSIONS: usize = 30;
 
 /// What is expected of the runs of one session.

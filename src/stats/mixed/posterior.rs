@@ -34,7 +34,7 @@ pub(super) struct Quadrature {
 /// The error of the steps falls as exp(−2πd/step), d how far from the line the integrand is bounded: π/4 where groups do
 /// not differ and it ends as exp(−r²) = exp(−e^(2u)), 7e-8 then; and for a normal as exp(−2π²/(step/SD)²), 3e-9. Held
 /// against finer ones in the tests below.
-const QUADRATURE: Quadrature = Quadrature {
+pub(super) const QUADRATURE: Quadrature = Quadrature {
     step_max: 0.3,
     step_per_sd: 1.0,
     reach: 30.0,
@@ -167,8 +167,7 @@ impl Posterior {
         Ok(Self::from_nodes(nu, Self::weighted(design, all, step)))
     }
 
-    /// With other heights at the ratios of this one, for a design of the same columns with `nu` degrees of freedom; the
-    /// table of the t distribution is kept.
+    /// With other heights at the ratios of this one, for a design of the same columns with `nu` degrees of freedom.
     pub(super) fn again(
         &self,
         design: &Design,
@@ -184,11 +183,13 @@ impl Posterior {
             [first, second, ..] => (second.r / first.r).ln(),
             _ => COARSE.step_max,
         };
-        Posterior {
-            nu,
-            nodes: Self::weighted(design, all, step),
-            table: Arc::clone(&self.table),
-        }
+        Self::from_nodes(nu, Self::weighted(design, all, step))
+    }
+
+    /// The same with another's table of the t distribution.
+    pub(super) fn with_table_of(mut self, other: &Posterior) -> Self {
+        self.table = Arc::clone(&other.table);
+        self
     }
 
     /// From the log densities in ln r at steps of `step`.
@@ -227,11 +228,11 @@ impl Posterior {
 
     /// The same with the table of the t distribution taken from one of `known` that has as many degrees of freedom, where
     /// there is one: to make a table costs more than to ask it a few hundred times.
-    pub fn sharing<'p>(mut self, mut known: impl Iterator<Item = &'p Posterior>) -> Self {
-        if let Some(like) = known.find(|like| like.nu == self.nu) {
-            self.table = Arc::clone(&like.table);
+    pub fn sharing<'p>(self, mut known: impl Iterator<Item = &'p Posterior>) -> Self {
+        match known.find(|like| like.nu == self.nu) {
+            Some(like) => self.with_table_of(like),
+            None => self,
         }
-        self
     }
 
     /// Degrees of freedom ν.
