@@ -259,10 +259,12 @@ fn none_fitted(refused: &Refused) -> Error {
 
 /// Shortest and longest target written in a season, m; NaN without any.
 pub fn targets_m(season: &Season) -> (f64, f64) {
-    let written = season.runs.iter().filter_map(|r| r.target_m);
-    written.fold((f64::NAN, f64::NAN), |(low, high), t| {
-        (low.min(t), high.max(t))
-    })
+    season
+        .runs
+        .targets_m()
+        .fold((f64::NAN, f64::NAN), |(low, high), t| {
+            (low.min(t), high.max(t))
+        })
 }
 
 /// Both fits with the same launches left out.

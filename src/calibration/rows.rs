@@ -81,7 +81,7 @@ pub struct RigRuns<'a> {
 
 /// The middle of all leads written in a season, where any is.
 pub fn middle_lead(season: &Season) -> Option<f64> {
-    median(season.runs.iter().filter_map(|r| r.lead_turns).collect())
+    median(season.runs.leads_turns().collect())
 }
 
 /// The runs of one rig of a season, sorted out.
@@ -134,13 +134,15 @@ pub fn median(mut values: Vec<f64>) -> Option<f64> {
     if values.is_empty() {
         return None;
     }
-    values.sort_by(f64::total_cmp);
     let half = values.len() / 2;
-    Some(if values.len() % 2 == 1 {
-        values[half]
-    } else {
-        0.5 * (values[half - 1] + values[half])
-    })
+    let even = values.len().is_multiple_of(2);
+    let (below, upper, _) = values.select_nth_unstable_by(half, f64::total_cmp);
+    let lower = below
+        .iter()
+        .copied()
+        .max_by(f64::total_cmp)
+        .filter(|_| even);
+    Some(lower.map_or(*upper, |lower| 0.5 * (lower + *upper)))
 }
 
 impl RigRuns<'_> {

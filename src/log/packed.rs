@@ -263,6 +263,16 @@ impl Runs {
             .count()
     }
 
+    /// The targets written, m, in the order of the runs.
+    pub fn targets_m(&self) -> impl Iterator<Item = f64> + '_ {
+        (0..self.len).filter_map(|i| self.codec.number(self.target.get(i)))
+    }
+
+    /// The brake leads written, turns, likewise.
+    pub fn leads_turns(&self) -> impl Iterator<Item = f64> + '_ {
+        (0..self.len).filter_map(|i| self.codec.number(self.lead.get(i)))
+    }
+
     /// All runs in order.
     pub fn iter(&self) -> Iter<'_> {
         Iter {
@@ -475,6 +485,16 @@ mod tests {
                 all[i].lead_turns = above.lead_turns;
             }
         }
+        let written = |of: fn(&Run) -> Option<f64>| all.iter().filter_map(of).collect::<Vec<f64>>();
+        let packed: Runs = all.iter().cloned().collect();
+        assert_eq!(
+            packed.targets_m().collect::<Vec<f64>>(),
+            written(|r| r.target_m)
+        );
+        assert_eq!(
+            packed.leads_turns().collect::<Vec<f64>>(),
+            written(|r| r.lead_turns)
+        );
         let settings = |run: &Run| (run.target_m, run.turns, run.aim_right_m, run.lead_turns);
         let same = |pair: &&[Run]| settings(&pair[0]) == settings(&pair[1]);
         let counted = all.windows(2).filter(same).count();
