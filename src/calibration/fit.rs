@@ -540,8 +540,8 @@ fn travel_summary(
         run_to_run_m: fit.posterior.within_interval(fit.reml.sigma, level),
         between_sessions_m: fit.posterior.between_interval(fit.reml.tau, level),
         sigma_for_priors_m: fit.sigma_m,
-        arc_range_m: spread_of(fit.rows.y.iter().copied()),
-        turns_range: spread_of(fit.rows.x.column(fit.turns_column).iter().copied()),
+        arc_range_m: rows::span(fit.rows.y.iter().copied()),
+        turns_range: rows::span(fit.rows.x.column(fit.turns_column).iter().copied()),
         hand_rolls: None,
         posterior: fit.posterior.clone(),
     };
@@ -614,12 +614,6 @@ fn coefficient(
     let mut x = vec![0.0; reml.len()];
     x[column] = 1.0;
     posterior.interval(&x, reml[column], level)
-}
-
-fn spread_of(values: impl Iterator<Item = f64>) -> (f64, f64) {
-    values.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| {
-        (l.min(v), h.max(v))
-    })
 }
 
 fn heading_summary(
@@ -796,12 +790,9 @@ fn story(runs: &RigRuns, fits: &Fits, excluded: &[usize], level: Level) -> Story
         .iter()
         .map(|f| f.as_str().into())
         .collect();
-    let line = |posterior: &Posterior| -> Vec<f64> {
-        let columns = 0..posterior.columns();
-        columns.map(|c| posterior.coefficient(c)).collect()
-    };
-    let travel_line = line(&travel.posterior);
-    let heading_line = fits.heading.as_ref().map(|h| line(&h.posterior));
+    let travel_line = travel.posterior.coefficients();
+    let heading = fits.heading.as_ref();
+    let heading_line = heading.map(|h| h.posterior.coefficients());
     let mut story_runs = Vec::with_capacity(runs.launches.len());
     for (i, launch) in runs.launches.iter().enumerate() {
         let run = &launch.run;

@@ -6,7 +6,6 @@ use super::rows::{Measured, RigRuns};
 use crate::geometry;
 use crate::setup::{Obstacle, ObstacleAt, Setup, Side};
 use crate::stats::Numerical;
-use crate::stats::linalg::told_apart;
 use crate::stats::mixed::{Design, Groups, Posterior, PseudoRow, Reml, Rows};
 use nalgebra::{DMatrix, DVector};
 
@@ -256,14 +255,6 @@ fn sigma_without_priors(design: &Design, y: &DVector<f64>, group: &Groups) -> Op
         let one = DMatrix::from_element(y.len(), 1, 1.0);
         sigma(Design::new(&one, y, group, &[], design.sd_min()).ok()?)
     })
-}
-
-/// Columns that the ones before them do not already explain.
-pub fn estimable_columns(x: &DMatrix<f64>) -> Vec<usize> {
-    let p = x.ncols();
-    let pairs = (0..p).flat_map(|i| (0..=i).map(move |j| (i, j)));
-    let squares: Vec<f64> = pairs.map(|(i, j)| x.column(i).dot(&x.column(j))).collect();
-    told_apart(&squares, p)
 }
 
 #[cfg(test)]

@@ -4,7 +4,7 @@
 //! its profile. With no recoil seen, or one lead only, an exact binomial bound (Clopper & Pearson 1934) answers.
 //! `model.md` §5 and §3 (Lead).
 
-use super::rows::{Launch, RigRuns};
+use super::rows::{Launch, RigRuns, span};
 use crate::log::run::Status;
 use crate::setup::Setup;
 use crate::stats::distributions::binomial_interval;
@@ -139,11 +139,7 @@ fn curve(pairs: &[(f64, bool)], setup: &Setup, level: Level) -> Option<(RecoilCu
     let fit = Logistic::fit(&leads, &events).ok()?;
     let per_turn = fit.interval(1, level).ok()?;
     let at_zero = fit.beta()[0];
-    let (low, high) = pairs
-        .iter()
-        .fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), p| {
-            (l.min(p.0), h.max(p.0))
-        });
+    let (low, high) = span(pairs.iter().map(|p| p.0));
     let half_lead_turns = (per_turn.estimate > 0.0).then(|| {
         let half = -at_zero / per_turn.estimate;
         let reach = (

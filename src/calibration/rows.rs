@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use crate::calibration::RunCounts;
 use crate::geometry;
 use crate::log::group;
+use crate::log::median;
 use crate::log::run::{Kind, Label, Load, Run, Season, Status};
 
 /// One launch with what the fits need of it.
@@ -129,20 +130,11 @@ fn index_of(labels: &mut Vec<Label>, label: Label) -> usize {
     })
 }
 
-/// The middle value (mean of the two middle ones); `None` of nothing.
-pub fn median(mut values: Vec<f64>) -> Option<f64> {
-    if values.is_empty() {
-        return None;
-    }
-    let half = values.len() / 2;
-    let even = values.len().is_multiple_of(2);
-    let (below, upper, _) = values.select_nth_unstable_by(half, f64::total_cmp);
-    let lower = below
-        .iter()
-        .copied()
-        .max_by(f64::total_cmp)
-        .filter(|_| even);
-    Some(lower.map_or(*upper, |lower| 0.5 * (lower + *upper)))
+/// Least and largest value; +∞ and −∞ of none.
+pub fn span(values: impl Iterator<Item = f64>) -> (f64, f64) {
+    values.fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| {
+        (low.min(v), high.max(v))
+    })
 }
 
 impl RigRuns<'_> {

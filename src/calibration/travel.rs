@@ -1,6 +1,6 @@
 //! Arc on turns: s = o_build + C·N + o_L·(L − L̄) + session + noise, with a weak prior on C where there is one.
 
-use super::heading::{RATIO_PRIOR_SCALE, TAPE_SD_M, estimable_columns};
+use super::heading::{RATIO_PRIOR_SCALE, TAPE_SD_M};
 use super::rows::RigRuns;
 use super::{HandRolls, LeadTerm, TurnPrior, TurnPriorSource};
 use crate::error::Error;
@@ -9,6 +9,7 @@ use crate::setup::Setup;
 use crate::stats::Numerical;
 use crate::stats::distributions::t_quantile;
 use crate::stats::interval::{Interval, Level};
+use crate::stats::linalg::InOrder;
 use crate::stats::mixed::{Design, Posterior, PseudoRow, Reml, Rows};
 use nalgebra::{DMatrix, DVector};
 
@@ -144,17 +145,27 @@ pub fn arc_m(
             .map(|k| (h, k))
     });
     let curvature = trim.map_or(0.0, |(h, k)| h.curvature[k]);
-    let chord = match (run.right_m, trim) {
-        (Some(_), _) if launch.measured.is_some() => launch.measured?.chord_m,
-        (Some(right), _) => geometry::chord_and_heading(rest, right).0,
-        (None, Some((h, k))) => {
+    let chord = match (launch.measured, run.right_m, trim) {
+        (Some(measured), ..) => measured.chord_m,
+        (None, Some(right), _) => geometry::chord_and_heading(rest, right).0,
+        (None, None, Some((h, k))) => {
             let aimed = run.target_m.zip(run.aim_right_m);
             super::heading::chord_without_right(&h.posterior, h.trims.len(), k, rest, aimed)
         }
-        (None, None) => rest,
+        (None, None, None) => rest,
     };
     let arc = geometry::arc_of_chord(chord, curvature);
     arc.is_finite().then_some(arc)
+}
+
+/// Columns that the ones before them do not already explain.
+fn estimable_columns(x: &DMatrix<f64>) -> Vec<usize> {
+    let p = x.ncols();
+    let pairs = (0..p).flat_map(|i| (0..=i).map(move |j| (i, j)));
+    let squares = pairs.map(|(i, j)| x.column(i).dot(&x.column(j)));
+    // What they explain of a response is not asked.
+    let bordered = squares.chain(std::iter::repeat_n(0.0, p + 1)).collect();
+    InOrder::of_packed(bordered, p).map_or_else(|_| Vec::new(), |order| order.kept())
 }
 
 /// Fits the travel of a rig, `excluded` launches left out.

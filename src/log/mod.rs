@@ -33,6 +33,7 @@ use text::Text;
 
 pub use cell::{LONGEST_M, date};
 pub use row::{MOST_TURNS, SHORTEST_TARGET_M};
+pub use slips::median;
 
 /// How logs are to be read.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

@@ -11,6 +11,8 @@ mod robust;
 mod sizes;
 mod twice;
 
+pub use robust::median;
+
 use rayon::prelude::*;
 
 use super::group::{self, Rig};

@@ -187,23 +187,6 @@ impl Factor {
     }
 }
 
-/// Columns that those before them do not explain, by the lower triangle ([`packed`]) of the cross-products of `p`
-/// columns: the rule of [`Factor::of_packed`], a column that breaks it passed over.
-pub fn told_apart(squares: &[f64], p: usize) -> Vec<usize> {
-    let mut kept: Vec<usize> = Vec::new();
-    for column in 0..p {
-        kept.push(column);
-        let mut part = Few::new();
-        for (i, &a) in kept.iter().enumerate() {
-            part.extend(kept[..=i].iter().map(|&b| squares[packed(a, b)]));
-        }
-        if Factor::of_packed(part, kept.len()).is_err() {
-            kept.pop();
-        }
-    }
-    kept
-}
-
 /// Normal equations with what they leave: [A b; b' c], A the cross-products of the columns, b those with the response,
 /// c the response's square.
 #[derive(Debug, Clone)]
@@ -307,6 +290,13 @@ impl InOrder {
         }
         order.left_over = order.left_over.max(0.0);
         Ok(order)
+    }
+
+    /// The columns that those before them do not explain.
+    pub fn kept(&self) -> Vec<usize> {
+        let told = self.explained.iter().enumerate();
+        told.filter_map(|(column, explained)| explained.map(|_| column))
+            .collect()
     }
 }
 

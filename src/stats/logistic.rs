@@ -22,6 +22,11 @@ use nalgebra::{DMatrix, DVector};
 /// Heights of l* that differ by less are one: 1e-9 of a step's worth of rounding, and far below what an end shows.
 const SAME_HEIGHT: f64 = 1e-8;
 
+/// How far l* may fall inside a profile interval.
+fn drop(level: Level) -> f64 {
+    0.5 * chi2_quantile(level.probability(), 1.0)
+}
+
 /// A fitted penalised logistic regression.
 #[derive(Debug, Clone)]
 pub struct Logistic {
@@ -149,7 +154,7 @@ impl Logistic {
     /// # Errors
     /// As [`Logistic::fit`].
     pub fn interval(&self, j: usize, level: Level) -> Result<Interval, Numerical> {
-        let drop = 0.5 * chi2_quantile(level.probability(), 1.0);
+        let drop = drop(level);
         let low = self.profile_end(j, drop, -1.0)?;
         let high = self.profile_end(j, drop, 1.0)?;
         Ok(Interval::holding(self.beta[j], low, high))

@@ -3,6 +3,7 @@
 pub mod charts;
 pub mod correlation;
 pub mod counting;
+pub mod cubic;
 pub mod distributions;
 pub mod exchange;
 pub mod interval;

@@ -267,10 +267,7 @@ fn each_pair(columns: &[usize]) -> impl Iterator<Item = (usize, usize)> {
 }
 
 fn kept(columns: &[usize], order: &InOrder) -> Vec<usize> {
-    let told = columns.iter().zip(&order.explained);
-    told.filter(|(_, explained)| explained.is_some())
-        .map(|(&column, _)| column)
-        .collect()
+    order.kept().into_iter().map(|i| columns[i]).collect()
 }
 
 #[cfg(test)]

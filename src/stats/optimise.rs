@@ -131,6 +131,28 @@ pub fn minimum(
     })
 }
 
+/// The same where `f` may have several: that around the least of its values at steps of `step` from `low` to `high`.
+///
+/// # Errors
+/// As [`minimum`].
+pub fn minimum_of_many(
+    f: impl Fn(f64) -> f64,
+    (low, high): (f64, f64),
+    step: f64,
+    tolerance: f64,
+) -> Result<Minimum, Numerical> {
+    let mut best = (low, f64::INFINITY);
+    let mut x = low;
+    while x <= high {
+        let value = f(x);
+        if value < best.1 {
+            best = (x, value);
+        }
+        x += step;
+    }
+    minimum(f, best.0 - step, best.0 + step, tolerance)
+}
+
 /// A root of `f` between `low` and `high`, where it must have opposite signs.
 ///
 /// * `tolerance` — on x, absolute

@@ -1,7 +1,7 @@
 //! What the checks look at, brought into one form for both fits.
 
 use crate::calibration::heading::{HeadingFit, TAPE_SD_M};
-use crate::calibration::rows::RigRuns;
+use crate::calibration::rows::{RigRuns, span};
 use crate::calibration::travel::TravelFit;
 use crate::calibration::{LeftOut, Story};
 use crate::setup::Setup;
@@ -95,7 +95,7 @@ impl Evidence<'_> {
         let position: Vec<f64> = launches.iter().map(|i| of(i).position as f64).collect();
         let first = position.iter().map(|&p| f64::from(u8::from(p == 0.0)));
         let first: Vec<f64> = first.collect();
-        let (low, high) = spread_of(&turns);
+        let (low, high) = span(turns.iter().copied());
         let middle = 0.5 * (low + high);
         let squares: Vec<f64> = turns.iter().map(|n| (n - middle).powi(2)).collect();
         let design = rows.x.as_slice().chunks(rows.y.len());
@@ -122,15 +122,6 @@ impl Evidence<'_> {
             rows,
         })
     }
-}
-
-/// Least and largest value.
-pub fn spread_of(values: &[f64]) -> (f64, f64) {
-    values
-        .iter()
-        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), &v| {
-            (low.min(v), high.max(v))
-        })
 }
 
 impl Fitted<'_> {

@@ -1,8 +1,9 @@
 //! Does a straight line with one spread describe the runs?
 
-use super::evidence::{Beside, Fitted, spread_of};
+use super::evidence::{Beside, Fitted};
 use super::{CURVE_P_MAX, tested, tested_at};
 use crate::calibration::Check;
+use crate::calibration::rows::span;
 use crate::stats::correlation::correlation;
 use crate::stats::normality::anderson_darling;
 use crate::stats::rows::numbered_rows;
@@ -17,7 +18,7 @@ const SPREAD_RUNS_MIN: usize = 10;
 
 /// Straight line against a curve in turns.
 pub fn straight(fit: &Fitted) -> Option<Check> {
-    let (low, high) = spread_of(&fit.turns);
+    let (low, high) = span(fit.turns.iter().copied());
     let wide = high - low >= SPAN_MIN * high;
     if !wide || numbered_rows(&[&fit.turns], SETTINGS_MIN - 1).is_some() {
         return None;

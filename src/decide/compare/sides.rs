@@ -5,8 +5,8 @@ use crate::calibration::fit::{self, Options, Settled};
 use crate::calibration::rows::{self, RigRuns};
 use crate::error::Error;
 use crate::fault::{Fault, Faults};
-use crate::log::group;
 use crate::log::run::{Kind, Label, Run, Season};
+use crate::log::{group, median};
 use crate::setup::Setup;
 use crate::stats::interval::{Interval, Level};
 
@@ -313,6 +313,6 @@ pub(super) fn same_states(
     SameStates {
         build,
         trim,
-        lead_turns: rows::median(leads),
+        lead_turns: median(leads),
     }
 }

@@ -1,8 +1,7 @@
 //! Where the chance is even: the covariate at which log-odds are 0, with its interval.
 
-use super::Logistic;
+use super::{Logistic, drop};
 use crate::stats::Numerical;
-use crate::stats::distributions::chi2_quantile;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::optimise::root;
 
@@ -23,7 +22,7 @@ impl Logistic {
         within: f64,
     ) -> Interval {
         let half = -self.beta[0] / self.beta[1];
-        let drop = 0.5 * chi2_quantile(level.probability(), 1.0);
+        let drop = drop(level);
         let end = |to: f64, nowhere: f64| {
             (slope.low > 0.0 || slope.high < 0.0)
                 .then(|| self.straight_even_end(half, to, drop, within))
@@ -107,7 +106,7 @@ mod tests {
             let level = Level::default();
             if fit.interval(1, level).unwrap().low <= 0.0 { return Ok(()); }
             let half = -fit.beta[0] / fit.beta[1];
-            let drop = 0.5 * chi2_quantile(level.probability(), 1.0);
+            let drop = drop(level);
             for to in [half.min(0.5) - 20.0, half.max(2.25) + 20.0] {
                 let straight = fit.straight_even_end(half, to, drop, 1e-3);
                 let bracketed = fit.bracketed_even_end(half, to, drop, 1e-4).ok();

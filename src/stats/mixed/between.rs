@@ -5,6 +5,7 @@
 //! [`super::posterior`]), and τ = g/√χ², g = r·√RSS_r, is an integral over ln χ².
 
 use super::posterior::Posterior;
+use crate::stats::cubic;
 
 /// Steps between two nodes.
 const PER_NODE: usize = 4;
@@ -109,12 +110,8 @@ impl Points {
             return 1.0;
         }
         let i = self.ln_g.partition_point(|&g| g <= x) - 1;
-        let width = self.ln_g[i + 1] - self.ln_g[i];
-        let t = (x - self.ln_g[i]) / width;
         let ((f0, d0), (f1, d1)) = (self.below[i], self.below[i + 1]);
-        let (d0, d1, rise) = (d0 * width, d1 * width, f1 - f0);
-        let (c, d) = (3.0 * rise - 2.0 * d0 - d1, d0 + d1 - 2.0 * rise);
-        f0 + t * (d0 + t * (c + t * d))
+        cubic::through((self.ln_g[i], self.ln_g[i + 1]), (f0, f1), (d0, d1), x).0
     }
 }
 
@@ -130,10 +127,6 @@ fn between(of_node: &[f64], k: usize, t: f64) -> (f64, f64) {
     if t == 0.0 || k == last {
         return (of_node[k], slope(k));
     }
-    let (d0, d1, rise) = (slope(k), slope(k + 1), of_node[k + 1] - of_node[k]);
-    let (c, d) = (3.0 * rise - 2.0 * d0 - d1, d0 + d1 - 2.0 * rise);
-    (
-        of_node[k] + t * (d0 + t * (c + t * d)),
-        d0 + t * (2.0 * c + 3.0 * t * d),
-    )
+    let ends = (of_node[k], of_node[k + 1]);
+    cubic::through((0.0, 1.0), ends, (slope(k), slope(k + 1)), t)
 }

@@ -2,7 +2,7 @@
 
 use super::groups::Groups;
 use crate::stats::Numerical;
-use crate::stats::linalg::{self, Few, Normal, packed};
+use crate::stats::linalg::{Few, InOrder, Normal, packed};
 use nalgebra::{DMatrix, DVector};
 use smallvec::smallvec;
 
@@ -158,9 +158,9 @@ impl Design {
 
     /// The columns that those before them do not already explain, by what the rows alone say.
     pub fn told_apart(&self) -> Vec<usize> {
-        let mut squares = self.clone().with_pseudo(&[]).normal_equations(0.0);
-        squares.truncate(self.p * (self.p + 1) / 2);
-        linalg::told_apart(&squares, self.p)
+        let squares = self.clone().with_pseudo(&[]).normal_equations(0.0);
+        InOrder::of_packed(squares.into_vec(), self.p)
+            .map_or_else(|_| Vec::new(), |order| order.kept())
     }
 
     /// The same rows with these of its columns only (rising), without pseudo-rows.

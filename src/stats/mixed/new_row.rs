@@ -26,9 +26,7 @@ pub struct NewRow<'p> {
 impl<'p> NewRow<'p> {
     /// For a posterior and the level of its intervals.
     pub fn of(posterior: &'p Posterior, level: Level) -> Self {
-        let beta: Vec<f64> = (0..posterior.columns())
-            .map(|column| posterior.coefficient(column))
-            .collect();
+        let beta = posterior.coefficients();
         let mut line = Few::from_elem(0.0, posterior.nodes()[0].covariance.len());
         let mut about = 0.0;
         for node in posterior.nodes() {

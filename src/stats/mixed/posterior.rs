@@ -121,16 +121,7 @@ impl Posterior {
         };
         let minus = |u: f64| at(u).map_or(f64::INFINITY, |(d, _)| -d);
 
-        let mut best = (LN_R_FROM, f64::INFINITY);
-        let mut u = LN_R_FROM;
-        while u <= LN_R_TO {
-            let v = minus(u);
-            if v < best.1 {
-                best = (u, v);
-            }
-            u += LN_R_STEP;
-        }
-        let mode = optimise::minimum(minus, best.0 - LN_R_STEP, best.0 + LN_R_STEP, 1e-3)?;
+        let mode = optimise::minimum_of_many(minus, (LN_R_FROM, LN_R_TO), LN_R_STEP, 1e-3)?;
         let h = 0.02;
         let curvature = (minus(mode.x - h) + minus(mode.x + h) - 2.0 * mode.value) / (h * h);
         let sd = if curvature > 0.0 {
@@ -262,6 +253,11 @@ impl Posterior {
         self.nodes
             .iter()
             .fold(0.0, |sum, n| sum + n.weight * n.beta[column])
+    }
+
+    /// Posterior mean of every coefficient.
+    pub fn coefficients(&self) -> Vec<f64> {
+        (0..self.columns()).map(|c| self.coefficient(c)).collect()
     }
 
     /// Distribution of x'β itself: what is not known about the line, nothing else.

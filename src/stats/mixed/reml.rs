@@ -48,16 +48,7 @@ impl Design {
             return Ok(Reml::from(self, &at_zero));
         }
         let value = |ln_r: f64| self.criterion(ln_r.exp()).unwrap_or(f64::INFINITY);
-        let mut best = (LN_R_FROM, f64::INFINITY);
-        let mut ln_r = LN_R_FROM;
-        while ln_r <= LN_R_TO {
-            let v = value(ln_r);
-            if v < best.1 {
-                best = (ln_r, v);
-            }
-            ln_r += LN_R_STEP;
-        }
-        let found = optimise::minimum(value, best.0 - LN_R_STEP, best.0 + LN_R_STEP, 1e-9)?;
+        let found = optimise::minimum_of_many(value, (LN_R_FROM, LN_R_TO), LN_R_STEP, 1e-9)?;
         let at_best = self.height(found.x.exp())?;
         let no_worse = at_zero.criterion(nu) <= at_best.criterion(nu) + CRITERION_TIE;
         let best = if no_worse { at_zero } else { at_best };

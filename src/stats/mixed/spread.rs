@@ -2,6 +2,7 @@
 
 use super::between;
 use super::posterior::Posterior;
+use crate::stats::cubic;
 use crate::stats::distributions::{chi2_pdf, chi2_quantile, chi2_sf, normal_cdf, normal_quantile};
 use crate::stats::interval::{Interval, Level};
 use crate::stats::optimise;
@@ -81,12 +82,13 @@ impl Tabulated {
             return (self.ln_x[last] + self.slope(last) * (z - self.z[last])).exp();
         }
         let i = self.z.partition_point(|&q| q < z) - 1;
-        let width = self.z[i + 1] - self.z[i];
-        let t = (z - self.z[i]) / width;
-        let rise = self.ln_x[i + 1] - self.ln_x[i];
-        let (s0, s1) = (self.slope(i) * width, self.slope(i + 1) * width);
-        let (c, d) = (3.0 * rise - 2.0 * s0 - s1, s0 + s1 - 2.0 * rise);
-        (self.ln_x[i] + t * (s0 + t * (c + t * d))).exp()
+        let ln_x = cubic::through(
+            (self.z[i], self.z[i + 1]),
+            (self.ln_x[i], self.ln_x[i + 1]),
+            (self.slope(i), self.slope(i + 1)),
+            z,
+        );
+        ln_x.0.exp()
     }
 
     /// The shortest interval that holds `level`.
@@ -132,13 +134,10 @@ impl UpperTail {
             return 1.0;
         }
         let i = place as usize;
-        let Some([(f0, d0), (f1, d1)]) = self.points.get(i..i + 2) else {
+        let Some(&[(f0, d0), (f1, d1)]) = self.points.get(i..i + 2) else {
             return 0.0;
         };
-        let t = place - i as f64;
-        let rise = f1 - f0;
-        let (c, d) = (3.0 * rise - 2.0 * d0 - d1, d0 + d1 - 2.0 * rise);
-        f0 + t * (d0 + t * (c + t * d))
+        cubic::through((0.0, 1.0), (f0, f1), (d0, d1), place - i as f64).0
     }
 }
 
