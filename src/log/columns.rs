@@ -190,6 +190,13 @@ impl Columns {
         }
     }
 
+    /// The same of rows further down that were looked at by a copy.
+    pub fn add_unnamed(&mut self, below: Columns) {
+        for (own, below) in self.unnamed.iter_mut().zip(below.unnamed) {
+            own.filled = own.filled.take().or(below.filled);
+        }
+    }
+
     /// Puts the faults of columns without a name among those of the header.
     pub fn tell_unnamed(&mut self, faults: &mut Faults) {
         for unnamed in self.unnamed.drain(..).rev() {

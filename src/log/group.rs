@@ -6,7 +6,7 @@ use jiff::civil::Date;
 
 use super::columns::Column;
 use super::packed::{Picked, Shared};
-use super::row::Reading;
+use super::reader::Reading;
 use super::run::{Label, Season};
 use crate::fault::Fault;
 

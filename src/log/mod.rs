@@ -1,15 +1,15 @@
 //! Text or a spreadsheet in, typed runs out. Knows nothing of statistics.
 //!
 //! bytes -> rows of cells with their places -> [`columns::Columns`] -> [`run::Run`]s, kept packed. A long text is read as
-//! it comes, a row at a time: one thread splits it, one makes runs of the rows, one packs them.
+//! it comes, in parts of whole rows that are read side by side and joined in order.
 
-mod ahead;
 mod cell;
 pub mod columns;
 mod decode;
 pub mod group;
 mod limits;
 pub mod packed;
+mod reader;
 mod row;
 pub mod run;
 mod sheet;
@@ -71,7 +71,7 @@ pub fn read_watched(
     let all: u64 = paths.iter().map(bytes).sum();
     let mut done = 0;
     let mut faults = Faults::default();
-    let mut reader = row::Reader::new(setup);
+    let mut reader = reader::Reader::new(setup);
     let mut any_sheet = false;
     for (i, path) in paths.iter().enumerate() {
         let name = path.display().to_string();
@@ -122,7 +122,7 @@ fn add<'w>(
     name: &str,
     options: &Options,
     watched: impl Fn(File) -> Watched<'w, File>,
-    reader: &mut row::Reader,
+    reader: &mut reader::Reader,
     faults: &mut Faults,
 ) -> Result<bool, Faults> {
     let unreadable = |cause| Fault::error(name, format!("could not be read: {cause}"));

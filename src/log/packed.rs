@@ -55,6 +55,18 @@ impl Shared {
             floor: run.floor,
         }
     }
+
+    /// Its labels: session, vehicle, wheels, build, trim and floor.
+    pub fn labels(&mut self) -> [&mut Label; 6] {
+        [
+            &mut self.session,
+            &mut self.vehicle,
+            &mut self.wheels,
+            &mut self.build,
+            &mut self.trim,
+            &mut self.floor,
+        ]
+    }
 }
 
 /// Neighbouring rows alike in what [`Shared`] holds, with lines and orders that count on.
@@ -120,7 +132,7 @@ impl Runs {
     pub fn push(&mut self, run: &Run) {
         let i = self.len;
         self.len += 1;
-        self.stretch(i, run);
+        self.stretch(i, run.line, run.order, Shared::of(run));
         let codec = &mut self.codec;
         let (along, from_target) = codec.along(run);
         self.words.push(i, word::of(run, from_target));
@@ -136,19 +148,51 @@ impl Runs {
         self.time.push(i, codec.code(OTHER, run.time_s));
     }
 
-    /// Starts a new stretch where the run does not go on the last one.
-    fn stretch(&mut self, i: usize, run: &Run) {
+    /// Adds other runs behind these.
+    ///
+    /// * `as_here` — what a stretch of them shares here and the order of its first run, told from the same of there and how
+    ///   many runs it has
+    pub fn join(
+        &mut self,
+        other: &Runs,
+        mut as_here: impl FnMut(&Shared, f64, usize) -> (Shared, f64),
+    ) {
+        let i = self.len;
+        self.len += other.len;
+        for ((first, end, shared), stretch) in other.stretches().zip(&other.stretches) {
+            let order = other.codec.plain(stretch.order);
+            let (shared, order) = as_here(shared, order, end - first);
+            self.stretch(i + first, stretch.line, order, shared);
+        }
+        let code = self.codec.join(&other.codec);
+        self.words.join(i, &other.words, other.len, |word| word);
+        for (own, other_column) in [
+            (&mut self.target, &other.target),
+            (&mut self.turns, &other.turns),
+            (&mut self.along, &other.along),
+            (&mut self.right, &other.right),
+            (&mut self.aim, &other.aim),
+            (&mut self.miss, &other.miss),
+            (&mut self.lead, &other.lead),
+            (&mut self.recoil, &other.recoil),
+            (&mut self.gap, &other.gap),
+            (&mut self.time, &other.time),
+        ] {
+            own.join(i, other_column, other.len, &code);
+        }
+    }
+
+    /// Starts a new stretch at a run that does not go on the last one.
+    fn stretch(&mut self, i: usize, line: u32, order: f64, shared: Shared) {
         if let Some(last) = self.stretches.last() {
             let on = i as u32 - last.first;
-            let order = self.codec.plain(last.order) + f64::from(on);
-            let goes_on = run.line == last.line.wrapping_add(on)
-                && run.order == order
-                && Shared::of(run) == self.shared[last.shared as usize];
+            let goes_on = line == last.line.wrapping_add(on)
+                && order == self.codec.plain(last.order) + f64::from(on)
+                && shared == self.shared[last.shared as usize];
             if goes_on {
                 return;
             }
         }
-        let shared = Shared::of(run);
         let newest = self.shared.iter().enumerate().rev().take(REMEMBERED);
         let known = newest.into_iter().find(|(_, known)| **known == shared);
         let at = known.map_or(self.shared.len(), |(at, _)| at);
@@ -157,8 +201,8 @@ impl Runs {
         }
         self.stretches.push(Stretch {
             first: i as u32,
-            line: run.line,
-            order: self.codec.code(OTHER, Some(run.order)),
+            line,
+            order: self.codec.code(OTHER, Some(order)),
             shared: at as u32,
         });
     }
@@ -501,6 +545,25 @@ mod tests {
         assert!((500..1000).contains(&counted));
         let packed: Runs = all.into_iter().collect();
         assert_eq!(packed.repeated_settings(), counted);
+    }
+
+    #[test]
+    fn runs_joined_come_out_as_they_went_in() {
+        let all: Vec<Run> = (0..3000).map(run).collect();
+        let mut joined = Runs::default();
+        let mut from = 0;
+        for to in [0, 1, 700, 1024, 1030, 2900, 3000] {
+            let part: Runs = all[from..to].iter().cloned().collect();
+            joined.join(&part, |shared, order, _| (*shared, order));
+            from = to;
+        }
+        assert_eq!(joined.len(), all.len());
+        for (i, (out, run)) in joined.iter().zip(&all).enumerate() {
+            assert_eq!(&out, run, "run {i}");
+        }
+        // Nothing is said twice where one part goes on the last.
+        let packed: Runs = all.iter().cloned().collect();
+        assert_eq!(joined.stretches.len(), packed.stretches.len());
     }
 
     #[test]

@@ -1,23 +1,11 @@
 //! One record to one run: which cells must be filled, and which values contradict each other.
 
-use std::collections::HashMap;
-use std::io::Read;
-use std::mem;
-use std::sync::mpsc::{SyncSender, sync_channel};
-use std::thread;
-
-use jiff::civil::Date;
-
-use super::ahead::Ahead;
 use super::cell::{self, LONG_SHORT, RIGHT_LEFT, SignWords};
-use super::columns::{self, Column, Columns, folded};
-use super::limits;
-use super::run::{Kind, Label, Load, Run, Season, Status};
-use super::shorten;
-use super::table::{self, Head, Origin, Rows, Stop, Table};
-use super::text::Text;
+use super::columns::{Column, Columns, folded};
+use super::run::{Kind, Load, Run, Status};
+use super::table::{self, Head};
 use crate::fault::{Fault, Faults, Severity};
-use crate::setup::Setup;
+use crate::setup::{Dial, Setup};
 use crate::units::{LengthUnit, at_most_decimals};
 
 /// How far `rest` and `long` of one row may disagree, m.
@@ -35,604 +23,15 @@ const LONGEST_RUN_S: f64 = 86_400.0;
 /// Largest number in the column `run`: whole numbers beyond it are no longer exact neighbours.
 const LARGEST_ORDER: f64 = 1e9;
 
-/// The columns whose empty cells repeat the row above, but for `date`, which is no text.
-const LABELS: [Column; 6] = [
-    Column::Session,
-    Column::Vehicle,
-    Column::Wheels,
-    Column::Build,
-    Column::Trim,
-    Column::Floor,
-];
-
-/// Reads the rows of one table after another into one season.
-pub struct Reader<'a> {
-    setup: &'a Setup,
-    season: Season,
-    /// Where runs go while another thread packs them.
-    aside: Option<Aside>,
-    /// Where a label text stands in the season's list, for each of [`LABELS`].
-    known: [HashMap<String, Label>; LABELS.len()],
-    /// How many labels of all kinds, and their bytes.
-    labels: usize,
-    label_bytes: usize,
-    /// Last order given or counted, by session; NaN before the first run.
-    last_order: Vec<f64>,
-    ticks_assumed: bool,
-    sources: Vec<Source>,
-}
-
-/// One log of a season: what its places are called, and which columns it has.
-pub struct Source {
-    /// The file or sheet.
-    pub origin: Origin,
-    /// Its columns.
-    pub columns: Columns,
-}
-
-/// A season and where it stands written.
-pub struct Reading {
-    /// The season. Runs with a faulty cell are in it with that cell empty; the faults say so.
-    pub season: Season,
-    /// Its logs, in the order of [`Season::files`].
-    pub sources: Vec<Source>,
-}
-
-impl Reading {
-    /// A run by its index.
-    pub fn run(&self, i: usize) -> Run {
-        let run = self.season.runs.get(i);
-        run.expect("indices come from the runs themselves")
-    }
-
-    /// A warning at a run's cell, or at its row where the log lacks the column.
-    pub fn warning(&self, run: &Run, column: Column, why: impl Into<String>) -> Fault {
-        let fault = self.fault(run, Some(column), why);
-        Fault {
-            severity: Severity::Warning,
-            ..fault
-        }
-    }
-
-    /// Whether the log a run stands in has a column.
-    pub fn has(&self, run: &Run, column: Column) -> bool {
-        self.file_has(run.file, column)
-    }
-
-    /// Whether a log has a column.
-    ///
-    /// * `file` — see [`Run::file`]
-    pub fn file_has(&self, file: u32, column: Column) -> bool {
-        self.sources[file as usize].columns.has(column)
-    }
-
-    /// An error at a run's row.
-    pub fn error(&self, run: &Run, why: impl Into<String>) -> Fault {
-        self.fault(run, None, why)
-    }
-
-    fn fault(&self, run: &Run, column: Option<Column>, why: impl Into<String>) -> Fault {
-        let Source { origin, columns } = &self.sources[run.file as usize];
-        let index = column.and_then(|column| columns.index(column));
-        let fault = origin.error(run.line as usize, index, why);
-        match column {
-            Some(column) if index.is_some() => fault.column(column.name()),
-            _ => fault,
-        }
-    }
-}
-
-impl<'a> Reader<'a> {
-    /// A reader with an empty season.
-    pub fn new(setup: &'a Setup) -> Self {
-        Reader {
-            setup,
-            season: Season::default(),
-            aside: None,
-            known: Default::default(),
-            labels: 0,
-            label_bytes: 0,
-            last_order: Vec::new(),
-            ticks_assumed: false,
-            sources: Vec::new(),
-        }
-    }
-
-    /// Adds a file: its header, and every row below.
-    ///
-    /// # Errors
-    /// As of [`Reader::add`].
-    pub fn add_all(&mut self, rows: impl Rows, faults: &mut Faults) -> Result<(), Stop> {
-        self.add(&mut Table::new(rows)?, faults, Reader::rows)
-    }
-
-    /// The same of a text so long that threads are worth starting: one splits it, one packs the runs.
-    ///
-    /// # Errors
-    /// As of [`Reader::add`].
-    pub fn add_long(
-        &mut self,
-        text: Text<impl Read + Send>,
-        faults: &mut Faults,
-    ) -> Result<(), Stop> {
-        if rayon::current_num_threads() == 1 {
-            return self.add_all(text, faults);
-        }
-        thread::scope(|scope| {
-            let mut table = Table::new(Ahead::new(scope, text))?;
-            self.add(&mut table, faults, Reader::rows_packed_aside)
-        })
-    }
-
-    /// Adds every row of a table, and its faults; stops at too many of either.
-    ///
-    /// # Errors
-    /// What makes the file as a whole unreadable; the season is then as it was before.
-    fn add<R: Rows>(
-        &mut self,
-        table: &mut Table<R>,
-        faults: &mut Faults,
-        rows: impl Fn(
-            &mut Self,
-            &mut Table<R>,
-            &mut Faults,
-            &mut shorten::Collected,
-        ) -> Result<Columns, Stop>,
-    ) -> Result<(), Stop> {
-        let before = self.mark();
-        let mut of_header = Faults::default();
-        let mut of_rows = shorten::Collected::default();
-        match rows(self, table, &mut of_header, &mut of_rows) {
-            Err(stop) => {
-                self.back_to(before);
-                Err(stop)
-            }
-            Ok(columns) => {
-                self.season.files.push(table.head.origin.file.clone());
-                self.sources.push(Source {
-                    origin: table.head.origin.clone(),
-                    columns,
-                });
-                faults.0.extend(of_header.0);
-                faults.0.extend(of_rows.into_faults().0);
-                Ok(())
-            }
-        }
-    }
-
-    /// As [`Reader::rows`], while another thread packs the runs.
-    fn rows_packed_aside<R: Rows>(
-        &mut self,
-        table: &mut Table<R>,
-        of_header: &mut Faults,
-        of_rows: &mut shorten::Collected,
-    ) -> Result<Columns, Stop> {
-        thread::scope(|scope| {
-            let mut runs = mem::take(&mut self.season.runs);
-            let (sender, batches) = sync_channel::<Vec<Run>>(BATCHES_WAITING);
-            self.aside = Some(Aside {
-                len: runs.len(),
-                batch: Vec::with_capacity(BATCH),
-                sender,
-            });
-            let packing = scope.spawn(move || {
-                for batch in batches {
-                    for run in &batch {
-                        runs.push(run);
-                    }
-                }
-                runs
-            });
-            let read = self.rows(table, of_header, of_rows);
-            if let Some(mut aside) = self.aside.take() {
-                aside.send();
-            }
-            let packed = packing.join();
-            self.season.runs = packed.unwrap_or_else(|panic| std::panic::resume_unwind(panic));
-            read
-        })
-    }
-
-    /// How many runs were read.
-    fn runs_read(&self) -> usize {
-        let aside = self.aside.as_ref();
-        aside.map_or(self.season.runs.len(), |aside| aside.len)
-    }
-
-    fn keep(&mut self, run: Run) {
-        match &mut self.aside {
-            Some(aside) => aside.push(run),
-            None => self.season.runs.push(&run),
-        }
-    }
-
-    fn rows<R: Rows>(
-        &mut self,
-        table: &mut Table<R>,
-        of_header: &mut Faults,
-        of_rows: &mut shorten::Collected,
-    ) -> Result<Columns, Stop> {
-        let head = table.head.clone();
-        let mut columns = columns::columns(&head, of_header);
-        let width = Width::of(&head);
-        let file = self.season.files.len() as u32;
-        let mut above = Above::default();
-        let mut errors = 0;
-        let mut any = false;
-        let mut is_full = false;
-        let mut faults = Faults::default();
-        while let Some(record) = table.next()? {
-            any = true;
-            columns.look_at_unnamed(&head.origin, &record);
-            if is_full {
-                continue;
-            }
-            if let Some(fault) = self.full(&head.origin, record.line, errors) {
-                of_rows.push(fault);
-                is_full = true;
-                continue;
-            }
-            let mut row = Row {
-                head: &head,
-                columns: &columns,
-                record,
-                faults: &mut faults,
-            };
-            if row.has_the_headers_length(&width) {
-                let run = self.run(&mut row, file, &mut above);
-                self.keep(run);
-            }
-            for fault in faults.0.drain(..) {
-                errors += usize::from(fault.is_error());
-                of_rows.push(fault);
-            }
-        }
-        columns.tell_unnamed(of_header);
-        if !any {
-            of_header.push(Fault::error(
-                &head.origin.file,
-                "a header and no runs below it; expected one row a run",
-            ));
-        }
-        Ok(columns)
-    }
-
-    /// Why no further row is read, if none is.
-    fn full(&self, origin: &Origin, line: usize, errors: usize) -> Option<Fault> {
-        let most = limits::FAULTS;
-        if self.runs_read() == limits::ROWS {
-            return Some(origin.too_many_rows(line, limits::ROWS));
-        }
-        if self.labels > limits::LABELS || self.label_bytes > limits::LABEL_BYTES {
-            return Some(origin.error(
-                line,
-                None,
-                format!(
-                    "more than {} different labels, or {} MB of them; what follows was not read",
-                    limits::LABELS,
-                    limits::LABEL_BYTES >> 20
-                ),
-            ));
-        }
-        (errors > most).then(|| {
-            let why = format!("more than {most} errors; what follows was not read");
-            origin.error(line, None, why)
-        })
-    }
-
-    /// What a file may change, to go back to.
-    fn mark(&self) -> Mark {
-        Mark {
-            runs: self.season.runs.len(),
-            labels: LABELS.map(|column| self.list(column).len()),
-            repeated_labels: self.season.repeated_labels,
-            last_order: self.last_order.clone(),
-            ticks_assumed: self.ticks_assumed,
-        }
-    }
-
-    fn back_to(&mut self, mark: Mark) {
-        self.season.runs.truncate(mark.runs);
-        for (kind, length) in mark.labels.into_iter().enumerate() {
-            self.list_mut(LABELS[kind]).truncate(length);
-            self.known[kind].retain(|_, label| (*label as usize) < length);
-        }
-        self.labels = mark.labels.iter().sum();
-        self.label_bytes = self
-            .known
-            .iter()
-            .flat_map(|known| known.keys().map(String::len))
-            .sum();
-        self.season.repeated_labels = mark.repeated_labels;
-        self.last_order = mark.last_order;
-        self.ticks_assumed = mark.ticks_assumed;
-    }
-
-    /// Everything read so far.
-    pub fn finish(self) -> Reading {
-        Reading {
-            season: self.season,
-            sources: self.sources,
-        }
-    }
-
-    fn run(&mut self, row: &mut Row<'_, '_>, file: u32, above: &mut Above) -> Run {
-        let [session, vehicle, wheels, build, trim, floor] = self.labels(row, above);
-        let date = self.date(row, above);
-        let kind = row.word(
-            Column::Kind,
-            &[("launch", Kind::Launch), ("hand_roll", Kind::HandRoll)],
-        );
-        let said = row.word(
-            Column::Status,
-            &[
-                ("ok", Status::Ok),
-                ("recoil", Status::Recoil),
-                ("touched", Status::Touched),
-                ("void", Status::Void),
-            ],
-        );
-        let load = row.word(
-            Column::Load,
-            &[("whole", Load::Whole), ("broken", Load::Broken)],
-        );
-        let order = row.number(Column::Run, &[], -LARGEST_ORDER, LARGEST_ORDER);
-        let target_m = row.length(Column::Target);
-        let turns = self.turns(row);
-        let long_m = row.signed_length(Column::Long, LONG_SHORT);
-        let rest_m = row.length(Column::Rest);
-        let right_m = row.signed_length(Column::Right, RIGHT_LEFT);
-        let miss_m = row.unsigned_length(Column::Miss);
-        let aim_right_m = if row.columns.has(Column::AimRight) {
-            row.signed_length(Column::AimRight, RIGHT_LEFT)
-        } else {
-            Some(0.0)
-        };
-        let recoil_m = row.unsigned_length(Column::Recoil);
-        let gap_m = row.length(Column::Gap);
-        let lead_turns = row.number(Column::LeadTurns, &["turns", "turn"], 0.0, MOST_TURNS);
-        let time_s = row.number(Column::Time, &["s", "sec"], 0.0, LONGEST_RUN_S);
-
-        let void = said == Some(Status::Void);
-        let kind = kind.unwrap_or_default();
-        if let Some(target_m) = target_m
-            && target_m < SHORTEST_TARGET_M
-        {
-            row.fault(
-                Column::Target,
-                "expected the distance to the target, at least 1 cm",
-            );
-        }
-        let rest_m = row.rest_along(target_m, long_m, rest_m);
-        if !void {
-            row.needed(kind, target_m, rest_m);
-        }
-        row.compare_miss(target_m, rest_m, right_m, miss_m);
-        let status = row.status(said.unwrap_or_default(), recoil_m, gap_m, self.setup);
-        let order = self.order(session, order);
-        Run {
-            file,
-            line: row.record.line as u32,
-            session,
-            order,
-            date,
-            vehicle,
-            wheels,
-            build,
-            trim,
-            floor,
-            kind,
-            status,
-            target_m,
-            turns,
-            rest_m,
-            right_m,
-            aim_right_m,
-            miss_m,
-            lead_turns,
-            recoil_m,
-            gap_m,
-            load,
-            time_s,
-        }
-    }
-
-    /// The order of a run: as written, else one more than the last of its session.
-    fn order(&mut self, session: Label, written: Option<f64>) -> f64 {
-        let session = session as usize;
-        if session >= self.last_order.len() {
-            self.last_order.resize(session + 1, f64::NAN);
-        }
-        let last = self.last_order[session];
-        let next = if last.is_nan() { 1.0 } else { last + 1.0 };
-        self.last_order[session] = written.unwrap_or(next);
-        self.last_order[session]
-    }
-
-    /// The six labels of a row, an empty cell repeating the row above.
-    fn labels(&mut self, row: &mut Row<'_, '_>, above: &mut Above) -> [Label; LABELS.len()] {
-        let mut labels = [0; LABELS.len()];
-        for (i, column) in LABELS.into_iter().enumerate() {
-            let text = row.cell(column);
-            let known = &mut above.labels[i];
-            if text.is_empty() {
-                if known.text.is_some() {
-                    self.season.repeated_labels += 1;
-                } else if column == Column::Session && row.columns.has(column) {
-                    row.empty(column, "expected a label; only rows further down may leave it empty, to repeat the row above");
-                    // Said once; what follows would only repeat it.
-                    known.text = Some(String::new());
-                }
-            } else if known.text.as_deref() != Some(text) {
-                known.text = Some(text.to_string());
-                known.label = None;
-            }
-            let text = known.text.as_deref().unwrap_or_default();
-            labels[i] = *known.label.get_or_insert_with(|| self.label(i, text));
-        }
-        labels
-    }
-
-    fn label(&mut self, kind: usize, text: &str) -> Label {
-        if let Some(&label) = self.known[kind].get(text) {
-            return label;
-        }
-        let list = self.list_mut(LABELS[kind]);
-        let label = list.len() as Label;
-        list.push(text.to_string());
-        self.known[kind].insert(text.to_string(), label);
-        self.labels += 1;
-        self.label_bytes += text.len();
-        label
-    }
-
-    fn list(&self, column: Column) -> &Vec<String> {
-        match column {
-            Column::Session => &self.season.sessions,
-            Column::Vehicle => &self.season.vehicles,
-            Column::Wheels => &self.season.wheels,
-            Column::Build => &self.season.builds,
-            Column::Trim => &self.season.trims,
-            _ => &self.season.floors,
-        }
-    }
-
-    fn list_mut(&mut self, column: Column) -> &mut Vec<String> {
-        match column {
-            Column::Session => &mut self.season.sessions,
-            Column::Vehicle => &mut self.season.vehicles,
-            Column::Wheels => &mut self.season.wheels,
-            Column::Build => &mut self.season.builds,
-            Column::Trim => &mut self.season.trims,
-            _ => &mut self.season.floors,
-        }
-    }
-
-    fn date(&mut self, row: &mut Row<'_, '_>, above: &mut Above) -> Option<Date> {
-        let text = row.cell(Column::Date);
-        if text.is_empty() {
-            self.season.repeated_labels += usize::from(above.date.is_some());
-            return above.date;
-        }
-        if above.date.is_some() && above.date_text == text {
-            return above.date;
-        }
-        above.date = match cell::date(text) {
-            Ok(date) => Some(date),
-            Err(expected) => {
-                row.fault(Column::Date, expected);
-                None
-            }
-        };
-        text.clone_into(&mut above.date_text);
-        above.date
-    }
-
-    /// Whole turns and ticks together.
-    fn turns(&mut self, row: &mut Row<'_, '_>) -> Option<f64> {
-        let turns = row.number(Column::Turns, &["turns", "turn"], 0.0, MOST_TURNS);
-        let ticks = row.number(Column::Ticks, &["ticks", "tick"], 0.0, MOST_TURNS);
-        let dial = &self.setup.dial;
-        if ticks.is_some() && !dial.given && !self.ticks_assumed {
-            self.ticks_assumed = true;
-            row.warn(
-                Column::Ticks,
-                format!(
-                    "the log has ticks and no set-up says how many make a turn; {} assumed; \
-                     write ticks_per_turn under [dial] in a set-up file",
-                    dial.ticks_per_turn
-                ),
-            );
-        }
-        let ticks = ticks.unwrap_or(0.0);
-        if ticks >= f64::from(dial.ticks_per_turn) {
-            row.warn(
-                Column::Ticks,
-                format!(
-                    "the dial has {} ticks to the turn, so it never shows this; please look again",
-                    dial.ticks_per_turn
-                ),
-            );
-        }
-        let turns = turns?;
-        if ticks > 0.0 && turns.fract() != 0.0 {
-            row.fault(
-                Column::Turns,
-                format!(
-                    "expected whole turns beside {} ticks: the part of a turn would count twice",
-                    at_most_decimals(ticks, 3)
-                ),
-            );
-            return None;
-        }
-        Some(turns + ticks / f64::from(dial.ticks_per_turn))
-    }
-}
-
-/// The labels of the row above, within one file.
-#[derive(Default)]
-struct Above {
-    labels: [AboveLabel; LABELS.len()],
-    date: Option<Date>,
-    /// What the date was read from.
-    date_text: String,
-}
-
-#[derive(Default)]
-struct AboveLabel {
-    /// What was written last; `None` where nothing was.
-    text: Option<String>,
-    /// Its index.
-    label: Option<Label>,
-}
-
-/// Runs handed over at a time to be packed: 50 kB of them.
-const BATCH: usize = 256;
-/// Batches that may wait for it.
-const BATCHES_WAITING: usize = 4;
-
-/// Runs on their way to the thread that packs them.
-struct Aside {
-    /// How many there are, packed ones included.
-    len: usize,
-    batch: Vec<Run>,
-    sender: SyncSender<Vec<Run>>,
-}
-
-impl Aside {
-    fn push(&mut self, run: Run) {
-        self.len += 1;
-        self.batch.push(run);
-        if self.batch.len() == BATCH {
-            self.send();
-        }
-    }
-
-    fn send(&mut self) {
-        let batch = mem::replace(&mut self.batch, Vec::with_capacity(BATCH));
-        // Refused only where packing panicked, which is passed on when it is joined.
-        let _ = self.sender.send(batch);
-    }
-}
-
-/// What reading a file changes in a [`Reader`].
-struct Mark {
-    runs: usize,
-    labels: [usize; LABELS.len()],
-    repeated_labels: usize,
-    last_order: Vec<f64>,
-    ticks_assumed: bool,
-}
-
 /// How many cells a row must have and may have.
-struct Width {
+pub struct Width {
     least: usize,
     most: usize,
 }
 
 impl Width {
     /// Blank names at the end of the header do not count.
-    fn of(head: &Head) -> Self {
+    pub fn of(head: &Head) -> Self {
         let header = head.header.row();
         let last = header.cells().rposition(|name| !name.is_empty());
         Width {
@@ -643,16 +42,20 @@ impl Width {
 }
 
 /// One record with what it takes to find its cells and to report on them.
-struct Row<'t, 'f> {
-    head: &'t Head,
-    columns: &'t Columns,
-    record: table::Row<'t>,
-    faults: &'f mut Faults,
+pub struct Row<'t, 'f> {
+    /// The log it stands in.
+    pub head: &'t Head,
+    /// Its columns.
+    pub columns: &'t Columns,
+    /// Its cells.
+    pub record: table::Row<'t>,
+    /// Where what is wrong with it goes.
+    pub faults: &'f mut Faults,
 }
 
 impl<'t> Row<'t, '_> {
     /// Text of a column's cell; empty where the log lacks the column.
-    fn cell(&self, column: Column) -> &'t str {
+    pub fn cell(&self, column: Column) -> &'t str {
         let index = self.columns.index(column);
         index.map_or("", |index| self.record.cell(index))
     }
@@ -670,11 +73,13 @@ impl<'t> Row<'t, '_> {
         });
     }
 
-    fn fault(&mut self, column: Column, expected: impl Into<String>) {
+    /// Tells that a cell holds something else than what is expected.
+    pub fn fault(&mut self, column: Column, expected: impl Into<String>) {
         self.report(Severity::Error, column, true, expected.into());
     }
 
-    fn empty(&mut self, column: Column, expected: &str) {
+    /// Tells that a cell is empty and must not be.
+    pub fn empty(&mut self, column: Column, expected: &str) {
         self.report(Severity::Error, column, false, format!("empty; {expected}"));
     }
 
@@ -683,7 +88,7 @@ impl<'t> Row<'t, '_> {
     }
 
     /// Whether the row has a cell for each column of the header; blank ones at the end of either do not count.
-    fn has_the_headers_length(&mut self, width: &Width) -> bool {
+    pub fn has_the_headers_length(&mut self, width: &Width) -> bool {
         let (expected, cells) = (width.least, self.record.cells);
         let mut extra = self.record.cells().skip(width.most);
         if cells.len() >= expected && extra.all(str::is_empty) {
@@ -705,6 +110,119 @@ impl<'t> Row<'t, '_> {
             ),
         ));
         false
+    }
+
+    /// The run of a row, without file, labels and date, which are told from the rows above; and the order written.
+    ///
+    /// * `ticks_seen` — whether a cell of ticks was filled so far
+    pub fn run(&mut self, setup: &Setup, ticks_seen: &mut bool) -> (Run, Option<f64>) {
+        let kind = self.word(
+            Column::Kind,
+            &[("launch", Kind::Launch), ("hand_roll", Kind::HandRoll)],
+        );
+        let said = self.word(
+            Column::Status,
+            &[
+                ("ok", Status::Ok),
+                ("recoil", Status::Recoil),
+                ("touched", Status::Touched),
+                ("void", Status::Void),
+            ],
+        );
+        let load = self.word(
+            Column::Load,
+            &[("whole", Load::Whole), ("broken", Load::Broken)],
+        );
+        let order = self.number(Column::Run, &[], -LARGEST_ORDER, LARGEST_ORDER);
+        let target_m = self.length(Column::Target);
+        let turns = self.turns(&setup.dial, ticks_seen);
+        let long_m = self.signed_length(Column::Long, LONG_SHORT);
+        let rest_m = self.length(Column::Rest);
+        let right_m = self.signed_length(Column::Right, RIGHT_LEFT);
+        let miss_m = self.unsigned_length(Column::Miss);
+        let aim_right_m = if self.columns.has(Column::AimRight) {
+            self.signed_length(Column::AimRight, RIGHT_LEFT)
+        } else {
+            Some(0.0)
+        };
+        let recoil_m = self.unsigned_length(Column::Recoil);
+        let gap_m = self.length(Column::Gap);
+        let lead_turns = self.number(Column::LeadTurns, &["turns", "turn"], 0.0, MOST_TURNS);
+        let time_s = self.number(Column::Time, &["s", "sec"], 0.0, LONGEST_RUN_S);
+
+        let void = said == Some(Status::Void);
+        let kind = kind.unwrap_or_default();
+        if let Some(target_m) = target_m
+            && target_m < SHORTEST_TARGET_M
+        {
+            self.fault(
+                Column::Target,
+                "expected the distance to the target, at least 1 cm",
+            );
+        }
+        let rest_m = self.rest_along(target_m, long_m, rest_m);
+        if !void {
+            self.needed(kind, target_m, rest_m);
+        }
+        self.compare_miss(target_m, rest_m, right_m, miss_m);
+        let status = self.status(said.unwrap_or_default(), recoil_m, gap_m, setup);
+        let run = Run {
+            line: self.record.line as u32,
+            kind,
+            status,
+            target_m,
+            turns,
+            rest_m,
+            right_m,
+            aim_right_m,
+            miss_m,
+            lead_turns,
+            recoil_m,
+            gap_m,
+            load,
+            time_s,
+            ..Run::default()
+        };
+        (run, order)
+    }
+
+    /// Whole turns and ticks together.
+    fn turns(&mut self, dial: &Dial, ticks_seen: &mut bool) -> Option<f64> {
+        let turns = self.number(Column::Turns, &["turns", "turn"], 0.0, MOST_TURNS);
+        let ticks = self.number(Column::Ticks, &["ticks", "tick"], 0.0, MOST_TURNS);
+        if ticks.is_some() && !dial.given && !*ticks_seen {
+            self.warn(
+                Column::Ticks,
+                format!(
+                    "the log has ticks and no set-up says how many make a turn; {} assumed; \
+                     write ticks_per_turn under [dial] in a set-up file",
+                    dial.ticks_per_turn
+                ),
+            );
+        }
+        *ticks_seen |= ticks.is_some();
+        let ticks = ticks.unwrap_or(0.0);
+        if ticks >= f64::from(dial.ticks_per_turn) {
+            self.warn(
+                Column::Ticks,
+                format!(
+                    "the dial has {} ticks to the turn, so it never shows this; please look again",
+                    dial.ticks_per_turn
+                ),
+            );
+        }
+        let turns = turns?;
+        if ticks > 0.0 && turns.fract() != 0.0 {
+            self.fault(
+                Column::Turns,
+                format!(
+                    "expected whole turns beside {} ticks: the part of a turn would count twice",
+                    at_most_decimals(ticks, 3)
+                ),
+            );
+            return None;
+        }
+        Some(turns + ticks / f64::from(dial.ticks_per_turn))
     }
 
     /// One of a few words, without regard to case, spaces and underscores; `None` for an empty cell.

@@ -16,7 +16,7 @@ pub use robust::median;
 use rayon::prelude::*;
 
 use super::group::{self, Rig};
-use super::row::Reading;
+use super::reader::Reading;
 use crate::fault::Faults;
 
 /// A warning for every slip that shows, by file and row.

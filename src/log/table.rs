@@ -243,6 +243,16 @@ impl<R: Rows> Table<R> {
         })
     }
 
+    /// Whether rows below the header were read while it was looked for.
+    pub fn any_waiting(&self) -> bool {
+        self.waiting.len() > 0
+    }
+
+    /// The file behind those.
+    pub fn rows(&mut self) -> &mut R {
+        &mut self.rows
+    }
+
     /// The next row below the header.
     ///
     /// # Errors

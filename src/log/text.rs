@@ -1,7 +1,7 @@
 //! Text to rows of cells, as it comes: byte-order mark, delimiter, comments, quotes, and the line each row stands on.
 
 use std::borrow::Cow;
-use std::io::Read;
+use std::io::{Empty, Read};
 
 use super::columns;
 use super::limits;
@@ -20,13 +20,16 @@ pub struct Text<R> {
     /// Where the next record is looked for, and its line.
     at: usize,
     line: usize,
-    records: usize,
     /// Cells of the last record, as parts of the window or, where a quotation mark stood in it, of `unquoted`.
     cells: Vec<(u32, u32)>,
-    unquoted: Unquoted,
+    unquoted: Option<Box<Unquoted>>,
     /// The line of the last record that was not blank, where it looks like a quotation mark never closed.
     open_quote: Option<usize>,
 }
+
+/// Bytes that a part of a text may have, and those from which on it is worth making one.
+const PART_BYTES: usize = 64 << 10;
+const PART_BYTES_LEAST: usize = 16 << 10;
 
 /// A record with quotation marks, taken out of them.
 struct Unquoted {
@@ -34,6 +37,20 @@ struct Unquoted {
     bytes: Vec<u8>,
     text: String,
     ends: Vec<usize>,
+}
+
+impl Unquoted {
+    fn new(delimiter: u8) -> Self {
+        Unquoted {
+            core: csv_core::ReaderBuilder::new()
+                .comment(Some(b'#'))
+                .delimiter(delimiter)
+                .build(),
+            bytes: vec![0; 256],
+            text: String::new(),
+            ends: vec![0; 32],
+        }
+    }
 }
 
 /// Which text the cells of a record are parts of.
@@ -60,10 +77,6 @@ impl<R: Read> Text<R> {
             at += '\u{feff}'.len_utf8();
         }
         let delimiter = delimiter(&window.text()[at..]);
-        let core = csv_core::ReaderBuilder::new()
-            .comment(Some(b'#'))
-            .delimiter(delimiter)
-            .build();
         Ok(Text {
             origin: Origin {
                 file: file.to_string(),
@@ -73,16 +86,57 @@ impl<R: Read> Text<R> {
             delimiter,
             at,
             line: 1,
-            records: 0,
             cells: Vec::new(),
-            unquoted: Unquoted {
-                core,
-                bytes: vec![0; 256],
-                text: String::new(),
-                ends: vec![0; 32],
-            },
+            unquoted: None,
             open_quote: None,
         })
+    }
+
+    /// Rows that can be read without those above, as a text of their own; moves behind them. `None` where the next rows are
+    /// to be read here: a quotation mark stands near, and its cell may go on in the next line, or few are left.
+    ///
+    /// # Errors
+    /// As of [`Text::new`].
+    pub fn part(&mut self) -> Result<Option<Text<Empty>>, Stop> {
+        // The last row may have opened a cell that never ends.
+        if self.open_quote.is_some() {
+            return Ok(None);
+        }
+        let left = |text: &Self| text.window.bytes().len() - text.at;
+        while left(self) < PART_BYTES && self.window.more(&mut self.at)? {}
+        let rest = &self.window.bytes()[self.at..];
+        let rest = &rest[..rest.len().min(PART_BYTES)];
+        let clear = memchr::memchr(b'"', rest).unwrap_or(rest.len());
+        let end = memchr::memrchr(b'\n', &rest[..clear]).map_or(0, |last| last + 1);
+        if end < PART_BYTES_LEAST {
+            return Ok(None);
+        }
+        let end = self.at + end;
+        let part = Text {
+            origin: self.origin.clone(),
+            window: Window::of(self.window.text()[self.at..end].to_string()),
+            delimiter: self.delimiter,
+            at: 0,
+            line: self.line,
+            cells: Vec::new(),
+            unquoted: None,
+            open_quote: None,
+        };
+        self.line += line_ends(part.window.bytes(), None);
+        self.at = end;
+        Ok(Some(part))
+    }
+
+    /// The line at which the next row is looked for.
+    pub fn line(&self) -> usize {
+        self.line
+    }
+
+    /// Makes a part begin again.
+    ///
+    /// * `line` — of its beginning
+    pub fn back_to_its_beginning(&mut self, line: usize) {
+        (self.at, self.line, self.open_quote) = (0, line, None);
     }
 
     /// Moves to where the next record begins; false where there is none.
@@ -177,7 +231,9 @@ impl<R: Read> Text<R> {
             bytes,
             text,
             ends,
-        } = &mut self.unquoted;
+        } = &mut **self
+            .unquoted
+            .get_or_insert_with(|| Box::new(Unquoted::new(self.delimiter)));
         let mut whole = false;
         loop {
             let input = &self.window.bytes()[self.at..];
@@ -238,7 +294,7 @@ impl<R: Read> Text<R> {
             let of = self.record()?;
             let text = match of {
                 Cells::InWindow => self.window.text(),
-                Cells::Unquoted => &self.unquoted.text,
+                Cells::Unquoted => self.unquoted.as_ref().map_or("", |unquoted| &unquoted.text),
             };
             let cells = &mut self.cells;
             let is_long = cells.len() > limits::COLUMNS
@@ -261,11 +317,6 @@ impl<R: Read> Text<R> {
             if all_blank {
                 continue;
             }
-            if self.records > limits::ROWS {
-                let fault = self.origin.too_many_rows(line, limits::ROWS);
-                return Err(Faults::from(fault).into());
-            }
-            self.records += 1;
             return Ok(Some((line, of)));
         }
     }
@@ -293,7 +344,7 @@ impl<R: Read> Rows for Text<R> {
         };
         let text = match of {
             Cells::InWindow => self.window.text(),
-            Cells::Unquoted => &self.unquoted.text,
+            Cells::Unquoted => self.unquoted.as_ref().map_or("", |unquoted| &unquoted.text),
         };
         Ok(Some(Row {
             line,
@@ -331,6 +382,9 @@ pub fn with_line_feeds(text: &str) -> Cow<'_, str> {
 ///
 /// * `behind` — the byte that follows them
 fn line_ends(bytes: &[u8], behind: Option<u8>) -> usize {
+    if memchr::memchr(b'\r', bytes).is_none() {
+        return memchr::memchr_iter(b'\n', bytes).count();
+    }
     let next = bytes.iter().skip(1).copied().map(Some).chain([behind]);
     let ends = bytes.iter().zip(next);
     ends.filter(|&(&byte, next)| byte == b'\n' || (byte == b'\r' && next != Some(b'\n')))

@@ -112,6 +112,19 @@ impl Codec {
         (LONG << WAY_BIT) | (self.long.len() - 1) as u32
     }
 
+    /// Takes over the numbers of another; returns how its codes read here.
+    pub fn join(&mut self, other: &Codec) -> impl Fn(u32) -> u32 + use<> {
+        let before = self.long.len() as u32;
+        self.long.extend(&other.long);
+        move |code| {
+            if code >> WAY_BIT == LONG && code != NONE {
+                code + before
+            } else {
+                code
+            }
+        }
+    }
+
     /// The number of a code.
     #[inline]
     pub fn number(&self, code: u32) -> Option<f64> {

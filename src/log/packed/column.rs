@@ -43,6 +43,29 @@ impl<T: Blank> Column<T> {
         }
     }
 
+    /// Puts so many values of another behind the last; `i` is how many there are here.
+    ///
+    /// * `as_here` — what a value of the other is here
+    pub fn join(&mut self, i: usize, other: &Self, len: usize, as_here: impl Fn(T) -> T) {
+        self.chunks.resize((i + len).div_ceil(CHUNK), None);
+        for (first, chunk) in (0..len).step_by(CHUNK).zip(&other.chunks) {
+            let Some(chunk) = chunk else { continue };
+            let mut values = &chunk[..CHUNK.min(len - first)];
+            let mut at = i + first;
+            while !values.is_empty() {
+                let own =
+                    self.chunks[at / CHUNK].get_or_insert_with(|| Box::new([T::BLANK; CHUNK]));
+                let room = &mut own[at % CHUNK..];
+                let (now, later) = values.split_at(values.len().min(room.len()));
+                for (own, value) in room.iter_mut().zip(now) {
+                    *own = as_here(*value);
+                }
+                at += now.len();
+                values = later;
+            }
+        }
+    }
+
     /// One value.
     #[inline]
     pub fn get(&self, i: usize) -> T {

@@ -12,7 +12,7 @@ use super::Slip;
 use super::robust::{median, middle_of_sorted, middle_without, slope, spread};
 use crate::log::columns::Column;
 use crate::log::group::Rig;
-use crate::log::row::Reading;
+use crate::log::reader::Reading;
 use crate::log::run::{Label, Run};
 use crate::units::decimals;
 

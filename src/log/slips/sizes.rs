@@ -10,7 +10,7 @@ use super::robust::median;
 use crate::log::columns::Column;
 use crate::log::group::Rig;
 use crate::log::packed::Measured;
-use crate::log::row::Reading;
+use crate::log::reader::Reading;
 use crate::log::run::Status;
 use crate::units::at_most_decimals;
 

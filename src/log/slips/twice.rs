@@ -7,7 +7,7 @@ use rayon::prelude::*;
 use super::Slip;
 use crate::log::columns::Column;
 use crate::log::packed::Picked;
-use crate::log::row::Reading;
+use crate::log::reader::Reading;
 use crate::log::run::{Label, Run, Season};
 
 /// Measured values that two rows must share, without a number for the run, before they are one row typed twice:

@@ -1,6 +1,6 @@
 //! The part of a text that is being looked at, filled up from a file: UTF-8 from end to end.
 
-use std::io::Read;
+use std::io::{self, Empty, Read};
 
 use crate::fault::{Fault, Faults};
 use crate::log::decode;
@@ -19,6 +19,20 @@ pub struct Window<R> {
     broken: Vec<u8>,
     taken: u64,
     ended: bool,
+}
+
+impl Window<Empty> {
+    /// Over all of a text that was looked at already.
+    pub fn of(text: String) -> Self {
+        Window {
+            file: String::new(),
+            source: io::empty(),
+            taken: text.len() as u64,
+            text,
+            broken: Vec::new(),
+            ended: true,
+        }
+    }
 }
 
 impl<R: Read> Window<R> {
