@@ -85,7 +85,7 @@ pub fn too_many_labels(reading: &Reading) -> Vec<Fault> {
                 seen.insert(label_of(shared));
                 seen.len() > MOST_LABELS
             });
-            if let Some(run) = beyond.and_then(|(first, _)| season.runs.get(first)) {
+            if let Some(run) = beyond.and_then(|(runs, _)| season.runs.get(runs.start)) {
                 let name = column.name();
                 faults.push(reading.error(
                     &run,

@@ -13,13 +13,15 @@ mod column;
 mod picked;
 mod word;
 
+use std::ops::Range;
+
 use jiff::civil::Date;
 
 use codec::{AIM, Codec, LEAD, OTHER, RECOIL, RIGHT, TARGET, TURNS};
 use column::Column;
 pub use picked::Picked;
 
-use super::run::{Label, Run, Status};
+use super::run::{self, Kind, Label, Load, Run, Status};
 
 /// What the rows of a stretch share.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -80,18 +82,6 @@ struct Stretch {
     order: u32,
     /// Index of what it shares.
     shared: u32,
-}
-
-/// Of a run what sizes and twins are told by; see [`Run`].
-#[derive(Debug, Clone, Copy)]
-#[allow(missing_docs)] // Each is the run's field of that name.
-pub struct Measured {
-    pub file: u32,
-    pub status: Status,
-    pub target_m: Option<f64>,
-    pub turns: Option<f64>,
-    pub rest_m: Option<f64>,
-    pub right_m: Option<f64>,
 }
 
 /// So many of the newest shared sets are looked through for one that comes again: rigs that take turns.
@@ -269,21 +259,6 @@ impl Runs {
         }
     }
 
-    /// What sizes and twins are told by, of one run: a few columns where [`Runs::of_stretch`] takes all.
-    fn measured(&self, stretch: usize, i: usize) -> Measured {
-        let codec = &self.codec;
-        let word = self.words.get(i);
-        let target_m = codec.number(self.target.get(i));
-        Measured {
-            file: self.shared[self.stretches[stretch].shared as usize].file,
-            status: word::status(word),
-            target_m,
-            turns: codec.number(self.turns.get(i)),
-            rest_m: self.rest_m(word, target_m, i),
-            right_m: codec.number(self.right.get(i)),
-        }
-    }
-
     #[inline]
     fn rest_m(&self, word: u8, target_m: Option<f64>, i: usize) -> Option<f64> {
         let along_m = self.codec.number(self.along.get(i));
@@ -292,6 +267,14 @@ impl Runs {
         } else {
             target_m.zip(along_m).map(|(target, long)| target + long)
         }
+    }
+
+    /// One run where it is packed.
+    ///
+    /// # Panics
+    /// Beyond the last, where something is asked of it.
+    pub fn at(&self, i: usize) -> At<'_> {
+        At { runs: self, i }
     }
 
     /// How many runs have target, turns, aim and lead of the one before.
@@ -336,23 +319,6 @@ impl Runs {
         &'r self,
         picked: &'r Picked,
     ) -> impl Iterator<Item = (usize, Run)> + Clone + 'r {
-        self.pick_by(picked, Runs::of_stretch)
-    }
-
-    /// The same, of each run only what was measured.
-    pub fn pick_measured<'r>(
-        &'r self,
-        picked: &'r Picked,
-    ) -> impl Iterator<Item = (usize, Measured)> + Clone + 'r {
-        self.pick_by(picked, Runs::measured)
-    }
-
-    /// * `make` — of these runs, from a stretch and an index, what is asked for
-    fn pick_by<'r, T>(
-        &'r self,
-        picked: &'r Picked,
-        make: impl Fn(&Runs, usize, usize) -> T + Copy + 'r,
-    ) -> impl Iterator<Item = (usize, T)> + Clone + 'r {
         picked.parts.iter().flat_map(move |&(from, to)| {
             let mut stretch = self.stretch_at(from as usize);
             (from as usize..to as usize).map(move |i| {
@@ -360,23 +326,25 @@ impl Runs {
                 if next.is_some_and(|next| next.first as usize <= i) {
                     stretch += 1;
                 }
-                (i, make(self, stretch, i))
+                (i, self.of_stretch(stretch, i))
             })
         })
     }
 
-    /// What neighbours among picked runs share, with the index of the first of them.
+    /// What neighbours among picked runs share, with their indices.
     pub fn shared_by<'r>(
         &'r self,
         picked: &'r Picked,
-    ) -> impl Iterator<Item = (usize, &'r Shared)> + 'r {
+    ) -> impl Iterator<Item = (Range<usize>, &'r Shared)> + 'r {
         picked.parts.iter().flat_map(move |&(from, to)| {
             let first = self.stretch_at(from as usize);
-            let within = self.stretches[first..].iter();
-            let within = within.take_while(move |stretch| stretch.first < to);
-            within.map(move |stretch| {
+            let within = self.stretches[first..].iter().enumerate();
+            let within = within.take_while(move |(_, stretch)| stretch.first < to);
+            within.map(move |(at, stretch)| {
+                let next = self.stretches.get(first + at + 1);
+                let end = next.map_or(to, |next| next.first.min(to));
                 let shared = &self.shared[stretch.shared as usize];
-                (stretch.first.max(from) as usize, shared)
+                (stretch.first.max(from) as usize..end as usize, shared)
             })
         })
     }
@@ -389,6 +357,76 @@ impl Runs {
             let shared = &self.shared[stretch.shared as usize];
             (stretch.first as usize, end, shared)
         })
+    }
+}
+
+/// One run where it is packed: of its numbers only those are made that are asked for. See [`Run`].
+#[derive(Debug, Clone, Copy)]
+pub struct At<'r> {
+    runs: &'r Runs,
+    i: usize,
+}
+
+#[allow(missing_docs)] // Each is the run's field of that name.
+impl At<'_> {
+    #[inline]
+    fn number(&self, column: &Column<u32>) -> Option<f64> {
+        self.runs.codec.number(column.get(self.i))
+    }
+
+    pub fn kind(&self) -> Kind {
+        word::kind(self.runs.words.get(self.i))
+    }
+
+    pub fn status(&self) -> Status {
+        word::status(self.runs.words.get(self.i))
+    }
+
+    pub fn load(&self) -> Option<Load> {
+        word::load(self.runs.words.get(self.i))
+    }
+
+    pub fn target_m(&self) -> Option<f64> {
+        self.number(&self.runs.target)
+    }
+
+    pub fn turns(&self) -> Option<f64> {
+        self.number(&self.runs.turns)
+    }
+
+    pub fn rest_m(&self) -> Option<f64> {
+        let word = self.runs.words.get(self.i);
+        self.runs.rest_m(word, self.target_m(), self.i)
+    }
+
+    pub fn right_m(&self) -> Option<f64> {
+        self.number(&self.runs.right)
+    }
+
+    pub fn aim_right_m(&self) -> Option<f64> {
+        self.number(&self.runs.aim)
+    }
+
+    pub fn lead_turns(&self) -> Option<f64> {
+        self.number(&self.runs.lead)
+    }
+
+    pub fn recoil_m(&self) -> Option<f64> {
+        self.number(&self.runs.recoil)
+    }
+
+    pub fn time_s(&self) -> Option<f64> {
+        self.number(&self.runs.time)
+    }
+
+    /// As [`Run::is_fitted`].
+    pub fn is_fitted(&self) -> bool {
+        run::is_fitted(self.kind(), self.status(), self.turns(), self.rest_m())
+    }
+
+    /// As [`Run::recoil_was_watched`].
+    pub fn recoil_was_watched(&self) -> bool {
+        run::recoil_was_watched(self.kind(), self.status(), self.recoil_m())
     }
 }
 
@@ -457,7 +495,6 @@ impl FromIterator<Run> for Runs {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::log::run::{Kind, Load};
     use crate::units::LengthUnit;
 
     /// A run as a log gives it: numbers of few decimals in some unit, some not written, labels that come in stretches.
@@ -583,12 +620,31 @@ mod tests {
             assert_eq!((i, &out), (at, &all[at]));
             assert_eq!(packed.get(i), Some(out));
         }
-        for ((i, part), at) in packed.pick_measured(&some).zip(some.iter()) {
-            let run = &all[at];
-            assert_eq!((i, part.file, part.status), (at, run.file, run.status));
-            let parts = [part.target_m, part.turns, part.rest_m, part.right_m];
-            assert_eq!(parts, [run.target_m, run.turns, run.rest_m, run.right_m]);
+        for i in some.iter() {
+            let (at, run) = (packed.at(i), &all[i]);
+            assert_eq!(
+                (at.kind(), at.status(), at.load()),
+                (run.kind, run.status, run.load)
+            );
+            let numbers = [
+                (at.target_m(), run.target_m),
+                (at.turns(), run.turns),
+                (at.rest_m(), run.rest_m),
+                (at.right_m(), run.right_m),
+                (at.aim_right_m(), run.aim_right_m),
+                (at.lead_turns(), run.lead_turns),
+                (at.recoil_m(), run.recoil_m),
+                (at.time_s(), run.time_s),
+            ];
+            for (number, of_run) in numbers {
+                assert_eq!(number, of_run, "run {i}");
+            }
+            assert_eq!(at.is_fitted(), run.is_fitted());
+            assert_eq!(at.recoil_was_watched(), run.recoil_was_watched());
         }
+        let shared = packed.shared_by(&some);
+        let sessions = shared.flat_map(|(range, shared)| range.map(|i| (i, shared.session)));
+        assert!(sessions.eq(some.iter().map(|i| (i, all[i].session))));
         assert_eq!(packed.pick(&some).count(), some.len());
         assert_eq!(packed.get(3000), None);
         assert_eq!(packed.last().as_ref(), all.last());

@@ -96,21 +96,33 @@ pub struct Run {
 impl Run {
     /// Whether the run tells how far turns carry the vehicle: an `ok` launch with turns and rest.
     pub fn is_fitted(&self) -> bool {
-        self.kind == Kind::Launch
-            && self.status == Status::Ok
-            && self.turns.is_some()
-            && self.rest_m.is_some()
+        is_fitted(self.kind, self.status, self.turns, self.rest_m)
     }
 
     /// Whether somebody watched for recoil (`interface.md`: status `recoil`, or `recoil_cm` filled).
     pub fn recoil_was_watched(&self) -> bool {
-        self.kind == Kind::Launch && (self.status == Status::Recoil || self.recoil_m.is_some())
+        recoil_was_watched(self.kind, self.status, self.recoil_m)
     }
 
     /// Where it came to rest past the target (+) or before it (−).
     pub fn long_m(&self) -> Option<f64> {
         Some(self.rest_m? - self.target_m?)
     }
+}
+
+/// See [`Run::is_fitted`].
+pub(super) fn is_fitted(
+    kind: Kind,
+    status: Status,
+    turns: Option<f64>,
+    rest_m: Option<f64>,
+) -> bool {
+    kind == Kind::Launch && status == Status::Ok && turns.is_some() && rest_m.is_some()
+}
+
+/// See [`Run::recoil_was_watched`].
+pub(super) fn recoil_was_watched(kind: Kind, status: Status, recoil_m: Option<f64>) -> bool {
+    kind == Kind::Launch && (status == Status::Recoil || recoil_m.is_some())
 }
 
 /// Everything read from one or more logs: runs in file and row order, and the words of their labels.

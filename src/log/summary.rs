@@ -6,7 +6,8 @@ use jiff::civil::Date;
 use rayon::prelude::*;
 
 use super::group::{self, Rig};
-use super::run::{Kind, Label, Run, Season, Status};
+use super::packed::At;
+use super::run::{Kind, Label, Season, Status};
 
 /// Smallest and largest of some numbers.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -101,56 +102,42 @@ fn summarise_rig(season: &Season, rig: Rig) -> RigSummary {
     let mut trims: HashMap<Label, usize> = HashMap::new();
     let mut builds = BTreeSet::new();
     let mut fitted_sessions = BTreeSet::new();
-    // Neighbours have the same labels: where they stand is looked up when they change.
-    let mut last = None;
-    for (_, run) in season.runs.pick(&rig.runs) {
-        let labels = (run.session, run.trim, run.build);
-        let (session, trim) = match last {
-            Some((same, session, trim)) if same == labels => (session, trim),
-            _ => {
-                let session = *sessions.entry(run.session).or_insert_with(|| {
-                    counted.sessions.push(SessionSummary {
-                        session: run.session,
-                        date: None,
-                        runs: 0,
-                        hand_rolls: 0,
-                    });
-                    counted.sessions.len() - 1
-                });
-                let trim = *trims.entry(run.trim).or_insert_with(|| {
-                    counted.trims.push((run.trim, 0));
-                    counted.trims.len() - 1
-                });
-                if builds.insert(run.build) {
-                    counted.builds.push(run.build);
-                }
-                last = Some((labels, session, trim));
-                (session, trim)
-            }
-        };
-        counted.sessions[session].add(&run);
-        counted.trims[trim].1 += usize::from(tells_heading(&run));
-        if run.is_fitted() {
-            fitted_sessions.insert(run.session);
+    for (range, shared) in season.runs.shared_by(&rig.runs) {
+        let session = *sessions.entry(shared.session).or_insert_with(|| {
+            counted.sessions.push(SessionSummary {
+                session: shared.session,
+                date: None,
+                runs: 0,
+                hand_rolls: 0,
+            });
+            counted.sessions.len() - 1
+        });
+        let trim = *trims.entry(shared.trim).or_insert_with(|| {
+            counted.trims.push((shared.trim, 0));
+            counted.trims.len() - 1
+        });
+        if builds.insert(shared.build) {
+            counted.builds.push(shared.build);
         }
-        counted.add(&run);
+        let of_session = &mut counted.sessions[session];
+        of_session.runs += range.len();
+        of_session.date = of_session.date.into_iter().chain(shared.date).min();
+        counted.dated += shared.date.map_or(0, |_| range.len());
+        let (hand_rolls, fitted, with_heading) =
+            (counted.hand_rolls, counted.fitted, counted.with_heading);
+        for i in range {
+            counted.add(season.runs.at(i));
+        }
+        counted.sessions[session].hand_rolls += counted.hand_rolls - hand_rolls;
+        counted.trims[trim].1 += counted.with_heading - with_heading;
+        if counted.fitted > fitted {
+            fitted_sessions.insert(shared.session);
+        }
     }
     counted.fitted_sessions = fitted_sessions.len();
     counted.turns = distinct(counted.turns);
     counted.leads_turns = distinct(counted.leads_turns);
     counted
-}
-
-fn tells_heading(run: &Run) -> bool {
-    run.is_fitted() && run.right_m.is_some() && run.aim_right_m.is_some()
-}
-
-impl SessionSummary {
-    fn add(&mut self, run: &Run) {
-        self.runs += 1;
-        self.hand_rolls += usize::from(run.kind == Kind::HandRoll);
-        self.date = self.date.into_iter().chain(run.date).min();
-    }
 }
 
 impl RigSummary {
@@ -181,33 +168,34 @@ impl RigSummary {
     }
 
     /// Counts one run; turns and leads are listed as they come.
-    fn add(&mut self, run: &Run) {
-        self.void += usize::from(run.status == Status::Void);
-        self.load_noted += usize::from(run.load.is_some());
-        self.dated += usize::from(run.date.is_some());
+    fn add(&mut self, run: At) {
+        let status = run.status();
+        self.void += usize::from(status == Status::Void);
+        self.load_noted += usize::from(run.load().is_some());
         self.recoil_watched += usize::from(run.recoil_was_watched());
-        if run.kind == Kind::HandRoll {
+        if run.kind() == Kind::HandRoll {
             self.hand_rolls += 1;
             return;
         }
         self.launches += 1;
-        self.timed += usize::from(run.time_s.is_some());
-        match run.status {
+        self.timed += usize::from(run.time_s().is_some());
+        match status {
             Status::Ok => self.ok += 1,
             Status::Recoil => self.recoiled += 1,
             Status::Touched => self.touched += 1,
             Status::Void => {}
         }
-        if run.status != Status::Void {
+        if status != Status::Void {
             let known = self.targets_m.map(|range| [range.least, range.most]);
-            let all = known.into_iter().flatten().chain(run.target_m);
+            let all = known.into_iter().flatten().chain(run.target_m());
             self.targets_m = Range::of(all);
         }
         if run.is_fitted() {
             self.fitted += 1;
-            self.with_heading += usize::from(tells_heading(run));
-            add_other(&mut self.turns, run.turns);
-            add_other(&mut self.leads_turns, run.lead_turns);
+            let tells_heading = run.right_m().is_some() && run.aim_right_m().is_some();
+            self.with_heading += usize::from(tells_heading);
+            add_other(&mut self.turns, run.turns());
+            add_other(&mut self.leads_turns, run.lead_turns());
         }
     }
 }

@@ -6,14 +6,15 @@
 //! compared with the middle of the other rows of its session, a session with the others. Something is a slip only
 //! when both hold: as written it is far off, and read another way it is as near as any.
 
+use std::cell::LazyCell;
 use std::collections::BTreeMap;
 
 use super::Slip;
-use super::robust::{median, middle_of_sorted, middle_without, slope, spread};
+use super::robust::{is_wider, median, middle_of_sorted, middle_without, slope, spread};
 use crate::log::columns::Column;
 use crate::log::group::Rig;
 use crate::log::reader::Reading;
-use crate::log::run::{Label, Run};
+use crate::log::run::Label;
 use crate::units::decimals;
 
 /// A row is far off from here on, in spreads within a session, when those are known from very many rows. Chance alone
@@ -42,17 +43,31 @@ const FAR_SESSION: f64 = 2.5;
 pub fn slips(reading: &Reading, rig: &Rig, skip: &[usize]) -> Vec<Slip> {
     let mut slips = Vec::new();
     let (mut along, mut across) = (BTreeMap::new(), BTreeMap::new());
-    for (i, run) in reading.season.runs.pick(&rig.runs) {
-        if !run.is_fitted() || skip.binary_search(&i).is_ok() {
-            continue;
-        }
-        if let (Some(turns), Some(rest_m)) = (run.turns, run.rest_m) {
-            let rows: &mut Vec<Row> = along.entry(run.build).or_default();
-            rows.push(Row::new(i, &run, turns, rest_m));
-        }
-        if let (Some(rest_m), Some(heading)) = (run.rest_m, heading(&run, 1.0, 1.0)) {
-            let rows: &mut Vec<Row> = across.entry(run.trim).or_default();
-            rows.push(Row::new(i, &run, rest_m, heading));
+    let runs = &reading.season.runs;
+    for (range, shared) in runs.shared_by(&rig.runs) {
+        let along: &mut Vec<Row> = along.entry(shared.build).or_default();
+        let across: &mut Vec<Row> = across.entry(shared.trim).or_default();
+        for i in range {
+            let run = runs.at(i);
+            if !run.is_fitted() || skip.binary_search(&i).is_ok() {
+                continue;
+            }
+            let (Some(turns), Some(rest_m)) = (run.turns(), run.rest_m()) else {
+                continue;
+            };
+            let row = |x, y| Row {
+                run: i as u32,
+                session: shared.session,
+                x,
+                y,
+                off: 0.0,
+            };
+            along.push(row(turns, rest_m));
+            if let (Some(target_m), Some(right_m), Some(aim_right_m)) =
+                (run.target_m(), run.right_m(), run.aim_right_m())
+            {
+                across.push(row(rest_m, heading(rest_m, target_m, right_m, aim_right_m)));
+            }
         }
     }
     Axis::new(Direction::Along, along).slips(reading, &mut slips);
@@ -81,23 +96,9 @@ struct Row {
     off: f64,
 }
 
-impl Row {
-    fn new(i: usize, run: &Run, x: f64, y: f64) -> Self {
-        Row {
-            run: i as u32,
-            session: run.session,
-            x,
-            y,
-            off: 0.0,
-        }
-    }
-}
-
-/// Direction of the path less that of the aim, with right and aim read as so many times what is written.
-fn heading(run: &Run, right_factor: f64, aim_factor: f64) -> Option<f64> {
-    let (rest_m, target_m) = (run.rest_m?, run.target_m?);
-    let (right_m, aim_m) = (run.right_m? * right_factor, run.aim_right_m? * aim_factor);
-    Some(right_m.atan2(rest_m) - aim_m.atan2(target_m))
+/// Direction of the path less that of the aim: the difference of two angles from one tangent, as both lie ahead.
+fn heading(rest_m: f64, target_m: f64, right_m: f64, aim_right_m: f64) -> f64 {
+    (right_m * target_m - aim_right_m * rest_m).atan2(rest_m * target_m + right_m * aim_right_m)
 }
 
 /// Along: rest on turns by build. Across: heading on distance for a trim.
@@ -146,15 +147,46 @@ impl Direction {
 struct Axis {
     direction: Direction,
     lines: Lines,
-    /// By session, in a session by how far off they are.
+    /// By session.
     rows: Vec<Row>,
+    /// How far off they are, in order within each session.
+    offs: Vec<f64>,
+}
+
+/// A session's rows, and how far off they are in order.
+#[derive(Clone, Copy)]
+struct Session<'a> {
+    rows: &'a [Row],
+    offs: &'a [f64],
+}
+
+impl Session<'_> {
+    /// The middle of what its rows are off.
+    fn middle(self) -> f64 {
+        middle_of_sorted(self.offs.len(), |i| self.offs[i]).unwrap_or(0.0)
+    }
+
+    /// The same of the rows but one.
+    fn middle_of_others(self, row: &Row) -> f64 {
+        let place = self
+            .offs
+            .partition_point(|off| off.total_cmp(&row.off).is_lt());
+        middle_without(self.offs.len(), place, |i| self.offs[i]).unwrap_or(0.0)
+    }
+
+    /// Whether some row may be so far from the middle of the others, which lies next to that of all.
+    fn any_beyond(self, distance: f64) -> bool {
+        let n = self.offs.len();
+        let (lowest, highest) = (self.offs[n / 2 - 1], self.offs[(n / 2 + 1).min(n - 1)]);
+        self.offs[n - 1] - lowest >= distance || highest - self.offs[0] >= distance
+    }
 }
 
 impl Axis {
     /// From the rows of each group with a height of its own.
     fn new(direction: Direction, groups: BTreeMap<Label, Vec<Row>>) -> Self {
         let lines = line(&groups);
-        let mut rows = Vec::new();
+        let mut rows = Vec::with_capacity(groups.values().map(Vec::len).sum());
         for (group, of_group) in groups {
             let Some(line) = lines.at(group) else {
                 continue;
@@ -164,14 +196,19 @@ impl Axis {
                 ..row
             }));
         }
-        rows.sort_unstable_by(|a, b| {
-            let session = a.session.cmp(&b.session);
-            session.then_with(|| a.off.total_cmp(&b.off).then(a.run.cmp(&b.run)))
-        });
+        rows.sort_by_key(|row| row.session);
+        let mut offs: Vec<f64> = rows.iter().map(|row| row.off).collect();
+        let mut rest = &mut offs[..];
+        for rows in of_sessions(&rows) {
+            let (own, others) = rest.split_at_mut(rows.len());
+            own.sort_unstable_by(f64::total_cmp);
+            rest = others;
+        }
         Axis {
             direction,
             lines,
             rows,
+            offs,
         }
     }
 
@@ -197,16 +234,19 @@ impl Axis {
                 let Some(line) = self.lines.at(run.trim) else {
                     return others;
                 };
-                for (otherwise, factor) in ways(Column::Right, run.right_m.unwrap_or(0.0)) {
-                    let other = heading(&run, factor, 1.0);
-                    others.extend(other.map(|h| (otherwise, h - line(row.x))));
+                let (Some(rest_m), Some(target_m), Some(right_m), Some(aim_m)) =
+                    (run.rest_m, run.target_m, run.right_m, run.aim_right_m)
+                else {
+                    return others;
+                };
+                for (otherwise, factor) in ways(Column::Right, right_m) {
+                    let other = heading(rest_m, target_m, factor * right_m, aim_m);
+                    others.push((otherwise, other - line(row.x)));
                 }
                 if reading.has(&run, Column::AimRight) {
-                    for (otherwise, factor) in
-                        ways(Column::AimRight, run.aim_right_m.unwrap_or(0.0))
-                    {
-                        let other = heading(&run, 1.0, factor);
-                        others.extend(other.map(|h| (otherwise, h - line(row.x))));
+                    for (otherwise, factor) in ways(Column::AimRight, aim_m) {
+                        let other = heading(rest_m, target_m, right_m, factor * aim_m);
+                        others.push((otherwise, other - line(row.x)));
                     }
                 }
             }
@@ -265,28 +305,31 @@ struct Farthest {
     second: f64,
 }
 
-/// The middle of what rows of a session are off, which they are in order of.
-fn middle_of(rows: &[Row]) -> Option<f64> {
-    middle_of_sorted(rows.len(), |i| rows[i].off)
+/// The rows of each session.
+fn of_sessions(rows: &[Row]) -> impl Iterator<Item = &[Row]> {
+    rows.chunk_by(|a, b| a.session == b.session)
 }
 
 impl Axis {
     fn slips(&self, reading: &Reading, slips: &mut Vec<Slip>) {
-        let of_all = self.spread_of_all();
-        let within = self.spread_within().unwrap_or(of_all);
+        let of_all = LazyCell::new(|| self.spread_of_all());
+        let within = self.spread_within().unwrap_or_else(|| *of_all);
         let farthest = self.farthest();
-        for rows in self.sessions() {
-            if let Some(otherwise) = self.whole_session(reading, rows, &farthest, within) {
-                slips.push(self.session_slip(reading, rows, otherwise));
+        for session in self.sessions() {
+            if let Some(otherwise) = self.whole_session(reading, session, &farthest, within) {
+                slips.push(self.session_slip(reading, session.rows, otherwise));
                 continue;
             }
-            for (place, row) in rows.iter().enumerate() {
-                // With a single other row there is no telling which of the two is off.
-                let (about, spread) = if rows.len() > 2 {
-                    let middle = middle_without(rows.len(), place, |i| rows[i].off);
-                    (middle.unwrap_or(0.0), within)
+            // With a single other row there is no telling which of the two is off.
+            let is_compared = session.rows.len() > 2;
+            if is_compared && !session.any_beyond(self.far_off(within)) {
+                continue;
+            }
+            for row in session.rows {
+                let (about, spread) = if is_compared {
+                    (session.middle_of_others(row), within)
                 } else {
-                    (0.0, of_all)
+                    (0.0, *of_all)
                 };
                 if let Some(otherwise) = self.row(reading, row, about, spread) {
                     slips.push(self.row_slip(reading, row, about, otherwise));
@@ -295,39 +338,45 @@ impl Axis {
         }
     }
 
-    /// The rows of each session.
-    fn sessions(&self) -> impl Iterator<Item = &[Row]> {
-        self.rows.chunk_by(|a, b| a.session == b.session)
+    fn sessions(&self) -> impl Iterator<Item = Session<'_>> {
+        let mut from = 0;
+        of_sessions(&self.rows).map(move |rows| {
+            let offs = &self.offs[from..from + rows.len()];
+            from += rows.len();
+            Session { rows, offs }
+        })
     }
 
     fn spread_within(&self) -> Option<f64> {
         let mut offs = Vec::with_capacity(self.rows.len());
-        for rows in self
-            .sessions()
-            .filter(|rows| rows.len() >= FEWEST_IN_SESSION)
-        {
-            let middle = middle_of(rows).unwrap_or(0.0);
+        for session in self.sessions() {
+            if session.rows.len() < FEWEST_IN_SESSION {
+                continue;
+            }
+            let middle = session.middle();
             // Rows are nearer to the middle of their own few than to the true one: by √((n − 1)/n) for a mean.
-            let n = rows.len() as f64;
+            let n = session.rows.len() as f64;
             let wider = (n / (n - 1.0)).sqrt();
-            offs.extend(rows.iter().map(|row| wider * (row.off - middle)));
+            offs.extend(session.offs.iter().map(|off| wider * (off - middle)));
         }
         spread(offs).map(|s| s.max(self.direction.least_spread()))
     }
 
     fn spread_of_all(&self) -> f64 {
-        let all = spread(self.rows.iter().map(|row| row.off));
+        let all = spread(self.offs.iter().copied());
         all.unwrap_or(0.0).max(self.direction.least_spread())
     }
 
-    fn far(&self) -> f64 {
-        FAR * (1.0 + ROWS_THAT_DOUBLE / self.rows.len() as f64)
+    /// From where on a row is far off, where rows have such a spread.
+    fn far_off(&self, spread: f64) -> f64 {
+        let far = FAR * (1.0 + ROWS_THAT_DOUBLE / self.rows.len() as f64);
+        (far * spread).max(self.direction.least_off())
     }
 
     /// How to read one row instead, if it is a slip.
     fn row(&self, reading: &Reading, row: &Row, about: f64, spread: f64) -> Option<Otherwise> {
         let off = (row.off - about).abs();
-        if off < self.far() * spread || off < self.direction.least_off() {
+        if off < self.far_off(spread) {
             return None;
         }
         let (otherwise, left) = self
@@ -344,8 +393,8 @@ impl Axis {
             farthest: 0.0,
             second: 0.0,
         };
-        for rows in self.sessions().filter(|rows| rows.len() >= 2) {
-            let off = middle_of(rows).unwrap_or(0.0).abs();
+        for session in self.sessions().filter(|session| session.rows.len() >= 2) {
+            let off = session.middle().abs();
             found.sessions += 1;
             if off > found.farthest {
                 found.second = found.farthest;
@@ -362,10 +411,11 @@ impl Axis {
     fn whole_session(
         &self,
         reading: &Reading,
-        rows: &[Row],
+        session: Session,
         farthest: &Farthest,
         within: f64,
     ) -> Option<Otherwise> {
+        let rows = session.rows;
         if rows.len() < FEWEST_IN_SESSION || farthest.sessions - 1 < FEWEST_OTHERS {
             return None;
         }
@@ -376,11 +426,8 @@ impl Axis {
             let spread = spread(offs.into_iter().map(|off| off - middle))?;
             Some((middle.abs(), spread))
         };
-        let middle = middle_of(rows)?;
-        let (off, scatter) = (
-            middle.abs(),
-            spread(rows.iter().map(|row| row.off - middle))?,
-        );
+        let middle = session.middle();
+        let off = middle.abs();
         // Of the other sessions.
         let farthest = if off == farthest.farthest {
             farthest.second
@@ -388,8 +435,8 @@ impl Axis {
             farthest.farthest
         };
         let is_far = off > FAR_SESSION * farthest + 3.0 * of_few && off > least_off;
-        let scatters =
-            rows.len() > FEWEST_IN_SESSION && scatter > 3.0 * within && scatter > least_off / 2.0;
+        let wide = (3.0 * within).max(least_off / 2.0);
+        let scatters = rows.len() > FEWEST_IN_SESSION && is_wider(session.offs, middle, wide);
         if !is_far && !scatters {
             return None;
         }

@@ -35,11 +35,23 @@ pub fn middle_without(n: usize, left_out: usize, at: impl Fn(usize) -> f64) -> O
     middle_of_sorted(n.checked_sub(1)?, |i| at(i + usize::from(i >= left_out)))
 }
 
+/// So many times the middle distance from the middle is the standard deviation of normal numbers: 1/Φ⁻¹(¾).
+const NORMAL: f64 = 1.4826;
+
 /// Spread of numbers about zero, in the size of a standard deviation. `None` of none.
 ///
-/// The middle distance from zero; 1.4826 times it is the standard deviation of normal numbers.
+/// The middle distance from zero, times [`NORMAL`].
 pub fn spread(numbers: impl IntoIterator<Item = f64>) -> Option<f64> {
-    median(numbers.into_iter().map(f64::abs).collect()).map(|middle| 1.4826 * middle)
+    median(numbers.into_iter().map(f64::abs).collect()).map(|middle| NORMAL * middle)
+}
+
+/// Whether the spread of numbers about `about` is more than `spread_most`.
+pub fn is_wider(numbers: &[f64], about: f64, spread_most: f64) -> bool {
+    let from = |x: &f64| (x - about).abs();
+    // Where more than half are near, so is the middle one.
+    let near = numbers.iter().filter(|x| NORMAL * from(x) <= spread_most);
+    near.count() <= numbers.len() / 2
+        && spread(numbers.iter().map(from)).is_some_and(|spread| spread > spread_most)
 }
 
 /// Points of which every pair is looked at; of more, so many evenly picked ones.
@@ -99,6 +111,23 @@ mod tests {
                 others.remove(left_out);
                 let middle = middle_without(n, left_out, |i| sorted[i]);
                 assert_eq!(middle, median(others));
+            }
+        }
+    }
+
+    #[test]
+    fn numbers_are_wider_when_their_spread_is() {
+        let mut at = 0.3;
+        for n in 1..40 {
+            let numbers: Vec<f64> = (0..n)
+                .map(|_| {
+                    at = (at * 997.0_f64 + 0.37).fract();
+                    at - 0.4
+                })
+                .collect();
+            let wide = spread(numbers.iter().map(|x| x - 0.1)).unwrap();
+            for (most, is) in [(wide * 0.99, true), (wide * 1.01, false), (0.0, true)] {
+                assert_eq!(is_wider(&numbers, 0.1, most), is, "{n} {most}");
             }
         }
     }

@@ -9,7 +9,6 @@ use super::Slip;
 use super::robust::median;
 use crate::log::columns::Column;
 use crate::log::group::Rig;
-use crate::log::packed::Measured;
 use crate::log::reader::Reading;
 use crate::log::run::Status;
 use crate::units::at_most_decimals;
@@ -23,22 +22,16 @@ const NEAR: f64 = 0.1;
 pub fn slips(reading: &Reading, rig: &Rig) -> (Vec<Slip>, Vec<usize>) {
     let mut slips = Vec::new();
     let mut wrong: Vec<usize> = Vec::new();
-    let runs = reading.season.runs.pick_measured(&rig.runs);
-    let sized: Vec<(usize, Sized)> = runs
-        .flat_map(|(i, run)| sized(reading, &run).map(move |s| (i, s)))
-        .collect();
+    let sized = sized(reading, rig);
     if sized.len() < FEWEST_RUNS {
         return (slips, wrong);
     }
-    let middle = |of: fn(&Sized) -> f64| median(sized.iter().map(|(_, s)| of(s)).collect());
-    let Some(usual) = middle(|s| s.length_m / s.turns) else {
+    let middle = |of: fn(&Sized) -> f64| median(sized.iter().map(of).collect());
+    let Some(usual) = middle(Sized::length_of_turn_m) else {
         return (slips, wrong);
     };
-    let odd = |s: &Sized| power_of_ten(s.length_m / s.turns / usual);
-    let odd: Vec<(usize, &Sized, i32)> = sized
-        .iter()
-        .filter_map(|(run, s)| Some((*run, s, odd(s)?)))
-        .collect();
+    let odd = |s: &Sized| power_of_ten(s.length_of_turn_m() / usual);
+    let odd: Vec<(&Sized, i32)> = sized.iter().filter_map(|s| Some((s, odd(s)?))).collect();
     if odd.is_empty() {
         return (slips, wrong);
     }
@@ -46,11 +39,11 @@ pub fn slips(reading: &Reading, rig: &Rig) -> (Vec<Slip>, Vec<usize>) {
     else {
         return (slips, wrong);
     };
-    for (run, s, power) in odd {
-        if wrong.last() == Some(&run) {
+    for (s, power) in odd {
+        if wrong.last() == Some(&s.run) {
             continue;
         }
-        wrong.push(run);
+        wrong.push(s.run);
         // The one of the two that is farther from what is usual is the wrong one.
         let length_off = (s.length_m / usual_length).log10().abs();
         let turns_off = (s.turns / usual_turns).log10().abs();
@@ -63,7 +56,7 @@ pub fn slips(reading: &Reading, rig: &Rig) -> (Vec<Slip>, Vec<usize>) {
             (Column::Turns, turns, length, power < 0)
         };
         slips.push(Slip {
-            run,
+            run: s.run,
             column,
             why: format!(
                 "{this} with {beside} is about {times} times {} for the other runs; is a decimal point in the wrong \
@@ -77,28 +70,50 @@ pub fn slips(reading: &Reading, rig: &Rig) -> (Vec<Slip>, Vec<usize>) {
 
 /// A length that turns carry the vehicle over, more or less, and the column it was read from.
 struct Sized {
+    run: usize,
     length_m: f64,
     turns: f64,
     column: Column,
 }
 
-/// Target and rest of a run; the rest only where it was written as such, for otherwise it has the target in it.
-fn sized(reading: &Reading, run: &Measured) -> impl Iterator<Item = Sized> + use<> {
-    let turns = run
-        .turns
-        .filter(|turns| *turns > 0.0 && run.status != Status::Void);
-    let rest_m = run
-        .rest_m
-        .filter(|_| !reading.file_has(run.file, Column::Long));
-    [(run.target_m, Column::Target), (rest_m, Column::Rest)]
-        .into_iter()
-        .filter_map(move |(length_m, column)| {
-            Some(Sized {
-                length_m: length_m.filter(|length_m| *length_m > 0.0)?,
-                turns: turns?,
-                column,
-            })
-        })
+impl Sized {
+    fn length_of_turn_m(&self) -> f64 {
+        self.length_m / self.turns
+    }
+}
+
+/// Targets and rests of a rig; the rest only where it was written as such, for otherwise it has the target in it.
+fn sized(reading: &Reading, rig: &Rig) -> Vec<Sized> {
+    let runs = &reading.season.runs;
+    let mut sized = Vec::with_capacity(rig.runs.len());
+    for (range, shared) in runs.shared_by(&rig.runs) {
+        let rest_is_written = !reading.file_has(shared.file, Column::Long);
+        for i in range {
+            let run = runs.at(i);
+            let Some(turns) = run.turns().filter(|turns| *turns > 0.0) else {
+                continue;
+            };
+            if run.status() == Status::Void {
+                continue;
+            }
+            let mut add =
+                |length_m: Option<f64>, column| {
+                    sized.extend(length_m.filter(|length_m| *length_m > 0.0).map(|length_m| {
+                        Sized {
+                            run: i,
+                            length_m,
+                            turns,
+                            column,
+                        }
+                    }));
+                };
+            add(run.target_m(), Column::Target);
+            if rest_is_written {
+                add(run.rest_m(), Column::Rest);
+            }
+        }
+    }
+    sized
 }
 
 /// −2, −1, 1 or 2 where a ratio is about that power of ten.

@@ -97,14 +97,14 @@ impl Session {
 /// are alone with their turns, rest and right, so the other columns need not be looked at.
 fn alike(reading: &Reading, picked: &Picked) -> Vec<(u64, usize)> {
     let mut measured: Vec<(u64, usize)> = Vec::with_capacity(picked.len());
-    let runs = reading.season.runs.pick_measured(picked);
-    measured.extend(
-        runs.filter(|(_, run)| run.rest_m.is_some())
-            .map(|(i, run)| {
-                let numbers = [run.turns, run.rest_m, run.right_m];
-                (mixed(numbers.map(bits_or_one)), i)
-            }),
-    );
+    for i in picked.iter() {
+        let run = reading.season.runs.at(i);
+        let rest_m = run.rest_m();
+        if rest_m.is_some() {
+            let numbers = [run.turns(), rest_m, run.right_m()];
+            measured.push((mixed(numbers.map(bits_or_one)), i));
+        }
+    }
     measured.sort_unstable();
     let of_many = measured.chunk_by(|a, b| a.0 == b.0);
     of_many
