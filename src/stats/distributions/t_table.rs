@@ -2,7 +2,7 @@
 
 use std::sync::OnceLock;
 
-use super::{t_cdf, t_pdf, t_sf};
+use super::{t_cdf, t_ln_height, t_ln_relative_pdf, t_pdf, t_sf};
 
 /// Bins of [`TTable`] in each doubling of |x| + 1: a power of two, so that a bin is told from the bits of a float.
 const BINS_BITS: u32 = 6;
@@ -17,7 +17,7 @@ type Bins = [[f64; 6]; 1 << BINS_BITS];
 ///
 /// The upper tail is kept as polynomials of degree 5 that match value, slope and curvature at both ends of bins that
 /// widen with |x|, each doubling made when it is first asked for. *Measured* for df ≥ 1: within 2e-13 of [`t_cdf`], tails
-/// down to 1e-12 within 1e-5 of their size; 3 ns a value where [`t_cdf`] takes 40 to 200, and 0.004 to 0.013 ms a doubling.
+/// down to 1e-12 within 1e-5 of their size; 3 ns a value where [`t_cdf`] takes 40 to 200, and 0.002 ms a doubling.
 #[derive(Debug, Clone)]
 pub struct TTable {
     df: f64,
@@ -34,36 +34,46 @@ impl TTable {
     }
 
     /// The bins between |x| + 1 = 2^doubling and twice that.
+    ///
+    /// Only the tail at the far end comes from [`t_sf`], which is dear; each node before it has what the density adds: the
+    /// integral of the quintic with its value, slope and curvature at both ends of a bin, off by f⁽⁶⁾h⁷/100800.
     fn bins(&self, doubling: usize) -> Box<Bins> {
+        const LAST: usize = 1 << BINS_BITS;
         let df = self.df;
         let width = (1u32 << doubling) as f64;
+        let h = width / LAST as f64;
+        let ln_height = t_ln_height(df);
+        // Density and its first two derivatives: f' = −g·f.
         let at = |node: usize| {
-            let x = width * (1.0 + node as f64 / f64::from(1u32 << BINS_BITS)) - 1.0;
-            let slope = -t_pdf(x, df);
-            let curvature = if df == f64::INFINITY {
-                -slope * x
+            let x = width * (1.0 + node as f64 / LAST as f64) - 1.0;
+            let f = (ln_height + t_ln_relative_pdf(x, df)).exp();
+            let (g, g_slope) = if df == f64::INFINITY {
+                (x, 1.0)
             } else {
-                -slope * x * (df + 1.0) / (df + x * x)
+                let square = df + x * x;
+                let g = x * (df + 1.0) / square;
+                (g, (df + 1.0) / square - 2.0 * g * x / square)
             };
-            (x, [t_sf(x, df), slope, curvature])
+            [f, -g * f, (g * g - g_slope) * f]
         };
-        let (mut left, mut f) = at(0);
-        let mut bins = Box::new([[0.0; 6]; 1 << BINS_BITS]);
-        for (i, bin) in bins.iter_mut().enumerate() {
-            let (right, g) = at(i + 1);
-            let h = right - left;
-            let rise = g[0] - f[0];
-            let (d0, d1) = (h * f[1], h * g[1]);
-            let (e0, e1) = (h * h * f[2], h * h * g[2]);
+        let mut bins = Box::new([[0.0; 6]; LAST]);
+        let mut g = at(LAST);
+        let mut tail = t_sf(2.0 * width - 1.0, df);
+        for (i, bin) in bins.iter_mut().enumerate().rev() {
+            let f = at(i);
+            let (d0, d1) = (-h * f[0], -h * g[0]);
+            let (e0, e1) = (-h * h * f[1], -h * h * g[1]);
+            let falls = 0.5 * (d0 + d1) + 0.1 * (e0 - e1) - h * h * h / 120.0 * (f[2] + g[2]);
+            tail -= falls;
             *bin = [
-                f[0],
+                tail,
                 d0,
                 0.5 * e0,
-                10.0 * rise - 6.0 * d0 - 4.0 * d1 - 1.5 * e0 + 0.5 * e1,
-                -15.0 * rise + 8.0 * d0 + 7.0 * d1 + 1.5 * e0 - e1,
-                6.0 * rise - 3.0 * (d0 + d1) - 0.5 * (e0 - e1),
+                10.0 * falls - 6.0 * d0 - 4.0 * d1 - 1.5 * e0 + 0.5 * e1,
+                -15.0 * falls + 8.0 * d0 + 7.0 * d1 + 1.5 * e0 - e1,
+                6.0 * falls - 3.0 * (d0 + d1) - 0.5 * (e0 - e1),
             ];
-            (left, f) = (right, g);
+            g = f;
         }
         bins
     }
