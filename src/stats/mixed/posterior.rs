@@ -434,4 +434,21 @@ mod tests {
             }
         }
     }
+
+    /// The few points at which τ's distribution is tabulated: its shortest intervals hold what they are meant to.
+    #[test]
+    fn intervals_of_the_spread_between_groups_hold_their_level() {
+        let cases = [1, 3, 8, 60, 400].map(|groups| [0.0, 0.3, 1.0, 16.0].map(|t| (groups, t)));
+        for (groups, tau) in cases.into_iter().flatten() {
+            let posterior = Posterior::new(&invented(7, groups, tau), 0.9).unwrap();
+            let below = between::distribution(&posterior).unwrap();
+            for level in [0.5, 0.8, 0.95, 0.99] {
+                // An estimate that widens nothing.
+                let known = posterior.between_interval(f64::NAN, Level::new(level).unwrap());
+                let holds = below(known.high.ln()) - below(known.low.ln());
+                let off = (holds - level).abs();
+                assert!(off < 4e-4, "{groups} groups, tau {tau}, {level}: {off:e}");
+            }
+        }
+    }
 }

@@ -1,18 +1,23 @@
 //! What is known of the spreads σ and τ themselves: shortest intervals on their own scale.
 
 use super::between;
-use super::posterior::Posterior;
+use super::posterior::{Node, Posterior};
 use crate::stats::cubic;
-use crate::stats::distributions::{chi2_pdf, chi2_quantile, chi2_sf, normal_cdf, normal_quantile};
+use crate::stats::distributions::{chi2_pdf, chi2_quantile, normal_cdf, normal_quantile};
 use crate::stats::interval::{Interval, Level};
 use crate::stats::optimise;
 
 /// Nodes lighter than this change no end of an interval that anyone reads.
 const WEIGHT_MIN: f64 = 1e-8;
-/// Points at which the distribution function is tabulated, evenly in its logarithm.
-const POINTS: usize = 128;
 
-/// Tails of χ² beyond this are not tabulated.
+/// Points for each standard deviation of the logarithm at which its distribution function is tabulated, out to where less
+/// than this is left or a number is this many times the middle.
+const PER_SD: f64 = 6.0;
+const TAIL_LEFT: f64 = 1e-4;
+const FARTHEST: f64 = 1e6;
+
+/// Points of the tail of χ²; tails beyond this are not tabulated.
+const TAIL_POINTS: usize = 128;
 const TAIL_TABULATED: f64 = 1e-9;
 
 /// A distribution function of a positive number, tabulated as the number's logarithm against the normal score of its
@@ -23,29 +28,43 @@ struct Tabulated {
 }
 
 impl Tabulated {
-    /// Tabulates `cdf` of a logarithm about a positive number that is somewhere in the middle; `None` where it does not rise.
-    fn around(centre: f64, cdf: impl Fn(f64) -> f64) -> Option<Self> {
-        let (mut low, mut high) = (centre, centre);
-        while cdf(low.ln()) > 1e-4 && low > centre * 1e-6 {
-            low /= 1.5;
+    /// Tabulates `cdf` of a logarithm about one somewhere in the middle, `sd` about its standard deviation; `None` where it
+    /// does not rise.
+    fn around(ln_centre: f64, sd: f64, cdf: impl Fn(f64) -> f64) -> Option<Self> {
+        let (step, reach) = (sd / PER_SD, FARTHEST.ln());
+        let at = |i: i32| {
+            let ln_x = ln_centre + f64::from(i) * step;
+            (ln_x, cdf(ln_x))
+        };
+        let near = |i: &i32| f64::from(*i) * step < reach;
+        let mut points = Vec::new();
+        for i in (0..).take_while(near) {
+            let point = at(-i);
+            points.push(point);
+            if point.1 <= TAIL_LEFT {
+                break;
+            }
         }
-        while cdf(high.ln()) < 1.0 - 1e-4 && high < centre * 1e6 {
-            high *= 1.5;
+        points.reverse();
+        for i in (1..).take_while(near) {
+            let point = at(i);
+            points.push(point);
+            if point.1 >= 1.0 - TAIL_LEFT {
+                break;
+            }
         }
-        let table = Self::new(low, high, cdf);
+        let table = Self::of(points);
         (table.z.len() >= 2).then_some(table)
     }
 
-    /// Tabulates `cdf` of a logarithm between two positive numbers where it is about 0 and about 1.
-    fn new(low: f64, high: f64, cdf: impl Fn(f64) -> f64) -> Self {
-        let (from, to) = (low.ln(), high.ln());
+    /// From logarithms and the probabilities below them, of which those that do not rise are passed over.
+    fn of(points: Vec<(f64, f64)>) -> Self {
         let mut table = Tabulated {
-            z: Vec::with_capacity(POINTS),
-            ln_x: Vec::with_capacity(POINTS),
+            z: Vec::with_capacity(points.len()),
+            ln_x: Vec::with_capacity(points.len()),
         };
-        for i in 0..POINTS {
-            let ln_x = from + (to - from) * i as f64 / (POINTS - 1) as f64;
-            let z = normal_quantile(cdf(ln_x));
+        for (ln_x, below) in points {
+            let z = normal_quantile(below);
             if z.is_finite() && table.z.last().is_none_or(|&last| z > last) {
                 table.z.push(z);
                 table.ln_x.push(ln_x);
@@ -115,16 +134,27 @@ impl UpperTail {
             chi2_quantile(TAIL_TABULATED, df).ln(),
             chi2_quantile(1.0 - TAIL_TABULATED, df).ln(),
         );
-        let step = (to - from) / (POINTS - 1) as f64;
-        let point = |i: usize| {
+        let step = (to - from) / (TAIL_POINTS - 1) as f64;
+        // Density of the logarithm, its slope and curvature, by steps; the tail is their sum from above, a quintic through
+        // those of both ends.
+        let at = |i: usize| {
             let x = (from + step * i as f64).exp();
-            (chi2_sf(x, df), -x * chi2_pdf(x, df) * step)
+            let density = x * chi2_pdf(x, df) * step;
+            let slope = 0.5 * (df - x) * step;
+            let curvature = slope * slope - 0.5 * x * step * step;
+            [density, density * slope, density * curvature]
         };
-        UpperTail {
-            from,
-            step,
-            points: (0..POINTS).map(point).collect(),
+        let mut tail = TAIL_TABULATED;
+        let mut above = at(TAIL_POINTS - 1);
+        let mut points = vec![(tail, -above[0]); TAIL_POINTS];
+        for i in (0..TAIL_POINTS - 1).rev() {
+            let here = at(i);
+            let [sum, fall, sum_2] = [here[0] + above[0], here[1] - above[1], here[2] + above[2]];
+            tail += 0.5 * sum + 0.1 * fall + sum_2 / 120.0;
+            points[i] = (tail, -here[0]);
+            above = here;
         }
+        UpperTail { from, step, points }
     }
 
     /// P(χ² > e^ln_x).
@@ -145,24 +175,32 @@ impl Posterior {
     /// Distribution of σ, where σ²| r is RSS_r over a χ² with ν degrees of freedom: RSS_r hardly changes from node to
     /// node, so a sum over them is smooth.
     fn within(&self) -> Option<Tabulated> {
-        let heavy = || self.nodes().iter().filter(|n| n.weight >= WEIGHT_MIN);
-        let ln_rss: Vec<(f64, f64)> = heavy().map(|n| (n.weight, n.rss.ln())).collect();
-        let total: f64 = heavy().map(|n| n.weight).sum();
+        let heavy = self.nodes().iter().filter(|n| n.weight >= WEIGHT_MIN);
+        let ln_rss: Vec<(f64, f64)> = heavy.map(|n| (n.weight, n.rss.ln())).collect();
+        let total: f64 = ln_rss.iter().map(|n| n.0).sum();
         let tail = UpperTail::new(self.nu());
-        Tabulated::around(self.centre(|_| 1.0), |ln_x| {
+        let (ln_centre, sd) = self.ln_middle(|_| 1.0)?;
+        Tabulated::around(ln_centre, sd, |ln_x| {
             let of = |&(w, ln_rss): &(f64, f64)| w * tail.at(ln_rss - 2.0 * ln_x);
             ln_rss.iter().map(of).sum::<f64>() / total
         })
     }
 
-    /// About where scale_r·σ lies.
-    fn centre(&self, scale: impl Fn(f64) -> f64) -> f64 {
-        let heavy = self.nodes().iter().filter(|n| n.weight >= WEIGHT_MIN);
-        let (sum, total) = heavy.fold((0.0, 0.0), |(sum, total), n| {
-            let root = (n.rss / self.nu()).sqrt();
-            (sum + n.weight * root * scale(n.r), total + n.weight)
-        });
-        sum / total
+    /// About the middle of ln(scale_r·σ), and its standard deviation.
+    fn ln_middle(&self, scale: impl Fn(f64) -> f64) -> Option<(f64, f64)> {
+        let heavy = || self.nodes().iter().filter(|n| n.weight >= WEIGHT_MIN);
+        let total: f64 = heavy().map(|n| n.weight).sum();
+        let of = |n: &Node| {
+            (
+                0.5 * (n.rss / self.nu()).ln() + scale(n.r).ln(),
+                n.weight / total,
+            )
+        };
+        let mean: f64 = heavy().map(of).map(|(ln, w)| w * ln).sum();
+        let squares: f64 = heavy().map(of).map(|(ln, w)| w * (ln - mean).powi(2)).sum();
+        // ln χ² has a variance of about 2/ν.
+        let sd = (squares + 0.5 / self.nu()).sqrt();
+        (mean.is_finite() && sd.is_finite()).then_some((mean, sd))
     }
 
     /// Interval of σ: the shortest, around the estimate given.
@@ -172,8 +210,10 @@ impl Posterior {
 
     /// Interval of τ: the shortest, so it may start at 0, around the estimate given.
     pub fn between_interval(&self, estimate: f64, level: Level) -> Interval {
-        let known =
-            between::distribution(self).and_then(|cdf| Tabulated::around(self.centre(|r| r), cdf));
+        let known = between::distribution(self).and_then(|cdf| {
+            let (ln_centre, sd) = self.ln_middle(|r| r)?;
+            Tabulated::around(ln_centre, sd, cdf)
+        });
         Self::around(estimate, known, level)
     }
 
@@ -195,6 +235,7 @@ impl Posterior {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::stats::distributions::chi2_sf;
 
     #[test]
     fn the_tabulated_tail_is_that_of_chi_squared() {
@@ -211,8 +252,8 @@ mod tests {
     /// The table against the distribution it was made from: χ with 7 degrees of freedom, root of a χ² quantile.
     #[test]
     fn the_table_gives_the_quantiles_of_its_distribution() {
-        use crate::stats::distributions::chi2_quantile;
-        let table = Tabulated::new(0.3, 6.0, |ln_x| 1.0 - chi2_sf((2.0 * ln_x).exp(), 7.0));
+        let below = |ln_x: f64| 1.0 - chi2_sf((2.0 * ln_x).exp(), 7.0);
+        let table = Tabulated::around(0.9, 0.27, below).unwrap();
         for p in [0.001, 0.02, 0.3, 0.5, 0.9, 0.97, 0.999] {
             let exact = chi2_quantile(p, 7.0).sqrt();
             assert!((table.quantile(p) / exact - 1.0).abs() < 1e-4, "{p}");
