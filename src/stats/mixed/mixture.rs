@@ -8,9 +8,9 @@ use std::sync::Arc;
 pub(super) const WEIGHT_MIN: f64 = 1e-12;
 /// Neighbours whose centre and scale agree to this part of a scale are one part.
 const MERGE_WITHIN: f64 = 1e-4;
-/// A quantile is settled when a step of Newton's moves it by less than this part of a scale: the next would move it by
-/// about the square of that.
-const SETTLED: f64 = 1e-5;
+/// A quantile is settled when a step of Halley's moves it by less than this part of a scale: the next would move it by
+/// about the cube of that.
+const SETTLED: f64 = 1e-3;
 const STEPS_MAX: usize = 200;
 
 #[derive(Debug, Clone, Copy)]
@@ -35,7 +35,7 @@ impl Mixture {
         table: Arc<TTable>,
         all: impl Iterator<Item = (f64, f64, f64)>,
     ) -> Self {
-        let mut parts: Vec<Part> = Vec::new();
+        let mut parts: Vec<Part> = Vec::with_capacity(all.size_hint().0);
         for (weight, centre, scale) in all {
             if weight < WEIGHT_MIN {
                 continue;
@@ -78,10 +78,21 @@ impl Mixture {
 
     /// P(Y ≤ y) and the density at y.
     pub fn cdf_and_pdf(&self, y: f64) -> (f64, f64) {
-        self.parts.iter().fold((0.0, 0.0), |(cdf, pdf), p| {
-            let (below, density) = self.table.cdf_and_pdf((y - p.centre) / p.scale);
-            (cdf + p.weight * below, pdf + p.weight * density / p.scale)
-        })
+        let [cdf, pdf, _] = self.cdf_and_slopes(y);
+        (cdf, pdf)
+    }
+
+    /// The same with the slope of the density.
+    fn cdf_and_slopes(&self, y: f64) -> [f64; 3] {
+        let (mut cdf, mut pdf, mut slope) = (0.0, 0.0, 0.0);
+        for p in &self.parts {
+            let by = 1.0 / p.scale;
+            let [below, density, rise] = self.table.cdf_and_slopes((y - p.centre) * by);
+            cdf += p.weight * below;
+            pdf += p.weight * density * by;
+            slope += p.weight * rise * by * by;
+        }
+        [cdf, pdf, slope]
     }
 
     /// Mean of the centres: the mean wherever it exists (ν > 1).
@@ -114,11 +125,11 @@ impl Mixture {
         }
         let scale = self.scale();
         let mut y = self.centre() + scale * normal_quantile(p);
-        // Bracket by doubling, then Newton kept inside it.
+        // Bracket by doubling, then Halley's steps kept inside it.
         let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
         let mut reach = scale;
         for _ in 0..STEPS_MAX {
-            let (cdf, density) = self.cdf_and_pdf(y);
+            let [cdf, density, slope] = self.cdf_and_slopes(y);
             let excess = cdf - p;
             if excess > 0.0 {
                 high = y;
@@ -126,8 +137,15 @@ impl Mixture {
                 low = y;
             }
             let newton = excess / density;
-            let mut next = y - newton;
-            if newton.abs() <= SETTLED * scale {
+            let bend = 0.5 * newton * slope / density;
+            // Where the density bends much it is Newton's.
+            let step = if bend.abs() < 0.5 {
+                newton / (1.0 - bend)
+            } else {
+                newton
+            };
+            let mut next = y - step;
+            if step.abs() <= SETTLED * scale {
                 return next;
             }
             if !(next > low && next < high) {

@@ -68,11 +68,12 @@ pub struct Node {
 /// x'Cx for a packed lower triangle, summed row by row.
 pub fn quadratic(covariance: &[f64], x: &[f64]) -> f64 {
     let mut sum = 0.0;
-    for i in 0..x.len() {
-        for j in 0..i {
-            sum += 2.0 * x[i] * x[j] * covariance[packed(i, j)];
+    let mut entries = covariance.iter();
+    for (i, a) in x.iter().enumerate() {
+        for (b, c) in x[..i].iter().zip(&mut entries) {
+            sum += 2.0 * a * b * c;
         }
-        sum += x[i] * x[i] * covariance[packed(i, i)];
+        sum += entries.next().map_or(0.0, |c| a * a * c);
     }
     sum
 }
