@@ -1,7 +1,8 @@
 //! What the miss of a first run in a new session is made of, as standard deviations along and across.
 
 use super::situation::Situation;
-use crate::stats::mixed::posterior::{Node, dot, quadratic};
+use crate::stats::linalg::quadratic;
+use crate::stats::mixed::posterior::{Node, dot};
 
 /// SDs along or across at one target, m. Independent, so their squares add up.
 #[derive(Debug, Clone, Copy, PartialEq)]

@@ -19,9 +19,23 @@ const LEAST_PIVOT: f64 = 1e-11;
 const LEAST_LENGTH: f64 = 1e-13;
 
 /// Index of entry (i, j) in a lower triangle kept by rows: (0, 0), (1, 0), (1, 1), (2, 0) …
+#[inline]
 pub fn packed(i: usize, j: usize) -> usize {
     let (i, j) = if i >= j { (i, j) } else { (j, i) };
     i * (i + 1) / 2 + j
+}
+
+/// x'Cx for a packed lower triangle, summed row by row.
+pub fn quadratic(covariance: &[f64], x: &[f64]) -> f64 {
+    let mut sum = 0.0;
+    let mut entries = covariance.iter();
+    for (i, a) in x.iter().enumerate() {
+        for (b, c) in x[..i].iter().zip(&mut entries) {
+            sum += 2.0 * a * b * c;
+        }
+        sum += entries.next().map_or(0.0, |c| a * a * c);
+    }
+    sum
 }
 
 /// Cholesky factor of a symmetric positive definite matrix, scaled to unit diagonal beforehand, so that the units
@@ -75,22 +89,24 @@ impl Factor {
             scale.push(1.0 / root);
         }
         // Row by row in place: entry (i, j) needs those before it in its row and the rows above.
+        let (entries, scales) = (lower.as_mut_slice(), scale.as_slice());
         for i in 0..p {
-            for j in 0..i {
-                let mut entry = lower[packed(i, j)] * scale[i] * scale[j];
-                for k in 0..j {
-                    entry -= lower[packed(i, k)] * lower[packed(j, k)];
-                }
-                lower[packed(i, j)] = entry / lower[packed(j, j)];
-            }
+            let (above, rest) = entries.split_at_mut(packed(i, 0));
+            let row = &mut rest[..=i];
             let mut pivot: f64 = 1.0;
-            for k in 0..i {
-                pivot -= lower[packed(i, k)] * lower[packed(i, k)];
+            for j in 0..i {
+                let known = &above[packed(j, 0)..=packed(j, j)];
+                let mut entry = row[j] * scales[i] * scales[j];
+                for (a, b) in row[..j].iter().zip(known) {
+                    entry -= a * b;
+                }
+                row[j] = entry / known[j];
+                pivot -= row[j] * row[j];
             }
             if pivot.is_nan() || pivot < LEAST_PIVOT {
                 return Err(Numerical::RankLost { column: i });
             }
-            lower[packed(i, i)] = pivot.sqrt();
+            row[i] = pivot.sqrt();
         }
         Ok(Factor { lower, scale })
     }
@@ -103,25 +119,30 @@ impl Factor {
     /// L⁻¹·D·b, whose squared length is b'A⁻¹b.
     fn half_solved(&self, b: &[f64]) -> Few {
         assert_eq!(b.len(), self.size(), "right-hand side has another length");
-        let mut z = Few::with_capacity(b.len());
-        for (i, (b, scale)) in b.iter().zip(&self.scale).enumerate() {
-            let mut entry = b * scale;
-            for (k, known) in z.iter().enumerate() {
-                entry -= self.lower[packed(i, k)] * known;
+        let mut z = Few::from_slice(b);
+        let (solved, mut rows) = (z.as_mut_slice(), self.lower.as_slice());
+        for (i, scale) in self.scale.iter().enumerate() {
+            let (row, below) = rows.split_at(i + 1);
+            let mut entry = solved[i] * scale;
+            for (a, known) in row.iter().zip(&solved[..i]) {
+                entry -= a * known;
             }
-            z.push(entry / self.lower[packed(i, i)]);
+            solved[i] = entry / row[i];
+            rows = below;
         }
         z
     }
 
     /// D·L⁻ᵀ·z.
     fn other_half_solved(&self, mut z: Few) -> Few {
-        for i in (0..self.size()).rev() {
-            let mut entry = z[i];
-            for (k, known) in z.iter().enumerate().skip(i + 1) {
-                entry -= self.lower[packed(k, i)] * known;
+        let (solved, lower) = (z.as_mut_slice(), self.lower.as_slice());
+        for i in (0..solved.len()).rev() {
+            let row = &lower[packed(i, 0)..=packed(i, i)];
+            solved[i] /= row[i];
+            let known = solved[i];
+            for (z, a) in solved.iter_mut().zip(&row[..i]) {
+                *z -= a * known;
             }
-            z[i] = entry / self.lower[packed(i, i)];
         }
         for (x, scale) in z.iter_mut().zip(&self.scale) {
             *x *= scale;
@@ -154,26 +175,31 @@ impl Factor {
     /// Lower triangle of A⁻¹, [`packed`].
     pub fn inverse_packed(&self) -> Vec<f64> {
         let p = self.size();
-        // First L⁻¹, then D·L⁻ᵀ·L⁻¹·D.
-        let mut inverse_lower = vec![0.0; self.lower.len()];
-        for j in 0..p {
-            inverse_lower[packed(j, j)] = 1.0 / self.lower[packed(j, j)];
-            for i in j + 1..p {
+        let (lower, scale) = (self.lower.as_slice(), self.scale.as_slice());
+        // First L⁻¹ row by row, then D·L⁻ᵀ·L⁻¹·D.
+        let mut turned = Few::from_elem(0.0, lower.len());
+        let turned = turned.as_mut_slice();
+        for i in 0..p {
+            let row = &lower[packed(i, 0)..=packed(i, i)];
+            let (above, rest) = turned.split_at_mut(packed(i, 0));
+            let own = &mut rest[..=i];
+            own[i] = 1.0 / row[i];
+            for j in 0..i {
                 let mut entry = 0.0;
                 for k in j..i {
-                    entry -= self.lower[packed(i, k)] * inverse_lower[packed(k, j)];
+                    entry -= row[k] * above[packed(k, j)];
                 }
-                inverse_lower[packed(i, j)] = entry / self.lower[packed(i, i)];
+                own[j] = entry / row[i];
             }
         }
-        let mut inverse = Vec::with_capacity(self.lower.len());
+        let mut inverse = Vec::with_capacity(lower.len());
         for i in 0..p {
             for j in 0..=i {
                 let mut entry = 0.0;
                 for k in i..p {
-                    entry += inverse_lower[packed(k, i)] * inverse_lower[packed(k, j)];
+                    entry += turned[packed(k, i)] * turned[packed(k, j)];
                 }
-                inverse.push(entry * self.scale[i] * self.scale[j]);
+                inverse.push(entry * scale[i] * scale[j]);
             }
         }
         inverse
@@ -300,7 +326,8 @@ impl InOrder {
     }
 }
 
-fn dot(a: &[f64], b: &[f64]) -> f64 {
+/// Σ a_i b_i.
+pub fn dot(a: &[f64], b: &[f64]) -> f64 {
     a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 

@@ -8,6 +8,7 @@
 //! Sources: Firth (1993), Biometrika 80, 27–38; Heinze and Schemper (2002), Statistics in Medicine 21, 2409–2419; for intervals Venzon and
 //! Moolgavkar (1988), Applied Statistics 37, 87–94.
 
+mod along;
 mod climb;
 mod even;
 
@@ -57,12 +58,12 @@ impl Logistic {
             });
         }
         let outcomes = grouped(covariates, events);
-        let start = DVector::zeros(outcomes.x.ncols());
+        let start = DVector::zeros(outcomes.x.nrows());
         let top = outcomes.top(start, None)?;
         Ok(Logistic {
+            covariance: outcomes.covariance(&top.beta)?,
             outcomes,
             beta: top.beta,
-            covariance: top.covariance,
             penalised: top.penalised,
         })
     }
@@ -105,17 +106,16 @@ impl Logistic {
             .map(|from| self.moved(from, j, value))
             .collect();
         let x = &self.outcomes.x;
-        if x.ncols() == 1 {
+        if x.nrows() == 1 {
             let beta = DVector::from_element(1, value);
             return Ok(Top {
                 penalised: self.outcomes.penalised(&beta)?,
-                covariance: self.covariance.clone(),
                 beta,
             });
         }
-        if x.ncols() == 2 {
+        if x.nrows() == 2 {
             let mut even: Vec<(f64, DVector<f64>)> = x
-                .row_iter()
+                .column_iter()
                 .map(|row| -value * row[j] / row[1 - j])
                 .filter(|free| free.is_finite())
                 .filter_map(|free| {
@@ -216,7 +216,7 @@ impl Logistic {
         // The same top seen from elsewhere: l* keeps its height, and the intercept's covariances move along.
         let mut moves = DMatrix::identity(beta.len(), beta.len());
         for (k, value) in at.iter().enumerate() {
-            outcomes.x.column_mut(k + 1).add_scalar_mut(-value);
+            outcomes.x.row_mut(k + 1).add_scalar_mut(-value);
             beta[0] += self.beta[k + 1] * value;
             moves[(0, k + 1)] = *value;
         }
@@ -251,11 +251,11 @@ fn grouped(covariates: &DMatrix<f64>, events: &[bool]) -> Outcomes {
             .map(|g| g.iter().filter(|i| chosen(**i)).count() as f64);
         DVector::from_iterator(groups.len(), counts)
     };
-    let distinct = DMatrix::from_fn(groups.len(), covariates.ncols(), |g, k| {
+    let distinct = DMatrix::from_fn(covariates.ncols(), groups.len(), |k, g| {
         covariates[(groups[g][0], k)]
     });
     Outcomes {
-        x: distinct.insert_column(0, 1.0),
+        x: distinct.insert_row(0, 1.0),
         trials: count(&|_| true),
         events: count(&|i| events[i]),
     }

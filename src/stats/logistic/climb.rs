@@ -3,9 +3,9 @@
 //! Letters as in the parent; rows with the same covariates are one row here, with `trials` outcomes and `events` yeses.
 
 use crate::stats::Numerical;
-use crate::stats::linalg::{Factor, Few, packed};
+use crate::stats::linalg::{Factor, Few, dot, packed, quadratic};
 use nalgebra::{DMatrix, DVector};
-use smallvec::smallvec;
+use smallvec::{SmallVec, smallvec};
 
 /// Steps of a search; five to ten are usual, far out on a profile some twenty.
 const MOST_STEPS: usize = 200;
@@ -19,7 +19,7 @@ const SETTLED: f64 = 1e-9;
 /// Outcomes by distinct covariates.
 #[derive(Debug, Clone)]
 pub struct Outcomes {
-    /// Design with a first column of ones, one row for each combination of covariates.
+    /// A column for each combination of covariates, a one first.
     pub x: DMatrix<f64>,
     /// Outcomes at each.
     pub trials: DVector<f64>,
@@ -30,8 +30,6 @@ pub struct Outcomes {
 /// l* and its slopes at one `beta`; matrices as [`packed`] triangles.
 struct Climb {
     penalised: f64,
-    /// Of the information X'WX.
-    factor: Factor,
     /// Slope of l*.
     score: Few,
     /// Minus the second derivatives of l*. The information alone makes steps that swing for ever between two rows with
@@ -48,8 +46,12 @@ pub struct Top {
     pub beta: DVector<f64>,
     /// l* there.
     pub penalised: f64,
-    /// Inverse of the information there.
-    pub covariance: DMatrix<f64>,
+}
+
+/// What a search for a top asks for at each place: l* and the step to take from there.
+pub(super) struct Here {
+    pub penalised: f64,
+    pub step: DVector<f64>,
 }
 
 /// 1/(1 + e^−eta), without overflow.
@@ -64,17 +66,17 @@ pub fn chance(eta: f64) -> f64 {
 
 /// What one row's log-odds say, from one exponential and without overflow or loss of digits near 0 and 1.
 #[derive(Clone, Copy)]
-struct Odds {
+pub(super) struct Odds {
     /// π.
-    chance: f64,
+    pub chance: f64,
     /// π(1 − π).
-    variance: f64,
+    pub variance: f64,
     /// ln π and ln (1 − π).
-    ln_chance: (f64, f64),
+    pub ln_chance: (f64, f64),
 }
 
 impl Odds {
-    fn of(eta: f64) -> Self {
+    pub fn of(eta: f64) -> Self {
         let smaller_odds = (-eta.abs()).exp();
         let larger = 1.0 / (1.0 + smaller_odds);
         let smaller = smaller_odds * larger;
@@ -93,34 +95,31 @@ impl Odds {
 }
 
 impl Outcomes {
-    /// X' diag(by row) X, [`packed`].
-    fn cross(&self, by_row: impl Fn(usize) -> f64) -> Few {
-        let (n, p) = self.x.shape();
-        let mut out: Few = smallvec![0.0; p * (p + 1) / 2];
-        for i in 0..n {
-            let weight = by_row(i);
-            for j in 0..p {
-                for k in 0..=j {
-                    out[packed(j, k)] += weight * self.x[(i, j)] * self.x[(i, k)];
-                }
-            }
-        }
-        out
+    /// Each combination of covariates, a one first.
+    pub(super) fn rows(&self) -> impl Iterator<Item = &[f64]> {
+        self.x.as_slice().chunks_exact(self.x.nrows())
     }
 
     /// Log-odds of each row and what they say.
     fn odds(&self, beta: &DVector<f64>) -> Vec<Odds> {
-        let row = |row: usize| {
-            let at = (0..beta.len()).fold(0.0, |sum, j| sum + self.x[(row, j)] * beta[j]);
-            Odds::of(at)
-        };
-        (0..self.x.nrows()).map(row).collect()
+        let of = |row| Odds::of(dot(row, beta.as_slice()));
+        self.rows().map(of).collect()
+    }
+
+    /// By how much a step moves the log-odds of the row it moves most.
+    fn longest(&self, step: &DVector<f64>) -> f64 {
+        let moves = self.rows().map(|row| dot(row, step.as_slice()).abs());
+        moves.fold(0.0, f64::max)
     }
 
     /// l* with the factorised information.
     fn height(&self, odds: &[Odds]) -> Result<(f64, Factor), Numerical> {
-        let information = self.cross(|i| self.trials[i] * odds[i].variance);
-        let factor = Factor::of_packed(information, self.x.ncols())?;
+        let p = self.x.nrows();
+        let mut information: Few = smallvec![0.0; p * (p + 1) / 2];
+        for ((row, odds), trials) in self.rows().zip(odds).zip(&self.trials) {
+            add_square(&mut information, trials * odds.variance, row);
+        }
+        let factor = Factor::of_packed(information, p)?;
         let outcomes = self.events.iter().zip(self.trials.iter());
         let likelihood: f64 = outcomes
             .zip(odds)
@@ -137,46 +136,62 @@ impl Outcomes {
         Ok(self.height(&self.odds(beta))?.0)
     }
 
+    /// Inverse of the information at `beta`.
+    pub fn covariance(&self, beta: &DVector<f64>) -> Result<DMatrix<f64>, Numerical> {
+        Ok(self.height(&self.odds(beta))?.1.inverse())
+    }
+
+    /// l* at `beta` with the step that leads up from there, coefficient `held` kept where it is.
+    fn look(&self, beta: &DVector<f64>, held: Option<usize>) -> Result<Here, Numerical> {
+        if let (Some(j), 2) = (held, beta.len()) {
+            return self.look_along(beta, j);
+        }
+        let here = self.climb(beta)?;
+        Ok(Here {
+            step: here.step(held)?,
+            penalised: here.penalised,
+        })
+    }
+
     fn climb(&self, beta: &DVector<f64>) -> Result<Climb, Numerical> {
-        let (n, p) = self.x.shape();
+        let p = self.x.nrows();
         let odds = self.odds(beta);
         let (penalised, factor) = self.height(&odds)?;
         let inverse = factor.inverse_packed();
-        let weight = |i: usize| odds[i].variance * self.trials[i];
-        let leverage: Few = (0..n)
-            .map(|i| {
-                let mut sum = 0.0;
-                for j in 0..p {
-                    for k in 0..p {
-                        sum += inverse[packed(j, k)] * self.x[(i, j)] * self.x[(i, k)];
-                    }
-                }
-                weight(i) * sum
-            })
-            .collect();
-        let mut score: Few = smallvec![0.0; p];
-        for (i, Odds { chance, .. }) in odds.iter().enumerate() {
-            let pull = self.events[i] - self.trials[i] * chance + leverage[i] * (0.5 - chance);
-            for (j, slope) in score.iter_mut().enumerate() {
-                *slope += pull * self.x[(i, j)];
-            }
-        }
+        let zeros = |n: usize| -> Few { smallvec![0.0; n] };
+        let triangle = inverse.len();
+        let mut score = zeros(p);
+        let (mut curvature, mut safe_curvature) = (zeros(triangle), zeros(triangle));
         // ½ ln|A|, A = X'WX, has second derivatives ½ Σ w'' x'A⁻¹x x_j x_k − ½ tr(A⁻¹B_j A⁻¹B_k) with
         // B_j = X' diag(w' x_j) X, w' = w(1 − 2π), w'' = w(1 − 6π(1 − π)): derivatives of w by eta.
-        let turned: Vec<Few> = (0..p)
-            .map(|j| {
-                let b = self.cross(|i| weight(i) * (1.0 - 2.0 * odds[i].chance) * self.x[(i, j)]);
-                let entry = |at: usize| {
-                    let (row, column) = (at / p, at % p);
-                    (0..p).fold(0.0, |sum, k| {
-                        sum + inverse[packed(row, k)] * b[packed(k, column)]
-                    })
-                };
-                (0..p * p).map(entry).collect()
-            })
-            .collect();
-        let mut curvature =
-            self.cross(|i| weight(i) - 0.5 * leverage[i] * (1.0 - 6.0 * odds[i].variance));
+        let mut b: SmallVec<[Few; 2]> = smallvec![zeros(triangle); p];
+        let outcomes = self.events.iter().zip(self.trials.iter());
+        for ((row, odds), (events, trials)) in self.rows().zip(&odds).zip(outcomes) {
+            let (chance, variance) = (odds.chance, odds.variance);
+            let weight = trials * variance;
+            let leverage = weight * quadratic(&inverse, row);
+            let pull = events - trials * chance + leverage * (0.5 - chance);
+            for (slope, x) in score.iter_mut().zip(row) {
+                *slope += pull * x;
+            }
+            let bent = weight - 0.5 * leverage * (1.0 - 6.0 * variance);
+            add_square(&mut curvature, bent, row);
+            add_square(&mut safe_curvature, weight * (1.0 + leverage), row);
+            for (b, x) in b.iter_mut().zip(row) {
+                add_square(b, weight * (1.0 - 2.0 * chance) * x, row);
+            }
+        }
+        // A⁻¹B_j, by rows.
+        let turned = b.iter().map(|b| -> Few {
+            let entry = |at: usize| {
+                let (row, column) = (at / p, at % p);
+                (0..p).fold(0.0, |sum, k| {
+                    sum + inverse[packed(row, k)] * b[packed(k, column)]
+                })
+            };
+            (0..p * p).map(entry).collect()
+        });
+        let turned: SmallVec<[Few; 2]> = turned.collect();
         for j in 0..p {
             for k in 0..=j {
                 let trace = (0..p * p).fold(0.0, |sum, at| {
@@ -187,10 +202,9 @@ impl Outcomes {
         }
         Ok(Climb {
             penalised,
-            factor,
             score,
             curvature,
-            safe_curvature: self.cross(|i| weight(i) * (1.0 + leverage[i])),
+            safe_curvature,
         })
     }
 
@@ -215,7 +229,7 @@ impl Outcomes {
                 beta = (&beta + &before) * 0.5;
                 continue;
             };
-            let length = (&self.x * &step).amax();
+            let length = self.longest(&step);
             if length > LONGEST_STEP {
                 step *= LONGEST_STEP / length;
             }
@@ -230,18 +244,17 @@ impl Outcomes {
 
     /// The top of l* above `beta`, with coefficient `held` kept where it is.
     pub fn top(&self, mut beta: DVector<f64>, held: Option<usize>) -> Result<Top, Numerical> {
-        let mut here = self.climb(&beta)?;
+        let mut here = self.look(&beta, held)?;
         let mut last_change = f64::INFINITY;
         for _ in 0..MOST_STEPS {
-            let mut step = here.step(held)?;
-            let length = (&self.x * &step).amax();
+            let length = self.longest(&here.step);
             if length > LONGEST_STEP {
-                step *= LONGEST_STEP / length;
+                here.step *= LONGEST_STEP / length;
             }
             let mut share = 1.0;
             let next = loop {
-                let candidate = &beta + &step * share;
-                match self.climb(&candidate) {
+                let candidate = &beta + &here.step * share;
+                match self.look(&candidate, held) {
                     Ok(next) if next.penalised >= here.penalised - 1e-11 => {
                         break Some((candidate, next));
                     }
@@ -264,7 +277,6 @@ impl Outcomes {
                 return Ok(Top {
                     beta,
                     penalised: here.penalised,
-                    covariance: here.factor.inverse(),
                 });
             }
         }
@@ -309,6 +321,16 @@ impl Climb {
             }
         };
         solve(&self.curvature).or_else(|_| solve(&self.safe_curvature))
+    }
+}
+
+/// Adds a multiple of zz' to a triangle, [`packed`].
+fn add_square(triangle: &mut [f64], by: f64, z: &[f64]) {
+    let mut entries = triangle.iter_mut();
+    for (i, a) in z.iter().enumerate() {
+        for (b, entry) in z[..=i].iter().zip(&mut entries) {
+            *entry += by * a * b;
+        }
     }
 }
 

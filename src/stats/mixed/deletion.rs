@@ -3,9 +3,9 @@
 use super::design::{Design, PseudoRow};
 use super::groups::Groups;
 use super::objective::AtRatio;
-use super::posterior::{dot, quadratic};
+use super::posterior::dot;
 use crate::stats::Numerical;
-use crate::stats::linalg::{Few, packed};
+use crate::stats::linalg::{Few, packed, quadratic};
 use nalgebra::{DMatrix, DVector};
 use smallvec::smallvec;
 

@@ -1,8 +1,8 @@
 //! One row in a new group at many places x: one exact distribution, moved and stretched to the others.
 
-use super::posterior::{Posterior, dot, quadratic};
+use super::posterior::{Posterior, dot};
 use crate::stats::interval::{Interval, Level};
-use crate::stats::linalg::Few;
+use crate::stats::linalg::{Few, quadratic};
 
 /// Median and central interval of a row in a new group, for a posterior of many groups.
 ///

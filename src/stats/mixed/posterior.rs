@@ -9,7 +9,7 @@ use super::objective::Height;
 use crate::stats::Numerical;
 use crate::stats::distributions::{TTable, half_t_ln_fall};
 use crate::stats::interval::{Interval, Level};
-use crate::stats::linalg::packed;
+use crate::stats::linalg::{packed, quadratic};
 use crate::stats::optimise;
 use std::sync::Arc;
 
@@ -63,19 +63,6 @@ pub struct Node {
     pub beta: Vec<f64>,
     /// Lower triangle of C_r by rows: c00, c10, c11, c20 …
     pub covariance: Vec<f64>,
-}
-
-/// x'Cx for a packed lower triangle, summed row by row.
-pub fn quadratic(covariance: &[f64], x: &[f64]) -> f64 {
-    let mut sum = 0.0;
-    let mut entries = covariance.iter();
-    for (i, a) in x.iter().enumerate() {
-        for (b, c) in x[..i].iter().zip(&mut entries) {
-            sum += 2.0 * a * b * c;
-        }
-        sum += entries.next().map_or(0.0, |c| a * a * c);
-    }
-    sum
 }
 
 /// x'β, summed in order.

@@ -5,9 +5,9 @@
 //! below). With no row this is the prediction for a new group.
 
 use super::mixture::{Mixture, WEIGHT_MIN};
-use super::posterior::{Posterior, dot, quadratic};
+use super::posterior::{Posterior, dot};
 use crate::stats::distributions::TTable;
-use crate::stats::linalg::packed;
+use crate::stats::linalg::{packed, quadratic};
 use std::sync::Arc;
 
 /// One node of [`Group`]: coefficients and shift after the rows so far.
