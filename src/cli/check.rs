@@ -41,11 +41,14 @@ pub fn run(args: &args::Check, common: &Common) -> Result<Answer, Error> {
             };
             Ok(Answer {
                 text,
-                json: Some(output::json(&Checked {
-                    faults: faults_json(&warnings),
-                    understood: Some(words::understood(&season, &rigs, &cannot)),
-                    setup: &setup,
-                })),
+                // Long for a long log.
+                json: common.json.then(|| {
+                    output::json(&Checked {
+                        faults: faults_json(&warnings),
+                        understood: Some(words::understood(&season, &rigs, &cannot)),
+                        setup: &setup,
+                    })
+                }),
                 warnings,
                 ..Answer::default()
             })

@@ -12,11 +12,12 @@ use rayon::prelude::*;
 
 use super::{AboveLabel, Adding, LABELS, Reader, counted_on, last_of};
 use crate::fault::Faults;
-use crate::log::columns::Column;
+use crate::log::columns::{Column, Columns};
 use crate::log::limits;
 use crate::log::run::Label;
-use crate::log::table::{Rows, Stop, Table};
+use crate::log::table::{Head, Rows, Stop, Table};
 use crate::log::text::Text;
+use crate::setup::Setup;
 
 /// Parts that are read side by side: a megabyte of text.
 const SIDE_BY_SIDE: usize = 16;
@@ -25,6 +26,62 @@ const SIDE_BY_SIDE: usize = 16;
 /// refused, and a year before 0 has no place in a date that is read.
 const ABOVE: &str = "\0";
 const ABOVE_DATE: Date = Date::MIN;
+
+/// What is known of a log before its parts are read.
+struct Log<'a, 'h> {
+    setup: &'a Setup,
+    head: &'h Head,
+    columns: Columns,
+    file: u32,
+    ticks_seen: bool,
+}
+
+impl<'a, 'h> Log<'a, 'h> {
+    fn of(reader: &Reader<'a>, adding: &Adding<'h>) -> Self {
+        Log {
+            setup: reader.setup,
+            head: adding.head,
+            columns: adding.columns.clone(),
+            file: adding.file,
+            ticks_seen: reader.ticks_seen,
+        }
+    }
+
+    /// Reads a part.
+    fn part(&self, mut text: Text<Empty>) -> Part<'a, 'h> {
+        let mut reader = Reader::new(self.setup);
+        reader.ticks_seen = self.ticks_seen;
+        let mut adding = Adding::new(self.head, self.columns.clone(), self.file);
+        for (above, column) in adding.above.labels.iter_mut().zip(LABELS) {
+            above.text = self.columns.has(column).then(|| ABOVE.to_string());
+        }
+        adding.above.date = self.columns.has(Column::Date).then_some(ABOVE_DATE);
+        let line = text.line();
+        let is_whole = loop {
+            match text.next() {
+                Ok(Some(record)) => {
+                    adding.any = true;
+                    adding.columns.look_at_unnamed(&self.head.origin, &record);
+                    reader.run(&mut adding, record);
+                }
+                Ok(None) => break true,
+                Err(_) => break false,
+            }
+            // More than are listed: they are not to fill the memory.
+            if adding.faults.0.len() > limits::FAULTS {
+                break false;
+            }
+        };
+        Part {
+            text,
+            line,
+            reader,
+            adding,
+            ticks_seen_above: self.ticks_seen,
+            is_whole,
+        }
+    }
+}
 
 /// Some rows of a log, read without those above.
 struct Part<'a, 'h> {
@@ -39,7 +96,7 @@ struct Part<'a, 'h> {
     is_whole: bool,
 }
 
-impl<'a> Reader<'a> {
+impl Reader<'_> {
     /// As [`Reader::add_all`], for a text so long that reading it on all processors is worth the trouble.
     ///
     /// # Errors
@@ -57,9 +114,12 @@ impl<'a> Reader<'a> {
         table: &mut Table<Text<impl Read + Send>>,
         adding: &mut Adding,
     ) -> Result<(), Stop> {
-        let mut texts = Vec::new();
+        let (mut texts, mut read) = (Vec::new(), Vec::new());
         loop {
             while texts.is_empty() {
+                for part in mem::take(&mut read) {
+                    self.join(adding, part)?;
+                }
                 let Some(record) = table.next()? else {
                     return Ok(());
                 };
@@ -68,50 +128,17 @@ impl<'a> Reader<'a> {
                     texts = parts(table.rows())?;
                 }
             }
-            let read = |text| self.part(adding, text);
-            let (next, read) = rayon::join(
-                || parts(table.rows()),
-                || texts.into_par_iter().map(read).collect::<Vec<_>>(),
-            );
-            for part in read {
-                self.join(adding, part)?;
-            }
-            texts = next?;
-        }
-    }
-
-    /// Reads a part.
-    fn part<'h>(&self, adding: &Adding<'h>, mut text: Text<Empty>) -> Part<'a, 'h> {
-        let mut reader = Reader::new(self.setup);
-        reader.ticks_seen = self.ticks_seen;
-        let mut own = Adding::new(adding.head, adding.columns.clone(), adding.file);
-        for (above, column) in own.above.labels.iter_mut().zip(LABELS) {
-            above.text = own.columns.has(column).then(|| ABOVE.to_string());
-        }
-        own.above.date = own.columns.has(Column::Date).then_some(ABOVE_DATE);
-        let line = text.line();
-        let is_whole = loop {
-            match text.next() {
-                Ok(Some(record)) => {
-                    own.any = true;
-                    own.columns.look_at_unnamed(&own.head.origin, &record);
-                    reader.run(&mut own, record);
+            let log = Log::of(self, adding);
+            let mut join_and_split = || {
+                for part in mem::take(&mut read) {
+                    self.join(adding, part)?;
                 }
-                Ok(None) => break true,
-                Err(_) => break false,
-            }
-            // More than are listed: they are not to fill the memory.
-            if own.faults.0.len() > limits::FAULTS {
-                break false;
-            }
-        };
-        Part {
-            text,
-            line,
-            reader,
-            adding: own,
-            ticks_seen_above: self.ticks_seen,
-            is_whole,
+                parts(table.rows())
+            };
+            let (next, now) = rayon::join(&mut join_and_split, || {
+                texts.into_par_iter().map(|text| log.part(text)).collect()
+            });
+            (texts, read) = (next?, now);
         }
     }
 
@@ -253,7 +280,6 @@ mod tests {
 
     use super::super::Reading;
     use super::*;
-    use crate::setup::Setup;
 
     /// What rows may have beside the usual; each is one bit of a log's kind.
     const LABELS_REPEAT: usize = 1;
@@ -443,7 +469,7 @@ mod tests {
                     reader.row(adding, record);
                 }
                 for text in parts(table.rows())? {
-                    let part = reader.part(adding, text);
+                    let part = Log::of(reader, adding).part(text);
                     assert!(
                         part.is_whole && reader.can_take(adding, &part),
                         "kind {kind:b}"
