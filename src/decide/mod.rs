@@ -6,6 +6,7 @@ pub mod compare;
 pub mod correct;
 pub mod curves;
 pub mod dial;
+mod neighbours;
 pub mod next_session;
 pub mod paper;
 pub mod parts;

@@ -86,16 +86,45 @@ fn gauss_of_sines() -> &'static [(f64, f64)] {
     })
 }
 
+/// The next run's arc at a number of turns.
+pub fn arcs(situation: &Situation, turns: f64) -> Shape {
+    Shape::new(
+        &situation
+            .travel
+            .next_distribution(&situation.travel_row(turns)),
+    )
+}
+
+/// The next run's heading excess after an arc; `None` where nothing is known across.
+pub fn excesses(situation: &Situation, arc_m: f64) -> Option<Shape> {
+    let (known, trim, today) = situation.known_heading()?;
+    Some(Shape::new(
+        &today.next_distribution(&known.row(trim, arc_m)),
+    ))
+}
+
 impl Prediction {
     /// The next run of a situation at a setting.
     pub fn new(situation: &Situation, hand: Hand) -> Self {
-        let row = situation.travel_row(hand.turns);
-        let arc_mean_m = situation.travel.mean(&row);
-        let arc = Shape::new(&situation.travel.next_distribution(&row));
+        let arc_mean_m = situation.arc_mean_m(hand.turns);
+        let arc = arcs(situation, hand.turns);
+        let excess = excesses(situation, arc_mean_m);
+        Self::of(situation, hand, arc_mean_m, arc, excess)
+    }
+
+    /// The same from its distributions.
+    ///
+    /// * `arc_mean_m`, `arc` — of the hand's turns, as [`arcs`]
+    /// * `excess` — at that arc, as [`excesses`]
+    pub fn of(
+        situation: &Situation,
+        hand: Hand,
+        arc_mean_m: f64,
+        arc: Shape,
+        excess: Option<Shape>,
+    ) -> Self {
         let alpha = geometry::aim_heading(hand.target_m, hand.aim_right_m);
-        let direction = situation.known_heading().map(|(h, trim, today)| {
-            Shape::new(&today.next_distribution(&h.row(trim, arc_mean_m))).shifted(alpha)
-        });
+        let direction = excess.map(|e| e.shifted(alpha));
         Prediction {
             clearance: direction
                 .as_ref()

@@ -19,6 +19,8 @@ const TAIL: f64 = 1e-9;
 /// A mixture as a table of normal scores.
 #[derive(Debug, Clone)]
 pub struct Shape {
+    /// Points left out below the first.
+    skipped: usize,
     /// Values, rising.
     y: Vec<f64>,
     /// Their normal scores, rising.
@@ -32,18 +34,15 @@ impl Shape {
     pub fn new(mixture: &Mixture) -> Self {
         let (centre, scale) = (mixture.centre(), mixture.mean_scale());
         let reach = (REACH_MIXED * t_quantile(1.0 - REACH_TAIL, mixture.nu())).asinh();
-        let mut shape = Shape {
-            y: Vec::new(),
-            z: Vec::new(),
-            slope: Vec::new(),
-        };
         let points = POINTS[usize::from(mixture.nu() >= FEW_DF)];
+        let mut shape = Shape::with_room_for(points);
         for i in 0..points {
             // Evenly in the middle, wider apart outside.
             let u = (2.0 * i as f64 / (points - 1) as f64 - 1.0) * reach;
             let y = centre + scale * u.sinh();
             let (p, density) = mixture.cdf_and_pdf(y);
             if !(TAIL..=1.0 - TAIL).contains(&p) {
+                shape.skipped += usize::from(shape.y.is_empty());
                 continue;
             }
             let z = normal_quantile(p);
@@ -54,6 +53,57 @@ impl Shape {
             }
         }
         shape
+    }
+
+    fn with_room_for(points: usize) -> Self {
+        Shape {
+            skipped: 0,
+            y: Vec::with_capacity(points),
+            z: Vec::with_capacity(points),
+            slope: Vec::with_capacity(points),
+        }
+    }
+
+    fn has_points_of(&self, other: &Shape) -> bool {
+        (self.skipped, self.y.len()) == (other.skipped, other.y.len())
+    }
+
+    /// A table that lies among others, its points the same sums of theirs; `None` where theirs are not the same points.
+    ///
+    /// * `among`, `weights` — at least one table; weights sum to 1
+    pub fn between(among: &[Shape], weights: &[f64]) -> Option<Self> {
+        let (first, rest) = among.split_first()?;
+        if !rest.iter().all(|s| s.has_points_of(first)) {
+            return None;
+        }
+        let points = first.y.len();
+        let sums = |of: fn(&Shape) -> &[f64]| {
+            let mut sums = vec![0.0; points];
+            for (shape, weight) in among.iter().zip(weights) {
+                for (sum, value) in sums.iter_mut().zip(of(shape)) {
+                    *sum += weight * value;
+                }
+            }
+            sums
+        };
+        Some(Shape {
+            skipped: first.skipped,
+            y: sums(|s| &s.y),
+            z: sums(|s| &s.z),
+            slope: sums(|s| &s.slope),
+        })
+    }
+
+    /// How far another table of the same points lies off this one, in normal scores; infinite for other points.
+    pub fn off(&self, other: &Shape) -> f64 {
+        if !self.has_points_of(other) {
+            return f64::INFINITY;
+        }
+        // A point that moved along the curve is still on it.
+        (0..self.y.len()).fold(0.0, |most: f64, i| {
+            let along = (other.y[i] - self.y[i]) / self.slope[i];
+            most.max((other.z[i] - self.z[i] - along).abs())
+        })
     }
 
     /// The same, moved by `by`.
