@@ -35,14 +35,15 @@ pub fn corrections(situation: &Situation, target_m: f64) -> Result<Paper, Error>
     let row = situation.travel_row(turns);
     let m_per_tick = situation.travel.coefficient(travel.turns_column)
         / f64::from(situation.setup.dial.ticks_per_turn);
-    let after = |runs: usize| travel.posterior.share_at(&row, runs) * PER_M / m_per_tick;
+    let shares = travel.posterior.shares_at(&row, RUN_COUNTS);
     let aim_m = situation.known_heading().map(|(known, trim, _)| {
         let row = known.row(trim, situation.arc_to_m(target_m));
-        RUN_COUNTS.map(|runs| known.posterior.share_at(&row, runs) * PER_M)
+        let shares = known.posterior.shares_at(&row, RUN_COUNTS);
+        shares.map(|share| share * PER_M)
     });
     Ok(Paper {
         target_m,
-        ticks: RUN_COUNTS.map(after),
+        ticks: shares.map(|share| share * PER_M / m_per_tick),
         aim_m,
     })
 }

@@ -3,9 +3,10 @@
 //! The value belonging to a standard normal z is nearly a straight line in z, so that a few dozen points with exact
 //! slopes carry it (cubic Hermite; the error is held under 1e-4 of a scale by the test below).
 
-use crate::stats::cubic;
+use crate::stats::cubic::Pieces;
 use crate::stats::distributions::{normal_pdf, normal_quantile, t_quantile, tabulated_normal_cdf};
 use crate::stats::mixed::Mixture;
+use std::sync::OnceLock;
 
 /// Points of the table: of few degrees of freedom, whose tails are long, and of more. *Measured* against the mixture itself:
 /// probabilities within 5e-5 and 1e-5. They reach out to this tail of a single t, with room for the mixing.
@@ -27,6 +28,9 @@ pub struct Shape {
     z: Vec<f64>,
     /// dy/dz at each.
     slope: Vec<f64>,
+    /// Values by scores and the other way round, made when first asked for.
+    values: OnceLock<Pieces>,
+    scores: OnceLock<Pieces>,
 }
 
 impl Shape {
@@ -61,6 +65,8 @@ impl Shape {
             y: Vec::with_capacity(points),
             z: Vec::with_capacity(points),
             slope: Vec::with_capacity(points),
+            values: OnceLock::new(),
+            scores: OnceLock::new(),
         }
     }
 
@@ -91,6 +97,8 @@ impl Shape {
             y: sums(|s| &s.y),
             z: sums(|s| &s.z),
             slope: sums(|s| &s.slope),
+            values: OnceLock::new(),
+            scores: OnceLock::new(),
         })
     }
 
@@ -111,53 +119,33 @@ impl Shape {
         for y in &mut self.y {
             *y += by;
         }
+        (self.values, self.scores) = Default::default();
         self
+    }
+
+    /// Values by normal scores.
+    pub fn values(&self) -> &Pieces {
+        self.values
+            .get_or_init(|| Pieces::new(self.z.clone(), &self.y, |i| self.slope[i]))
+    }
+
+    /// Normal scores by values; of finite ones.
+    pub fn scores(&self) -> &Pieces {
+        self.scores
+            .get_or_init(|| Pieces::new(self.y.clone(), &self.z, |i| 1.0 / self.slope[i]))
     }
 
     /// The value whose normal score is `z`.
     pub fn at_score(&self, z: f64) -> f64 {
-        let n = self.z.len();
-        if z <= self.z[0] {
-            return self.y[0] + self.slope[0] * (z - self.z[0]);
-        }
-        if z >= self.z[n - 1] {
-            return self.y[n - 1] + self.slope[n - 1] * (z - self.z[n - 1]);
-        }
-        let i = self.z.partition_point(|&q| q <= z) - 1;
-        cubic::through(
-            (self.z[i], self.z[i + 1]),
-            (self.y[i], self.y[i + 1]),
-            (self.slope[i], self.slope[i + 1]),
-            z,
-        )
-        .0
+        self.values().at(z)
     }
 
-    /// The normal score of a value, and how fast it rises there.
-    pub fn score(&self, y: f64) -> (f64, f64) {
-        let n = self.y.len();
+    /// The normal score of a value.
+    pub fn score(&self, y: f64) -> f64 {
         if y == f64::INFINITY {
-            return (f64::INFINITY, 0.0);
+            return y;
         }
-        if y <= self.y[0] {
-            return (
-                self.z[0] + (y - self.y[0]) / self.slope[0],
-                1.0 / self.slope[0],
-            );
-        }
-        if y >= self.y[n - 1] {
-            return (
-                self.z[n - 1] + (y - self.y[n - 1]) / self.slope[n - 1],
-                1.0 / self.slope[n - 1],
-            );
-        }
-        let i = self.y.partition_point(|&q| q <= y) - 1;
-        cubic::through(
-            (self.y[i], self.y[i + 1]),
-            (self.z[i], self.z[i + 1]),
-            (1.0 / self.slope[i], 1.0 / self.slope[i + 1]),
-            y,
-        )
+        self.scores().at(y)
     }
 
     /// The value not exceeded with probability `p`, 0 < p < 1.
@@ -167,7 +155,7 @@ impl Shape {
 
     /// Probability of at most `y`.
     pub fn cdf(&self, y: f64) -> f64 {
-        tabulated_normal_cdf(self.score(y).0)
+        tabulated_normal_cdf(self.score(y))
     }
 }
 

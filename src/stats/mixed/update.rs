@@ -33,6 +33,8 @@ pub struct Group {
     nu: f64,
     rows: usize,
     nodes: Vec<GroupNode>,
+    /// Mean of the nodes' θ.
+    theta: Vec<f64>,
     table: Arc<TTable>,
 }
 
@@ -91,8 +93,12 @@ impl Posterior {
             node.weight = (ln_weight - top).exp();
             total += node.weight;
         }
+        let mut theta = vec![0.0; p + 1];
         for node in &mut nodes {
             node.weight /= total;
+            for (mean, t) in theta.iter_mut().zip(&node.theta) {
+                *mean += node.weight * t;
+            }
         }
         let table = if rows.is_empty() {
             Arc::clone(self.table())
@@ -103,27 +109,31 @@ impl Posterior {
             nu: nu_after,
             rows: rows.len(),
             nodes,
+            theta,
             table,
         }
     }
 }
 
 impl Posterior {
-    /// The part of a common shift of `rows` rows at x that the prediction there takes over, where the rows lie as
-    /// predicted: what can be said before they are seen.
+    /// The part of a common shift of some rows at x that the prediction there takes over, where the rows lie as predicted:
+    /// what can be said before they are seen. For each of several numbers of `rows`.
     ///
     /// K = I + (r² + x'C_r x)·11' has a closed form: Σ_r w'_r·m·a/(1 + m·a) with a = r² + x'C_r x and
     /// w'_r ∝ w_r·(1 + m·a)^(−1/2)·RSS_r^(−m/2) (`model.md` §4 with e = 0).
-    pub fn share_at(&self, x: &[f64], rows: usize) -> f64 {
-        let m = rows as f64;
+    pub fn shares_at<const N: usize>(&self, x: &[f64], rows: [usize; N]) -> [f64; N] {
         let rss_0 = self.nodes()[0].rss;
-        let heavy = self.nodes().iter().filter(|n| n.weight >= WEIGHT_MIN);
-        let (shares, total) = heavy.fold((0.0, 0.0), |(shares, total), n| {
-            let ma = m * (n.r * n.r + quadratic(&n.covariance, x));
-            let weight = n.weight * ((n.rss / rss_0).powi(-(rows as i32)) / (1.0 + ma)).sqrt();
-            (shares + weight * ma / (1.0 + ma), total + weight)
-        });
-        shares / total
+        let mut sums = [(0.0, 0.0); N];
+        for n in self.nodes().iter().filter(|n| n.weight >= WEIGHT_MIN) {
+            let a = n.r * n.r + quadratic(&n.covariance, x);
+            for ((shares, total), rows) in sums.iter_mut().zip(rows) {
+                let ma = rows as f64 * a;
+                let weight = n.weight * ((n.rss / rss_0).powi(-(rows as i32)) / (1.0 + ma)).sqrt();
+                *shares += weight * ma / (1.0 + ma);
+                *total += weight;
+            }
+        }
+        sums.map(|(shares, total)| shares / total)
     }
 }
 
@@ -146,17 +156,12 @@ impl Group {
 
     /// Expected response of the next row at x.
     pub fn mean(&self, x: &[f64]) -> f64 {
-        let z = Self::with_shift(x);
-        self.nodes
-            .iter()
-            .fold(0.0, |sum, n| sum + n.weight * dot(&z, &n.theta))
+        dot(&Self::with_shift(x), &self.theta)
     }
 
     /// Mean of one coefficient (the shift is the last).
     pub fn coefficient(&self, column: usize) -> f64 {
-        self.nodes
-            .iter()
-            .fold(0.0, |sum, n| sum + n.weight * n.theta[column])
+        self.theta[column]
     }
 
     /// The part of a common shift of the rows that the prediction at x takes over, 0 to 1.
