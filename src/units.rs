@@ -87,29 +87,38 @@ pub fn whole(out: &mut String, value: i32) {
     if value < 0 {
         out.push('-');
     }
-    let value = value.unsigned_abs();
-    let digit = |place: u32| char::from(b'0' + (value / place % 10) as u8);
-    // Coordinates of figures are hardly longer, and are most of what is written.
-    match value {
-        0..10 => out.push(digit(1)),
-        10..100 => out.extend([digit(10), digit(1)]),
-        100..1000 => out.extend([digit(100), digit(10), digit(1)]),
-        1000..10_000 => out.extend([digit(1000), digit(100), digit(10), digit(1)]),
-        _ => digits(out, u64::from(value), 1),
-    }
+    digits(out, u64::from(value.unsigned_abs()), 1);
 }
+
+/// All numbers of three digits, one after the other.
+const THREE_DIGITS: [u8; 3000] = {
+    let mut all = [b'0'; 3000];
+    let mut i = 0;
+    while i < 1000 {
+        all[3 * i] += (i / 100) as u8;
+        all[3 * i + 1] += (i / 10 % 10) as u8;
+        all[3 * i + 2] += (i % 10) as u8;
+        i += 1;
+    }
+    all
+};
 
 /// Adds a whole number with at least `least` digits, zeros before it.
 fn digits(out: &mut String, value: u64, least: usize) {
-    let mut text = [b'0'; 20];
-    let (mut rest, mut from) = (value, text.len());
-    while rest > 0 || text.len() - from < least.min(text.len()) {
-        from -= 1;
-        text[from] = b'0' + (rest % 10) as u8;
-        rest /= 10;
+    const ALL: &str = match std::str::from_utf8(&THREE_DIGITS) {
+        Ok(all) => all,
+        Err(_) => "",
+    };
+    let mut count = least
+        .min(3)
+        .max(1 + usize::from(value >= 10) + usize::from(value >= 100));
+    if value >= 1000 || least > 3 {
+        digits(out, value / 1000, least.saturating_sub(3));
+        count = 3;
     }
-    // Digits are always text.
-    out.push_str(std::str::from_utf8(&text[from..]).unwrap_or_default());
+    // Coordinates of figures are hardly longer, and are most of what is written.
+    let end = 3 * (value % 1000) as usize + 3;
+    out.push_str(&ALL[end - count..end]);
 }
 
 /// Most decimals that [`decimals`] writes by whole numbers.

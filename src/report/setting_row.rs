@@ -1,21 +1,36 @@
-//! One setting as a line of a table, on the page and on the card's sheet.
+//! One setting as a row of a table, on the page and on the card's sheet.
 
 use super::words;
 use crate::decide::dial::Setting;
+use crate::decide::paper::Paper;
 use crate::units;
 use serde::Serialize;
 
-/// What a table says of a setting; empty where the log cannot tell.
-#[derive(Serialize)]
-pub struct SettingRow {
-    target: String,
-    turns: String,
-    ticks: String,
-    aim: String,
-    aim_side: &'static str,
-    within: String,
-    gap: String,
-    flag: String,
+/// Which columns a table has beside target, turns and ticks.
+#[derive(Clone, Copy, Serialize)]
+pub struct Columns {
+    has_aim: bool,
+    has_miss: bool,
+    has_gap: bool,
+}
+
+impl Columns {
+    /// Those of which the log can tell for some target.
+    pub fn of(settings: &[Setting]) -> Self {
+        Columns {
+            has_aim: settings.iter().any(|s| s.aim_right_m.is_some()),
+            has_miss: settings.iter().any(|s| s.miss_m.is_some()),
+            has_gap: settings.iter().any(|s| s.gap_m.is_some()),
+        }
+    }
+
+    /// The same without the gap.
+    pub fn without_gap(self) -> Self {
+        Columns {
+            has_gap: false,
+            ..self
+        }
+    }
 }
 
 /// A sign beside some rows of a table, explained once below it.
@@ -25,24 +40,64 @@ pub struct Flag {
     means: &'static str,
 }
 
-/// The row of a setting; each new kind of warning gets a sign of its own in `flags`.
-pub fn of(s: &Setting, flags: &mut Vec<Flag>) -> SettingRow {
-    let cm = |m: Option<f64>| m.map_or_else(String::new, words::whole_cm);
-    SettingRow {
-        target: words::metres(s.target_m),
-        turns: s.dial.whole_turns().to_string(),
-        ticks: s.dial.ticks().to_string(),
-        aim: s
+/// A row's beginning with the cells of a setting, empty where the log cannot tell; each new kind of warning gets a sign of
+/// its own in `flags`.
+///
+/// HTML, as all cells hold numbers and words of our own: templates take some hundred times as long for a cell, and most
+/// cells of a page stand in these tables.
+pub fn of(s: &Setting, columns: Columns, flags: &mut Vec<Flag>) -> String {
+    let mut row = format!("<tr><th scope=\"row\">{}", words::metres(s.target_m));
+    let flag = signs(s, flags);
+    if !flag.is_empty() {
+        row += &format!(" <sup>{flag}</sup>");
+    }
+    row += "</th>";
+    cell(
+        &mut row,
+        " class=\"big\"",
+        &s.dial.whole_turns().to_string(),
+    );
+    cell(&mut row, " class=\"big\"", &s.dial.ticks().to_string());
+    if columns.has_aim {
+        let aim = s
             .aim_right_m
-            .map_or_else(String::new, |a| units::at_most_decimals(100.0 * a.abs(), 1)),
-        aim_side: match s.aim_right_m {
+            .map_or_else(String::new, |a| units::at_most_decimals(100.0 * a.abs(), 1));
+        let side = match s.aim_right_m {
             Some(aim) if aim > 0.0 => "right",
             Some(aim) if aim < 0.0 => "left",
             _ => "",
-        },
-        within: cm(s.miss_m.map(|m| m.high)),
-        gap: cm(s.gap_m.map(|g| g.low)),
-        flag: signs(s, flags),
+        };
+        row += "<td class=\"aim\">";
+        row += &aim;
+        row += " <small>";
+        row += side;
+        row += "</small></td>";
+    }
+    let cm = |m: Option<f64>| m.map_or_else(String::new, words::whole_cm);
+    if columns.has_miss {
+        cell(&mut row, "", &cm(s.miss_m.map(|m| m.high)));
+    }
+    if columns.has_gap {
+        cell(&mut row, "", &cm(s.gap_m.map(|g| g.low)));
+    }
+    row
+}
+
+/// Adds the cells of what to do on paper.
+///
+/// * `class` — of each cell, as an attribute with the blank before it
+pub fn paper(row: &mut String, class: &str, paper: &Paper) {
+    for ticks in paper.ticks {
+        cell(row, class, &units::decimals(ticks, 1));
+    }
+    for aim_m in paper.aim_m.into_iter().flatten() {
+        cell(row, class, &units::decimals(100.0 * aim_m, 1));
+    }
+}
+
+fn cell(row: &mut String, class: &str, text: &str) {
+    for part in ["<td", class, ">", text, "</td>"] {
+        row.push_str(part);
     }
 }
 

@@ -2,11 +2,10 @@
 
 use super::captions::Shown;
 use super::rig_figures::Drawn;
-use super::setting_row::{self, Flag, SettingRow};
+use super::setting_row::{self, Columns, Flag};
 use super::{RigSettings, captions, next, words};
 use crate::calibration::{Calibration, Rig, TurnPriorSource};
-use crate::decide::dial::Setting;
-use crate::decide::paper;
+use crate::decide::paper::Paper;
 use crate::error::Error;
 use crate::units;
 use serde::Serialize;
@@ -24,13 +23,14 @@ pub struct RigPage {
     summary: String,
     facts: Vec<String>,
     notes: Vec<String>,
-    blocks: Vec<Vec<SettingRow>>,
-    has_aim: bool,
-    has_miss: bool,
-    has_gap: bool,
+    /// Rows of settings, as HTML.
+    blocks: Vec<String>,
+    #[serde(flatten)]
+    columns: Columns,
     level: String,
     flags: Vec<Flag>,
-    paper: Vec<Vec<PaperRow>>,
+    /// Rows of what to do on paper, as HTML.
+    paper: Vec<String>,
     sections: Vec<captions::Section>,
     advice: Vec<String>,
     /// What to look at.
@@ -38,13 +38,6 @@ pub struct RigPage {
     /// What is as it should be.
     fine: Vec<CheckRow>,
     set_aside: Vec<AsideRow>,
-}
-
-#[derive(Serialize)]
-struct PaperRow {
-    target: String,
-    ticks: Vec<String>,
-    aim: Vec<String>,
 }
 
 #[derive(Serialize)]
@@ -80,12 +73,12 @@ pub fn rig(
 ) -> Result<RigPage, Error> {
     let known = rig.situation.rig;
     let mut flags = Vec::new();
-    let rows: Vec<SettingRow> = rig
+    let columns = Columns::of(&rig.settings);
+    let rows = rig
         .settings
         .iter()
-        .map(|s| setting_row::of(s, &mut flags))
+        .map(|s| setting_row::of(s, columns, &mut flags) + "</tr>\n")
         .collect();
-    let any = |f: &dyn Fn(&Setting) -> bool| rig.settings.iter().any(f);
     let paper = rig.paper.iter().map(paper_row).collect();
     Ok(RigPage {
         id: format!("rig{}", index + 1),
@@ -94,9 +87,7 @@ pub fn rig(
         facts: facts(calibration, rig),
         notes: notes(rig),
         blocks: blocks(rows),
-        has_aim: any(&|s| s.aim_right_m.is_some()),
-        has_miss: any(&|s| s.miss_m.is_some()),
-        has_gap: any(&|s| s.gap_m.is_some()),
+        columns,
         level: words::level(calibration.level.probability()),
         flags,
         paper: blocks(paper),
@@ -136,9 +127,10 @@ fn capital(text: &str) -> String {
         .map_or_else(String::new, |c| c.to_uppercase().chain(rest).collect())
 }
 
-/// Rows in even blocks of at most [`BLOCK_ROWS`].
-fn blocks<T>(rows: Vec<T>) -> Vec<Vec<T>> {
-    blocks_of(rows, BLOCK_ROWS)
+/// Rows in even blocks of at most [`BLOCK_ROWS`], each in one piece.
+fn blocks(rows: Vec<String>) -> Vec<String> {
+    let blocks = blocks_of(rows, BLOCK_ROWS);
+    blocks.iter().map(|rows| rows.concat()).collect()
 }
 
 /// Rows in even blocks of at most `most`.
@@ -162,17 +154,11 @@ pub fn spoken(name: &str) -> String {
     }
 }
 
-fn paper_row(p: &paper::Paper) -> PaperRow {
-    PaperRow {
-        target: words::metres(p.target_m),
-        ticks: p.ticks.iter().map(|t| units::decimals(*t, 1)).collect(),
-        aim: p
-            .aim_m
-            .iter()
-            .flatten()
-            .map(|a| units::decimals(100.0 * a, 1))
-            .collect(),
-    }
+fn paper_row(paper: &Paper) -> String {
+    let target = words::metres(paper.target_m);
+    let mut row = format!("<tr><th scope=\"row\">{target}</th>");
+    setting_row::paper(&mut row, "", paper);
+    row + "</tr>\n"
 }
 
 fn summary(rig: &RigSettings) -> String {

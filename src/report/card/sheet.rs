@@ -1,9 +1,7 @@
 //! The sheet to print: every target with its setting and what to do after one, two and three runs, on one page.
 
 use crate::calibration::Calibration;
-use crate::decide::dial::Setting;
-use crate::decide::paper;
-use crate::report::setting_row::{self, Flag, SettingRow};
+use crate::report::setting_row::{self, Columns, Flag};
 use crate::report::view::{self, blocks_of};
 use crate::report::{RigSettings, words};
 use crate::units;
@@ -22,17 +20,10 @@ pub struct Sheet {
     below: String,
     flags: Vec<Flag>,
     roomy: bool,
-    has_aim: bool,
-    has_miss: bool,
-    blocks: Vec<Vec<Row>>,
-}
-
-#[derive(Serialize)]
-struct Row {
     #[serde(flatten)]
-    setting: SettingRow,
-    ticks_off: Vec<String>,
-    aim_left: Vec<String>,
+    columns: Columns,
+    /// Rows, as HTML.
+    blocks: Vec<String>,
 }
 
 /// The sheet of one rig: all targets, or evenly spaced ones where they would not fit.
@@ -40,15 +31,19 @@ pub fn of(calibration: &Calibration, rig: &RigSettings) -> Sheet {
     let situation = &rig.situation;
     let every = rig.settings.len().div_ceil(2 * BLOCK_ROWS).max(1);
     let mut flags = Vec::new();
-    let rows = rig
+    let columns = Columns::of(&rig.settings).without_gap();
+    let rows: Vec<String> = rig
         .settings
         .iter()
         .zip(&rig.paper)
         .step_by(every)
-        .map(|(s, paper)| row(setting_row::of(s, &mut flags), paper))
+        .map(|(s, paper)| {
+            let mut row = setting_row::of(s, columns, &mut flags);
+            setting_row::paper(&mut row, " class=\"fix\"", paper);
+            row + "</tr>\n"
+        })
         .collect();
     let blocks = blocks_of(rows, BLOCK_ROWS);
-    let any = |f: &dyn Fn(&Setting) -> bool| rig.settings.iter().any(f);
     let mut about = Vec::new();
     let (build, trim) = (
         &situation.build().label,
@@ -82,23 +77,9 @@ pub fn of(calibration: &Calibration, rig: &RigSettings) -> Sheet {
             words::level(calibration.level.probability())
         ),
         below,
-        has_aim: any(&|s| s.aim_right_m.is_some()),
-        has_miss: any(&|s| s.miss_m.is_some()),
+        columns,
         roomy: blocks.iter().all(|b| b.len() <= ROOMY_ROWS) && flags.len() <= 3,
         flags,
-        blocks,
-    }
-}
-
-fn row(setting: SettingRow, paper: &paper::Paper) -> Row {
-    Row {
-        setting,
-        ticks_off: paper.ticks.iter().map(|t| units::decimals(*t, 1)).collect(),
-        aim_left: paper
-            .aim_m
-            .iter()
-            .flatten()
-            .map(|a| units::decimals(100.0 * a, 1))
-            .collect(),
+        blocks: blocks.iter().map(|rows| rows.concat()).collect(),
     }
 }
