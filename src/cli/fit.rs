@@ -59,10 +59,11 @@ pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
     drop(chosen);
     drop(season);
     let put = |name: &str, bytes: &[u8]| staged.stage(folder.join(name), bytes);
-    let (json, check) = file::write_and_sum(&calibration);
+    let (mut json, check) = file::write_and_sum(&calibration);
     put("calibration.json", json.as_bytes())?;
     // A league's is megabytes, let go of where nobody asked for it.
-    let json = common.json.then(move || json.trim_end().to_string());
+    json.truncate(json.trim_end().len());
+    let json = common.json.then_some(json);
     let settings = report::finish(&calibration, &check, made, &put)?;
     Ok(Answer {
         text: if common.quiet || common.json {
