@@ -156,20 +156,18 @@ fn plain(text: &str) -> Option<f64> {
     if digits.is_empty() || digits.len() > EXACT_DIGITS {
         return None;
     }
-    let (mut value, mut decimals, mut point) = (0u64, 0, 0);
-    for &byte in digits {
+    let (mut value, mut point) = (0u64, None);
+    for (i, &byte) in digits.iter().enumerate() {
         match byte {
-            b'0'..=b'9' => {
-                value = 10 * value + u64::from(byte - b'0');
-                decimals += point;
-            }
-            b'.' if point == 0 => point = 1,
+            b'0'..=b'9' => value = 10 * value + u64::from(byte - b'0'),
+            b'.' if point.is_none() => point = Some(i),
             _ => return None,
         }
     }
-    if point == 1 && digits.len() == 1 {
+    if point.is_some() && digits.len() == 1 {
         return None;
     }
+    let decimals = point.map_or(0, |point| digits.len() - 1 - point);
     let size = value as f64 / TENS[decimals];
     // No −0: it would print as "-0" and come first in a sort.
     Some(if negative && value != 0 { -size } else { size })

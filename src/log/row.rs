@@ -90,8 +90,8 @@ impl<'t> Row<'t, '_> {
     /// Whether the row has a cell for each column of the header; blank ones at the end of either do not count.
     pub fn has_the_headers_length(&mut self, width: &Width) -> bool {
         let (expected, cells) = (width.least, self.record.cells);
-        let mut extra = self.record.cells().skip(width.most);
-        if cells.len() >= expected && extra.all(str::is_empty) {
+        let mut extra = cells.iter().skip(width.most);
+        if cells.len() >= expected && extra.all(|&(from, to)| from == to) {
             return true;
         }
         let hint = if cells.len() > expected && !self.head.decimal_comma {
