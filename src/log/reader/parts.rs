@@ -106,7 +106,9 @@ impl Reader<'_> {
         text: Text<impl Read + Send>,
         faults: &mut Faults,
     ) -> Result<(), Stop> {
-        self.add(&mut Table::new(text)?, faults, Reader::rows_in_parts)
+        let mut table = Table::new(text)?;
+        // On a thread of the pool: to hand over to one and wait costs at each step what a wake-up costs.
+        rayon::scope(|_| self.add(&mut table, faults, Reader::rows_in_parts))
     }
 
     fn rows_in_parts(
@@ -136,7 +138,11 @@ impl Reader<'_> {
                 parts(table.rows())
             };
             let (next, now) = rayon::join(&mut join_and_split, || {
-                texts.into_par_iter().map(|text| log.part(text)).collect()
+                texts
+                    .into_par_iter()
+                    .with_max_len(1)
+                    .map(|text| log.part(text))
+                    .collect()
             });
             (texts, read) = (next?, now);
         }
