@@ -40,12 +40,19 @@ pub(super) const QUADRATURE: Quadrature = Quadrature {
     reach: 30.0,
     lowest_within: 1e-9,
 };
-/// For what is drawn or counted: probabilities within 1e-3.
-pub(super) const COARSE: Quadrature = Quadrature {
+/// For what is drawn and counted: probabilities within 2e-4 (tests of [`super::leaving_out`]).
+pub(super) const DRAWN: Quadrature = Quadrature {
     step_max: 0.6,
     step_per_sd: 1.25,
-    reach: 15.0,
+    reach: 12.0,
     lowest_within: 1e-5,
+};
+/// The same of many groups, where the density is nearly normal: within 1e-4.
+pub(super) const DRAWN_OF_MANY: Quadrature = Quadrature {
+    step_max: 0.6,
+    step_per_sd: 1.5,
+    reach: 9.0,
+    lowest_within: 1e-4,
 };
 /// A bound on the number of nodes that no real log comes near (a season has about 40).
 const NODES_MAX: usize = 4000;
@@ -160,7 +167,7 @@ impl Posterior {
             .collect();
         let step = match self.nodes.as_slice() {
             [first, second, ..] => (second.r / first.r).ln(),
-            _ => COARSE.step_max,
+            _ => QUADRATURE.step_max,
         };
         Self::from_nodes(nu, Self::weighted(design, all, step))
     }
