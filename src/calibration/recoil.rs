@@ -4,13 +4,13 @@
 //! its profile. With no recoil seen, or one lead only, an exact binomial bound (Clopper & Pearson 1934) answers.
 //! `model.md` §5 and §3 (Lead).
 
-use super::rows::{Launch, RigRuns, span};
-use crate::log::run::Status;
+use super::rows::{Launch, RigRuns};
+use crate::log::run::{Load, Status};
 use crate::setup::Setup;
 use crate::stats::distributions::binomial_interval;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::logistic::Logistic;
-use nalgebra::DMatrix;
+use nalgebra::{DMatrix, DVector};
 
 /// A build's own runs speak for it from this many on; below, all builds do.
 const OWN_RUNS_MIN: usize = 6;
@@ -70,76 +70,95 @@ impl RecoilCurve {
     }
 }
 
+/// Launches at one lead, counted.
+#[derive(Debug, Clone, Copy, Default)]
+struct Counted {
+    lead_turns: f64,
+    /// Whether any was not void.
+    used: bool,
+    watched: usize,
+    seen: usize,
+    load_noted: usize,
+    load_broken: usize,
+}
+
+/// Launches of one build, or of all, by lead, rising.
+fn counted(runs: &RigRuns, of: Option<usize>) -> Vec<Counted> {
+    let mut by_lead: Vec<Counted> = Vec::new();
+    let of_build = |l: &&Launch| of.is_none_or(|b| l.build == b);
+    for launch in runs.launches.iter().filter(of_build) {
+        let Some(lead_turns) = launch.lead_turns else {
+            continue;
+        };
+        let at = by_lead.partition_point(|c| c.lead_turns < lead_turns);
+        if by_lead.get(at).is_none_or(|c| c.lead_turns != lead_turns) {
+            let none = Counted {
+                lead_turns,
+                ..Counted::default()
+            };
+            by_lead.insert(at, none);
+        }
+        let (count, run) = (&mut by_lead[at], &launch.run);
+        let watched = run.recoil_was_watched();
+        count.used |= run.status != Status::Void;
+        count.watched += usize::from(watched);
+        count.seen += usize::from(watched && run.status == Status::Recoil);
+        count.load_noted += usize::from(run.load.is_some());
+        count.load_broken += usize::from(run.load == Some(Load::Broken));
+    }
+    by_lead
+}
+
+/// Watched launches and recoils at some leads together.
+fn sums<'c>(counts: impl IntoIterator<Item = &'c Counted>) -> (usize, usize) {
+    let add = |(watched, seen), c: &Counted| (watched + c.watched, seen + c.seen);
+    counts.into_iter().fold((0, 0), add)
+}
+
 /// Recoil of one build (an index into the rig's builds).
 pub fn of_build(runs: &RigRuns, build: usize, setup: &Setup, level: Level) -> Recoil {
-    let watched = |of: Option<usize>| -> Vec<&Launch> {
-        runs.launches
-            .iter()
-            .filter(|l| of.is_none_or(|b| l.build == b))
-            .filter(|l| l.run.recoil_was_watched() && l.lead_turns.is_some())
-            .collect()
+    let own = counted(runs, Some(build));
+    let from_all_builds = sums(&own).0 < OWN_RUNS_MIN && runs.builds.len() > 1;
+    let counts = if from_all_builds {
+        counted(runs, None)
+    } else {
+        own
     };
-    let own = watched(Some(build));
-    let from_all_builds = own.len() < OWN_RUNS_MIN && runs.builds.len() > 1;
-    let used = if from_all_builds { watched(None) } else { own };
-    let pairs: Vec<(f64, bool)> = used
-        .iter()
-        .filter_map(|l| Some((l.lead_turns?, l.run.status == Status::Recoil)))
-        .collect();
-    let mut leads: Vec<f64> = runs
-        .launches
-        .iter()
-        .filter(|l| (from_all_builds || l.build == build) && l.run.status != Status::Void)
-        .filter_map(|l| l.lead_turns)
-        .collect();
-    leads.sort_by(f64::total_cmp);
-    leads.dedup();
-    let curve = curve(&pairs, setup, level);
-    let by_lead = leads
-        .iter()
-        .map(|&lead| {
-            let at = |l: &&Launch| l.lead_turns == Some(lead);
-            let loads: Vec<&Launch> = runs
-                .launches
-                .iter()
-                .filter(at)
-                .filter(|l| (from_all_builds || l.build == build) && l.run.load.is_some())
-                .collect();
-            LeadRecoil {
-                lead_turns: lead,
-                watched: pairs.iter().filter(|p| p.0 == lead).count(),
-                seen: pairs.iter().filter(|p| p.0 == lead && p.1).count(),
-                chance: chance_at(&pairs, curve.as_ref().map(|c| &c.1), lead, level),
-                load_noted: loads.len(),
-                load_broken: loads
-                    .iter()
-                    .filter(|l| l.run.load == Some(crate::log::run::Load::Broken))
-                    .count(),
-            }
-        })
-        .collect();
+    let curve = curve(&counts, setup, level);
+    let fit = curve.as_ref().map(|c| &c.1);
+    let by_lead = counts.iter().filter(|c| c.used).map(|c| LeadRecoil {
+        lead_turns: c.lead_turns,
+        watched: c.watched,
+        seen: c.seen,
+        chance: chance_at(&counts, fit, c.lead_turns, level),
+        load_noted: c.load_noted,
+        load_broken: c.load_broken,
+    });
+    let (watched, seen) = sums(&counts);
     Recoil {
-        watched: pairs.len(),
-        seen: pairs.iter().filter(|p| p.1).count(),
-        by_lead,
+        watched,
+        seen,
+        by_lead: by_lead.collect(),
         curve: curve.map(|c| c.0),
         from_all_builds,
     }
 }
 
 /// The curve, where recoils were seen (and not only recoils) over at least two leads.
-fn curve(pairs: &[(f64, bool)], setup: &Setup, level: Level) -> Option<(RecoilCurve, Logistic)> {
-    let seen = pairs.iter().filter(|p| p.1).count();
-    let one_lead = pairs.iter().all(|p| p.0 == pairs[0].0);
-    if seen == 0 || seen == pairs.len() || one_lead {
+fn curve(counts: &[Counted], setup: &Setup, level: Level) -> Option<(RecoilCurve, Logistic)> {
+    let (watched, seen) = sums(counts);
+    let at: Vec<&Counted> = counts.iter().filter(|c| c.watched > 0).collect();
+    if seen == 0 || seen == watched || at.len() < 2 {
         return None;
     }
-    let leads = DMatrix::from_iterator(pairs.len(), 1, pairs.iter().map(|p| p.0));
-    let events: Vec<bool> = pairs.iter().map(|p| p.1).collect();
-    let fit = Logistic::fit(&leads, &events).ok()?;
+    let number = |of: fn(&Counted) -> usize| at.iter().map(move |c| of(c) as f64);
+    let leads = DMatrix::from_iterator(at.len(), 1, at.iter().map(|c| c.lead_turns));
+    let trials = DVector::from_iterator(at.len(), number(|c| c.watched));
+    let events = DVector::from_iterator(at.len(), number(|c| c.seen));
+    let fit = Logistic::of_counts(&leads, trials, events).ok()?;
     let per_turn = fit.interval(1, level).ok()?;
     let at_zero = fit.beta()[0];
-    let (low, high) = span(pairs.iter().map(|p| p.0));
+    let (low, high) = (at[0].lead_turns, at[at.len() - 1].lead_turns);
     let half_lead_turns = (per_turn.estimate > 0.0).then(|| {
         let half = -at_zero / per_turn.estimate;
         let reach = (
@@ -166,15 +185,17 @@ fn curve(pairs: &[(f64, bool)], setup: &Setup, level: Level) -> Option<(RecoilCu
 
 /// Chance at one lead: from the curve, else an exact bound from the runs that speak for it. More lead never rolls
 /// back less often, so with none seen every run at this lead or more speaks; with nothing else seen, at this or less.
-fn chance_at(pairs: &[(f64, bool)], fit: Option<&Logistic>, lead: f64, level: Level) -> Interval {
+fn chance_at(counts: &[Counted], fit: Option<&Logistic>, lead: f64, level: Level) -> Interval {
     if let Some(chance) = fit.and_then(|f| f.chance_at(&[lead], level).ok()) {
         return chance;
     }
-    let seen = pairs.iter().filter(|p| p.1).count();
-    let speaks = |l: f64| if seen == 0 { l >= lead } else { l <= lead };
-    let n = pairs.iter().filter(|p| speaks(p.0)).count() as u64;
-    let events = pairs.iter().filter(|p| speaks(p.0) && p.1).count() as u64;
-    binomial_interval(events, n, level)
+    let none_seen = sums(counts).1 == 0;
+    let speaks = |c: &&Counted| match none_seen {
+        true => c.lead_turns >= lead,
+        false => c.lead_turns <= lead,
+    };
+    let (watched, seen) = sums(counts.iter().filter(speaks));
+    binomial_interval(seen as u64, watched as u64, level)
 }
 
 impl Recoil {

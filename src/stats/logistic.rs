@@ -57,7 +57,25 @@ impl Logistic {
                 what: "a covariate of a chance",
             });
         }
-        let outcomes = grouped(covariates, events);
+        let (distinct, trials, yeses) = grouped(covariates, events);
+        Logistic::of_counts(&distinct, trials, yeses)
+    }
+
+    /// The same from outcomes counted: a row of `covariates` for each combination (finite, none twice), the `trials` made at
+    /// each (above 0) and the `events` among them.
+    ///
+    /// # Errors
+    /// [`Numerical::RankLost`] and [`Numerical::DidNotSettle`] as [`Logistic::fit`].
+    pub fn of_counts(
+        covariates: &DMatrix<f64>,
+        trials: DVector<f64>,
+        events: DVector<f64>,
+    ) -> Result<Logistic, Numerical> {
+        let outcomes = Outcomes {
+            x: covariates.transpose().insert_row(0, 1.0),
+            trials,
+            events,
+        };
         let start = DVector::zeros(outcomes.x.nrows());
         let top = outcomes.top(start, None)?;
         Ok(Logistic {
@@ -242,8 +260,11 @@ impl Logistic {
     }
 }
 
-/// Outcomes counted by distinct covariates, in order of their values.
-fn grouped(covariates: &DMatrix<f64>, events: &[bool]) -> Outcomes {
+/// Distinct covariates in order of their values, with the outcomes at each and the events among them.
+fn grouped(
+    covariates: &DMatrix<f64>,
+    events: &[bool],
+) -> (DMatrix<f64>, DVector<f64>, DVector<f64>) {
     let groups = equal_rows(covariates);
     let count = |chosen: &dyn Fn(usize) -> bool| {
         let counts = groups
@@ -251,14 +272,10 @@ fn grouped(covariates: &DMatrix<f64>, events: &[bool]) -> Outcomes {
             .map(|g| g.iter().filter(|i| chosen(**i)).count() as f64);
         DVector::from_iterator(groups.len(), counts)
     };
-    let distinct = DMatrix::from_fn(covariates.ncols(), groups.len(), |k, g| {
+    let distinct = DMatrix::from_fn(groups.len(), covariates.ncols(), |g, k| {
         covariates[(groups[g][0], k)]
     });
-    Outcomes {
-        x: distinct.insert_row(0, 1.0),
-        trials: count(&|_| true),
-        events: count(&|i| events[i]),
-    }
+    (distinct, count(&|_| true), count(&|i| events[i]))
 }
 
 #[cfg(test)]

@@ -2,7 +2,7 @@
 
 use std::cmp::Ordering;
 
-use super::distributions::normal_cdf;
+use super::distributions::tabulated_normal_cdf;
 
 /// Fewer values say nothing of a shape.
 const VALUES_MIN: usize = 8;
@@ -56,7 +56,7 @@ pub fn anderson_darling(values: &[f64]) -> Option<AndersonDarling> {
 
 /// ln Φ(z) and ln(1 − Φ(z)).
 fn ln_both_sides(z: f64) -> (f64, f64) {
-    let tail = normal_cdf(-z.abs());
+    let tail = tabulated_normal_cdf(-z.abs());
     let (far, near) = (tail.max(f64::MIN_POSITIVE).ln(), (-tail).ln_1p());
     if z < 0.0 { (far, near) } else { (near, far) }
 }

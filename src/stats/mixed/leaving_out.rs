@@ -53,24 +53,18 @@ impl<'d> LeavingOut<'d> {
         }
         let p = self.design.columns();
         let floor = self.design.rss_floor() / self.design.nu() * nu;
-        let at = |(node, (all, ln_det_v)): (&super::Node, &(Few, f64))| {
+        let at = |k: usize| {
+            let (r, (all, ln_det_v)) = (self.all.nodes()[k].r, &self.at_nodes[k]);
             let mut left = all.clone();
-            own.take_from(&mut left, node.r);
+            own.take_from(&mut left, r);
             let on = |column: usize| packed(column, column);
             if let Some(column) = (0..p).find(|&c| left[on(c)] <= LEFT_LEAST * all[on(c)]) {
                 return Err(Numerical::RankLost { column });
             }
-            let ln_det_v = ln_det_v - (own.rows() * node.r * node.r).ln_1p();
-            Height::of(node.r, left, p, ln_det_v, floor)
+            let ln_det_v = ln_det_v - (own.rows() * r * r).ln_1p();
+            Height::of(r, left, p, ln_det_v, floor)
         };
-        let heights = self
-            .all
-            .nodes()
-            .iter()
-            .zip(&self.at_nodes)
-            .map(at)
-            .collect::<Result<Vec<Height>, _>>()?;
-        let others = self.all.again(self.design, nu, self.prior_scale, heights);
+        let others = self.all.again(self.design, nu, self.prior_scale, at)?;
         Ok(if self.many {
             others.with_table_of(&self.all)
         } else {

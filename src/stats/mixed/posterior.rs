@@ -154,22 +154,29 @@ impl Posterior {
     }
 
     /// With other heights at the ratios of this one, for a design of the same columns with `nu` degrees of freedom.
+    ///
+    /// * `height` — at the node of a number
+    ///
+    /// # Errors
+    /// Those of `height`.
     pub(super) fn again(
         &self,
         design: &Design,
         nu: f64,
         prior_scale: f64,
-        heights: Vec<Height>,
-    ) -> Self {
-        let all = heights
-            .into_iter()
-            .map(|h| (ln_density(&h, nu, prior_scale, h.r.ln()), h))
-            .collect();
+        height: impl Fn(usize) -> Result<Height, Numerical>,
+    ) -> Result<Self, Numerical> {
+        let mut all = Vec::with_capacity(self.nodes.len());
+        for (k, node) in self.nodes.iter().enumerate() {
+            let height = height(k)?;
+            let density = ln_density(&height, nu, prior_scale, node.r.ln());
+            all.push((density, height));
+        }
         let step = match self.nodes.as_slice() {
             [first, second, ..] => (second.r / first.r).ln(),
             _ => QUADRATURE.step_max,
         };
-        Self::from_nodes(nu, Self::weighted(design, all, step))
+        Ok(Self::from_nodes(nu, Self::weighted(design, all, step)))
     }
 
     /// The same with another's table of the t distribution.
