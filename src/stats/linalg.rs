@@ -249,6 +249,46 @@ impl Normal {
     }
 }
 
+/// What [`Normal`] leaves and ln |A|, with nothing else kept: for searches that ask for hundreds. `bordered` is used up.
+///
+/// # Errors
+/// As [`Normal::of_packed`].
+pub fn left_over_and_ln_determinant(
+    bordered: &mut [f64],
+    p: usize,
+) -> Result<(f64, f64), Numerical> {
+    let mut ln_determinant = 0.0;
+    let mut left = 0.0;
+    for i in 0..=p {
+        let (above, rest) = bordered.split_at_mut(packed(i, 0));
+        let row = &mut rest[..=i];
+        if !row.iter().all(|entry| entry.is_finite()) {
+            return Err(Numerical::NotFinite {
+                what: "an entry of a matrix to factorise",
+            });
+        }
+        left = row[i];
+        for j in 0..i {
+            let known = &above[packed(j, 0)..=packed(j, j)];
+            let mut entry = row[j];
+            for (a, b) in row[..j].iter().zip(known) {
+                entry -= a * b;
+            }
+            row[j] = entry / known[j];
+            left -= row[j] * row[j];
+        }
+        if i < p {
+            // A pivot is what the columns before it leave of a column, as a part of its own square.
+            if left.is_nan() || left <= 0.0 || left < LEAST_PIVOT * row[i] {
+                return Err(Numerical::RankLost { column: i });
+            }
+            ln_determinant += left.ln();
+            row[i] = left.sqrt();
+        }
+    }
+    Ok((left, ln_determinant))
+}
+
 /// What columns taken one after another explain of a response.
 #[derive(Debug, Clone)]
 pub struct InOrder {
@@ -426,9 +466,14 @@ mod tests {
         assert!((identity - DMatrix::identity(3, 3)).amax() < 1e-15);
         // 4(30 − 9) − 2(12 − 3) + 1(6 − 5) = 67, by hand.
         assert!((factor.ln_determinant() - 67f64.ln()).abs() < 1e-14);
+        // Left of 50 with b below: 50 − b'A⁻¹b.
+        let mut bordered = [4.0, 2.0, 5.0, 1.0, 3.0, 6.0, 1.0, -2.0, 0.5, 50.0];
+        let (left, ln_determinant) = left_over_and_ln_determinant(&mut bordered, 3).unwrap();
+        assert!((ln_determinant - 67f64.ln()).abs() < 1e-14);
         let b = DVector::from_row_slice(&[1.0, -2.0, 0.5]);
         assert!((&a * factor.solve(&b) - &b).amax() < 1e-15);
         assert!((factor.quadratic(&b) - b.dot(&factor.solve(&b))).abs() < 1e-14);
+        assert!((left - (50.0 - factor.quadratic(&b))).abs() < 1e-13);
     }
 
     #[test]
@@ -443,7 +488,17 @@ mod tests {
     fn an_explained_column_is_named() {
         let x = DMatrix::from_row_slice(4, 3, &[1., 2., 3., 1., 4., 5., 1., 6., 7., 1., 9., 10.]);
         let lost = Numerical::RankLost { column: 2 };
-        assert_eq!(Factor::new(&x.tr_mul(&x)).unwrap_err(), lost);
+        let squares = x.tr_mul(&x);
+        assert_eq!(Factor::new(&squares).unwrap_err(), lost);
+        let mut bordered: Vec<f64> = (0..3)
+            .flat_map(|i| (0..=i).map(move |j| (i, j)))
+            .map(|at| squares[at])
+            .chain([0.0; 4])
+            .collect();
+        assert_eq!(
+            left_over_and_ln_determinant(&mut bordered, 3).unwrap_err(),
+            lost
+        );
         let y = DVector::from_row_slice(&[1., 2., 3., 4.]);
         assert_eq!(qr_least_squares(&x, &y).unwrap_err(), lost);
         let zero = DMatrix::from_row_slice(2, 2, &[1.0, 0.0, 0.0, 0.0]);

@@ -2,7 +2,7 @@
 
 use super::design::Design;
 use crate::stats::Numerical;
-use crate::stats::linalg::{Few, Normal};
+use crate::stats::linalg::{Few, Normal, left_over_and_ln_determinant};
 use nalgebra::{DMatrix, DVector};
 
 /// The generalised least-squares fit at one `r`.
@@ -18,14 +18,21 @@ pub struct AtRatio {
     pub rss: f64,
 }
 
-/// What a search over ratios asks for at each: how well the data agree with it. The rest follows on demand.
-pub(super) struct Height {
-    /// sd between groups over sd within groups, ≥ 0.
-    pub r: f64,
+/// How well the data agree with a ratio: what a search asks for at each.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Agreement {
     /// Residual sum of squares, not below the floor of the design.
     pub rss: f64,
     /// ln |X'V_r⁻¹X| + Σ ln(1 + n_j r²).
     ln_dets: f64,
+}
+
+/// The same with what it takes to have the fit there.
+pub(super) struct Height {
+    /// sd between groups over sd within groups, ≥ 0.
+    pub r: f64,
+    /// How well the data agree with it.
+    pub agreement: Agreement,
     normal: Normal,
 }
 
@@ -42,6 +49,17 @@ impl Design {
             self.ln_det_v(r),
             self.rss_floor(),
         )
+    }
+
+    /// The same with nothing else kept.
+    pub(super) fn agreement(&self, r: f64) -> Result<Agreement, Numerical> {
+        let mut sums = self.normal_equations(r);
+        let (left, ln_det) = left_over_and_ln_determinant(&mut sums, self.columns())?;
+        Ok(Agreement::of(
+            left,
+            self.rss_floor(),
+            self.ln_det_v(r) + ln_det,
+        ))
     }
 
     /// Fits at one ratio `r` ≥ 0.
@@ -61,7 +79,28 @@ impl Design {
     /// # Errors
     /// As [`Design::at`].
     pub fn criterion(&self, r: f64) -> Result<f64, Numerical> {
-        Ok(self.height(r)?.criterion(self.nu()))
+        Ok(self.agreement(r)?.criterion(self.nu()))
+    }
+}
+
+impl Agreement {
+    /// From what is left of the response's square, the least of it that is believed, and both ln-determinants.
+    fn of(left_over: f64, rss_floor: f64, ln_dets: f64) -> Self {
+        Agreement {
+            rss: left_over.max(rss_floor).max(f64::MIN_POSITIVE),
+            ln_dets,
+        }
+    }
+
+    /// The criterion of [`Design::criterion`] for a fit with `nu` degrees of freedom.
+    pub fn criterion(&self, nu: f64) -> f64 {
+        let circle = 2.0 * std::f64::consts::PI;
+        nu * (1.0 + (circle * self.rss / nu).ln()) + self.ln_dets
+    }
+
+    /// ln p(y | r) under flat β and p(σ²) ∝ 1/σ², up to a constant (`model.md` §2).
+    pub fn ln_marginal(&self, nu: f64) -> f64 {
+        -0.5 * (self.ln_dets + nu * self.rss.ln())
     }
 }
 
@@ -80,21 +119,13 @@ impl Height {
         let normal = Normal::of_packed(normal_equations, p)?;
         Ok(Height {
             r,
-            rss: normal.left_over.max(rss_floor).max(f64::MIN_POSITIVE),
-            ln_dets: ln_det_v + normal.factor.ln_determinant(),
+            agreement: Agreement::of(
+                normal.left_over,
+                rss_floor,
+                ln_det_v + normal.factor.ln_determinant(),
+            ),
             normal,
         })
-    }
-
-    /// The criterion of [`Design::criterion`] for a fit with `nu` degrees of freedom.
-    pub fn criterion(&self, nu: f64) -> f64 {
-        let circle = 2.0 * std::f64::consts::PI;
-        nu * (1.0 + (circle * self.rss / nu).ln()) + self.ln_dets
-    }
-
-    /// ln p(y | r) under flat β and p(σ²) ∝ 1/σ², up to a constant (`model.md` §2).
-    pub fn ln_marginal(&self, nu: f64) -> f64 {
-        -0.5 * (self.ln_dets + nu * self.rss.ln())
     }
 
     /// The fit there.
@@ -103,7 +134,7 @@ impl Height {
             r: self.r,
             beta: DVector::from_vec(self.beta(design)),
             covariance: self.normal.factor.inverse(),
-            rss: self.rss,
+            rss: self.agreement.rss,
         }
     }
 

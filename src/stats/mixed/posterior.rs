@@ -5,7 +5,7 @@
 
 use super::design::Design;
 use super::mixture::Mixture;
-use super::objective::Height;
+use super::objective::{Agreement, Height};
 use crate::stats::Numerical;
 use crate::stats::distributions::{TTable, half_t_ln_fall};
 use crate::stats::interval::{Interval, Level};
@@ -78,8 +78,8 @@ pub fn dot(x: &[f64], beta: &[f64]) -> f64 {
 }
 
 /// ln of the density in u = ln r, up to a constant.
-fn ln_density(height: &Height, nu: f64, prior_scale: f64, u: f64) -> f64 {
-    height.ln_marginal(nu) + half_t_ln_fall(height.r, PRIOR_DF, prior_scale) + u
+fn ln_density(of_r: Agreement, nu: f64, prior_scale: f64, u: f64) -> f64 {
+    of_r.ln_marginal(nu) + half_t_ln_fall(u.exp(), PRIOR_DF, prior_scale) + u
 }
 
 /// All nodes, with what they share.
@@ -112,9 +112,12 @@ impl Posterior {
         }
         let at = |u: f64| -> Result<(f64, Height), Numerical> {
             let height = design.height(u.exp())?;
-            Ok((ln_density(&height, nu, prior_scale, u), height))
+            Ok((ln_density(height.agreement, nu, prior_scale, u), height))
         };
-        let minus = |u: f64| at(u).map_or(f64::INFINITY, |(d, _)| -d);
+        let minus = |u: f64| {
+            let of_r = design.agreement(u.exp());
+            of_r.map_or(f64::INFINITY, |a| -ln_density(a, nu, prior_scale, u))
+        };
 
         let mode = optimise::minimum_of_many(minus, (LN_R_FROM, LN_R_TO), LN_R_STEP, 1e-3)?;
         let h = 0.02;
@@ -169,7 +172,7 @@ impl Posterior {
         let mut all = Vec::with_capacity(self.nodes.len());
         for (k, node) in self.nodes.iter().enumerate() {
             let height = height(k)?;
-            let density = ln_density(&height, nu, prior_scale, node.r.ln());
+            let density = ln_density(height.agreement, nu, prior_scale, node.r.ln());
             all.push((density, height));
         }
         let step = match self.nodes.as_slice() {
@@ -203,7 +206,7 @@ impl Posterior {
             .map(|((_, height), weight)| Node {
                 r: height.r,
                 weight: weight / total,
-                rss: height.rss,
+                rss: height.agreement.rss,
                 beta: height.beta(design),
                 covariance: height.covariance_packed(),
             })

@@ -50,7 +50,8 @@ impl Design {
         let value = |ln_r: f64| self.criterion(ln_r.exp()).unwrap_or(f64::INFINITY);
         let found = optimise::minimum_of_many(value, (LN_R_FROM, LN_R_TO), LN_R_STEP, 1e-9)?;
         let at_best = self.height(found.x.exp())?;
-        let no_worse = at_zero.criterion(nu) <= at_best.criterion(nu) + CRITERION_TIE;
+        let no_worse =
+            at_zero.agreement.criterion(nu) <= at_best.agreement.criterion(nu) + CRITERION_TIE;
         let best = if no_worse { at_zero } else { at_best };
         Ok(Reml::from(self, &best))
     }
@@ -62,7 +63,7 @@ impl Reml {
         let sigma = (fit.rss / design.nu()).sqrt();
         Reml {
             r: fit.r,
-            criterion: height.criterion(design.nu()),
+            criterion: height.agreement.criterion(design.nu()),
             covariance: fit.covariance * (sigma * sigma),
             beta: fit.beta,
             sigma,
