@@ -25,6 +25,8 @@ pub struct Text<R> {
     unquoted: Option<Box<Unquoted>>,
     /// The line of the last record that was not blank, where it looks like a quotation mark never closed.
     open_quote: Option<usize>,
+    /// Whether more follows elsewhere, so that the end says nothing of it.
+    is_part: bool,
 }
 
 /// Bytes that a part of a text may have, and those from which on it is worth making one.
@@ -89,25 +91,20 @@ impl<R: Read> Text<R> {
             cells: Vec::new(),
             unquoted: None,
             open_quote: None,
+            is_part: false,
         })
     }
 
     /// Rows that can be read without those above, as a text of their own; moves behind them. `None` where the next rows are
-    /// to be read here: a quotation mark stands near, and its cell may go on in the next line, or few are left.
+    /// to be read here: one is long, or few are left.
     ///
     /// # Errors
     /// As of [`Text::new`].
     pub fn part(&mut self) -> Result<Option<Text<Empty>>, Stop> {
-        // The last row may have opened a cell that never ends.
-        if self.open_quote.is_some() {
-            return Ok(None);
-        }
         let left = |text: &Self| text.window.bytes().len() - text.at;
         while left(self) < PART_BYTES && self.window.more(&mut self.at)? {}
         let rest = &self.window.bytes()[self.at..];
-        let rest = &rest[..rest.len().min(PART_BYTES)];
-        let clear = memchr::memchr(b'"', rest).unwrap_or(rest.len());
-        let end = memchr::memrchr(b'\n', &rest[..clear]).map_or(0, |last| last + 1);
+        let end = end_of_rows(&rest[..rest.len().min(PART_BYTES)], self.delimiter);
         if end < PART_BYTES_LEAST {
             return Ok(None);
         }
@@ -121,10 +118,16 @@ impl<R: Read> Text<R> {
             cells: Vec::new(),
             unquoted: None,
             open_quote: None,
+            is_part: true,
         };
         self.line += line_ends(part.window.bytes(), None);
         self.at = end;
         Ok(Some(part))
+    }
+
+    /// Takes it that a part was read, the last of those before.
+    pub fn go_on_from(&mut self, part: &Text<Empty>) {
+        self.open_quote = part.open_quote;
     }
 
     /// The line at which the next row is looked for.
@@ -288,7 +291,7 @@ impl<R: Read> Text<R> {
     fn next_filled(&mut self) -> Result<Option<(usize, Cells)>, Stop> {
         loop {
             if !self.skip_blanks_and_comments()? {
-                if let Some(line) = self.open_quote {
+                if let (Some(line), false) = (self.open_quote, self.is_part) {
                     return Err(Faults::from(unclosed_quote(&self.origin, line)).into());
                 }
                 return Ok(None);
@@ -394,6 +397,51 @@ fn trimmed(text: &str, (from, to): (u32, u32)) -> (u32, u32) {
     let cell = &text[from as usize..to as usize];
     let from = to - cell.trim_start().len() as u32;
     (from, from + cell.trim().len() as u32)
+}
+
+/// Where the last row ends that stands whole in some bytes, which begin with a row; 0 where none is seen to.
+///
+/// A quotation mark opens a cell where the cell begins, and not in a comment; inside, two stand for one.
+fn end_of_rows(bytes: &[u8], delimiter: u8) -> usize {
+    let mut feeds = memchr::memchr_iter(b'\r', bytes).map(|at| bytes.get(at + 1));
+    if feeds.any(|next| next.is_some_and(|&next| next != b'\n')) {
+        // What a lone CR ends depends on what stands before it.
+        let plain = memchr::memchr(b'"', bytes).unwrap_or(bytes.len());
+        return memchr::memrchr(b'\n', &bytes[..plain]).map_or(0, |last| last + 1);
+    }
+    // The beginning of the row looked at, and what is outside of quotation from there on.
+    let (mut row, mut outside) = (0, 0);
+    loop {
+        let mark = memchr::memchr(b'"', &bytes[outside..]).map(|at| outside + at);
+        let plain = &bytes[outside..mark.unwrap_or(bytes.len())];
+        row = memchr::memrchr(b'\n', plain).map_or(row, |last| outside + last + 1);
+        let Some(mark) = mark else { return row };
+        if bytes[row] == b'#' {
+            let Some(end) = memchr::memchr(b'\n', &bytes[mark..]) else {
+                return row;
+            };
+            outside = mark + end;
+        } else if mark == row || bytes[mark - 1] == delimiter {
+            let Some(closed) = behind_quotation(&bytes[mark + 1..]) else {
+                return row;
+            };
+            outside = mark + 1 + closed;
+        } else {
+            outside = mark + 1;
+        }
+    }
+}
+
+/// Where quoted text that begins some bytes is closed; `None` where that is not among them.
+fn behind_quotation(bytes: &[u8]) -> Option<usize> {
+    let mut at = 0;
+    loop {
+        at += memchr::memchr(b'"', &bytes[at..])? + 1;
+        if *bytes.get(at)? != b'"' {
+            return Some(at);
+        }
+        at += 1;
+    }
 }
 
 /// A text that ends its lines in a lone CR, as old files do, with line feeds: a comment ends in one only.
@@ -508,6 +556,7 @@ mod tests {
     use super::super::table::{Record, Table};
     use super::*;
     use crate::fault::Place;
+    use proptest::prelude::*;
     use std::io;
 
     /// Header, rows and how many stood above, or what is wrong; with `first` bytes of the text coming first.
@@ -570,6 +619,56 @@ mod tests {
             .join(end);
             let lines: Vec<usize> = lines_of(&text).iter().map(|l| l.0).collect();
             assert_eq!(lines, [3, 6, 7, 11], "line end {end:?}");
+        }
+    }
+
+    /// Rows of a text as parts of it would be read, and the line of a quotation mark never closed.
+    fn rows(bytes: &str, is_part: bool) -> (Vec<String>, Option<usize>) {
+        let mut text = Text {
+            window: Window::of(bytes.to_string()),
+            is_part,
+            ..Text::new("t.csv", io::empty(), b"a,b\n".to_vec()).unwrap_or_else(|_| unreachable!())
+        };
+        text.at = 0;
+        let mut rows = Vec::new();
+        loop {
+            match text.next() {
+                Ok(Some(row)) => rows.push(row.cells().collect::<Vec<_>>().join("|")),
+                Ok(None) => return (rows, None),
+                Err(_) => return (rows, text.open_quote),
+            }
+        }
+    }
+
+    proptest! {
+        /// Texts of the characters that matter, cut where rows are said to end, have the same rows.
+        #[test]
+        fn rows_end_where_a_text_is_cut(text in "[a,\"\n#\r ]{0,40}", plain in "[a,\"\n# ]{0,40}") {
+            for text in [text, plain] {
+                let end = end_of_rows(text.as_bytes(), b',');
+                let (first, rest) = text.split_at(end);
+                let (mut cut, _) = rows(first, true);
+                let (others, never_closed) = rows(rest, false);
+                cut.extend(others);
+                let (whole, of_whole) = rows(&text, false);
+                prop_assert_eq!(cut, whole, "{:?} cut at {}", text, end);
+                // Where the last row stands in the first part it is told by that.
+                prop_assert!(of_whole.is_some() || never_closed.is_none());
+            }
+        }
+    }
+
+    #[test]
+    fn rows_end_behind_what_is_quoted() {
+        for (text, end) in [
+            ("a,b\nc", 4),
+            ("a,\"b\nc\"\nd", 8),
+            ("a,\"b\nc", 0),
+            ("a\n5\" b\nc", 7),
+            ("# \",\"\na\nb", 8),
+            ("a,\"\"\"\n\"\nb", 8),
+        ] {
+            assert_eq!(end_of_rows(text.as_bytes(), b','), end, "{text:?}");
         }
     }
 

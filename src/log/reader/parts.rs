@@ -119,9 +119,7 @@ impl Reader<'_> {
         let (mut texts, mut read) = (Vec::new(), Vec::new());
         loop {
             while texts.is_empty() {
-                for part in mem::take(&mut read) {
-                    self.join(adding, part)?;
-                }
+                self.join_all(adding, mem::take(&mut read), table)?;
                 let Some(record) = table.next()? else {
                     return Ok(());
                 };
@@ -132,9 +130,7 @@ impl Reader<'_> {
             }
             let log = Log::of(self, adding);
             let mut join_and_split = || {
-                for part in mem::take(&mut read) {
-                    self.join(adding, part)?;
-                }
+                self.join_all(adding, mem::take(&mut read), table)?;
                 parts(table.rows())
             };
             let (next, now) = rayon::join(&mut join_and_split, || {
@@ -148,18 +144,34 @@ impl Reader<'_> {
         }
     }
 
-    /// Adds a part, or its rows one by one.
-    fn join(&mut self, adding: &mut Adding, part: Part) -> Result<(), Stop> {
+    /// Adds parts of a table, in its order.
+    fn join_all(
+        &mut self,
+        adding: &mut Adding,
+        parts: Vec<Part>,
+        table: &mut Table<Text<impl Read>>,
+    ) -> Result<(), Stop> {
+        for part in parts {
+            let any = part.adding.any;
+            let text = self.join(adding, part)?;
+            if any {
+                table.rows().go_on_from(&text);
+            }
+        }
+        Ok(())
+    }
+
+    /// Adds a part, or its rows one by one; returns its text, read.
+    fn join(&mut self, adding: &mut Adding, part: Part) -> Result<Text<Empty>, Stop> {
         if part.is_whole && self.can_take(adding, &part) {
-            self.take(adding, part);
-            return Ok(());
+            return Ok(self.take(adding, part));
         }
         let mut text = part.text;
         text.back_to_its_beginning(part.line);
         while let Some(record) = text.next()? {
             self.row(adding, record);
         }
-        Ok(())
+        Ok(text)
     }
 
     /// Whether what only the rows above tell can be put right.
@@ -200,8 +212,9 @@ impl Reader<'_> {
         within_limits && ticks_are_told && any_session && orders_count_on
     }
 
-    fn take(&mut self, adding: &mut Adding, part: Part) {
+    fn take(&mut self, adding: &mut Adding, part: Part) -> Text<Empty> {
         let Part {
+            text,
             reader: mut own,
             adding: of,
             ..
@@ -265,6 +278,7 @@ impl Reader<'_> {
         adding.columns.add_unnamed(of.columns);
         adding.faults = of.faults;
         adding.tell();
+        text
     }
 }
 
@@ -326,7 +340,8 @@ mod tests {
             let wheels = if repeats {
                 ""
             } else {
-                ["foam", "hård"][chance(2)]
+                ["foam", "hård", "6\" foam", "\"6\"\" foam, hard\""]
+                    [chance(if has(QUOTED) { 4 } else { 2 })]
             };
             let order = match chance(9) {
                 0 if has(SOME_ORDERS) && i < 1500 => format!("0.{:03}", chance(1000)),
@@ -368,7 +383,8 @@ mod tests {
                 "\n"
             };
             if has(QUOTED) && (i > 3000 || i == 30) && chance(300) == 0 {
-                text += "\"s\n,1\",\"2026-03-01\",,\"a \"\" b\",,6,27,,-1,,void,,\n";
+                text += "\"s\n# ,1\",\"2026-03-01\",,\"a \"\" b\",,6,27,,-1,,void,,\n";
+                text += "s,2026-03-01,,\"x\ny\" 5\",,6,27,,-1,,void,,\n# never \"closed, \"\n";
             }
         }
         text
@@ -431,6 +447,7 @@ mod tests {
         let plain = log(0);
         for bad in [
             "\"never closed\n1,2\n",
+            "s,2026-03-01,,\"x\ny\" 5\",,6,27,,-1,,void,,\n",
             "a,\u{0},b\n",
             &"x".repeat(limits::ROW_CHARACTERS * 2),
             &format!("{}\n", "x,".repeat(limits::COLUMNS + 1)),
@@ -442,6 +459,11 @@ mod tests {
                 &bad.chars().take(20).collect::<String>(),
             );
         }
+        // The last row looks like a mark never closed, and nothing but remarks comes behind it.
+        let last = "s,2026-03-01,,\"x\ny\" 5\",,6,27,,-1,,void,,\n";
+        let logs = [plain.clone() + last + &"# nothing\n".repeat(20_000)];
+        assert_same(&logs, "remarks");
+        assert!(read(&logs, true).1.any_error());
         // Errors enough of two parts together, and no session anywhere above.
         let some = "1,2\n".repeat(limits::FAULTS * 2 / 3);
         assert_same(
@@ -465,7 +487,7 @@ mod tests {
 
     #[test]
     fn clean_parts_are_taken_as_they_are() {
-        for kind in [0, LABELS_REPEAT, NO_DATES, ORDERS, FAULTY, REMARKS] {
+        for kind in [0, LABELS_REPEAT, NO_DATES, ORDERS, QUOTED, FAULTY, REMARKS] {
             let setup = Setup::default();
             let mut reader = Reader::new(&setup);
             let log = log(kind);
