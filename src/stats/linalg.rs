@@ -88,25 +88,18 @@ impl Factor {
             }
             scale.push(1.0 / root);
         }
-        // Row by row in place: entry (i, j) needs those before it in its row and the rows above.
         let (entries, scales) = (lower.as_mut_slice(), scale.as_slice());
         for i in 0..p {
-            let (above, rest) = entries.split_at_mut(packed(i, 0));
-            let row = &mut rest[..=i];
-            let mut pivot: f64 = 1.0;
-            for j in 0..i {
-                let known = &above[packed(j, 0)..=packed(j, j)];
-                let mut entry = row[j] * scales[i] * scales[j];
-                for (a, b) in row[..j].iter().zip(known) {
-                    entry -= a * b;
-                }
-                row[j] = entry / known[j];
-                pivot -= row[j] * row[j];
+            let row = &mut entries[packed(i, 0)..=packed(i, i)];
+            for (entry, scale) in row[..i].iter_mut().zip(scales) {
+                *entry = *entry * scales[i] * scale;
             }
+            row[i] = 1.0;
+            let pivot = eliminate(entries, i);
             if pivot.is_nan() || pivot < LEAST_PIVOT {
                 return Err(Numerical::RankLost { column: i });
             }
-            row[i] = pivot.sqrt();
+            entries[packed(i, i)] = pivot.sqrt();
         }
         Ok(Factor { lower, scale })
     }
@@ -259,34 +252,42 @@ pub fn left_over_and_ln_determinant(
 ) -> Result<(f64, f64), Numerical> {
     let mut ln_determinant = 0.0;
     let mut left = 0.0;
+    if !bordered.iter().all(|entry| entry.is_finite()) {
+        return Err(Numerical::NotFinite {
+            what: "an entry of a matrix to factorise",
+        });
+    }
     for i in 0..=p {
-        let (above, rest) = bordered.split_at_mut(packed(i, 0));
-        let row = &mut rest[..=i];
-        if !row.iter().all(|entry| entry.is_finite()) {
-            return Err(Numerical::NotFinite {
-                what: "an entry of a matrix to factorise",
-            });
-        }
-        left = row[i];
-        for j in 0..i {
-            let known = &above[packed(j, 0)..=packed(j, j)];
-            let mut entry = row[j];
-            for (a, b) in row[..j].iter().zip(known) {
-                entry -= a * b;
-            }
-            row[j] = entry / known[j];
-            left -= row[j] * row[j];
-        }
+        left = eliminate(bordered, i);
         if i < p {
+            let diagonal = &mut bordered[packed(i, i)];
             // A pivot is what the columns before it leave of a column, as a part of its own square.
-            if left.is_nan() || left <= 0.0 || left < LEAST_PIVOT * row[i] {
+            if left.is_nan() || left <= 0.0 || left < LEAST_PIVOT * *diagonal {
                 return Err(Numerical::RankLost { column: i });
             }
             ln_determinant += left.ln();
-            row[i] = left.sqrt();
+            *diagonal = left.sqrt();
         }
     }
     Ok((left, ln_determinant))
+}
+
+/// Makes row `i` of a [`packed`] triangle whose rows above are factorised one of the factor; returns what that leaves of its
+/// diagonal, which stays as it is.
+fn eliminate(triangle: &mut [f64], i: usize) -> f64 {
+    let (above, rest) = triangle.split_at_mut(packed(i, 0));
+    let row = &mut rest[..=i];
+    let mut left = row[i];
+    for j in 0..i {
+        let known = &above[packed(j, 0)..=packed(j, j)];
+        let mut entry = row[j];
+        for (a, b) in row[..j].iter().zip(known) {
+            entry -= a * b;
+        }
+        row[j] = entry / known[j];
+        left -= row[j] * row[j];
+    }
+    left
 }
 
 /// What columns taken one after another explain of a response.

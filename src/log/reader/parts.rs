@@ -129,17 +129,15 @@ impl Reader<'_> {
                 }
             }
             let log = Log::of(self, adding);
-            let mut join_and_split = || {
-                self.join_all(adding, mem::take(&mut read), table)?;
+            let join_and_split = || {
+                self.join_all(adding, read, table)?;
                 parts(table.rows())
             };
-            let (next, now) = rayon::join(&mut join_and_split, || {
-                texts
-                    .into_par_iter()
-                    .with_max_len(1)
-                    .map(|text| log.part(text))
-                    .collect()
-            });
+            let read_all = || {
+                let texts = texts.into_par_iter().with_max_len(1);
+                texts.map(|text| log.part(text)).collect()
+            };
+            let (next, now) = rayon::join(join_and_split, read_all);
             (texts, read) = (next?, now);
         }
     }
