@@ -1,9 +1,11 @@
 //! The set-up file: what it may say, its defaults, and its reading.
 //!
-//! SI units inside (m, rad, turns); the file's own names and units live in `setup/fields.rs` only.
+//! SI units inside (m, rad, turns); the file's own names and units live in `setup/keys.rs` only.
 
-mod fields;
 mod file;
+// Not formatted: a key stands on a line.
+#[rustfmt::skip]
+mod keys;
 
 use std::collections::BTreeMap;
 

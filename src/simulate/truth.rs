@@ -1,7 +1,7 @@
 //! What is true of an invented vehicle and its season, in SI units; the defaults.
 //!
-//! The file it is written in has the names and units of `calibration.json`: see `truth_file.rs`, which reads it,
-//! and `truth_page.rs`, which prints it with a word on every key.
+//! The file it is written in has the names and units of `calibration.json`: `truth_keys.rs` lists them, `truth_file.rs`
+//! reads and prints it.
 
 use jiff::civil::Date;
 
@@ -18,14 +18,14 @@ pub struct Truth {
     pub build: String,
     /// Label of its first trim.
     pub trim: String,
-    /// Label of the floor where no [`Floor`] says otherwise.
+    /// Label of the floor where no [`FloorTruth`] says otherwise.
     pub floor: String,
     /// Along.
-    pub travel: Travel,
+    pub travel: TravelTruth,
     /// Across.
-    pub heading: Heading,
+    pub heading: HeadingTruth,
     /// Rolling back.
-    pub recoil: Recoil,
+    pub recoil: RecoilTruth,
     /// How many sessions and runs, at which targets and leads.
     pub season: PlannedSeason,
     /// How the settings are chosen.
@@ -35,9 +35,9 @@ pub struct Truth {
     /// What is measured and how finely.
     pub measuring: Measuring,
     /// What goes wrong by chance.
-    pub wrong: Wrong,
+    pub wrong: Mishaps,
     /// Slow pushes with the brake free.
-    pub hand_rolls: HandRolls,
+    pub hand_rolls: HandRollsTruth,
     /// The fragile load, where one is watched.
     pub load: Option<LoadTruth>,
     /// The run time, where it is taken.
@@ -45,20 +45,20 @@ pub struct Truth {
     /// The obstacle, if there is one.
     pub obstacle: Option<ObstacleTruth>,
     /// Further rigs: other wheel sets, other vehicles.
-    pub rigs: Vec<Rig>,
+    pub rigs: Vec<RigTruth>,
     /// Later builds.
-    pub builds: Vec<Build>,
+    pub builds: Vec<BuildTruth>,
     /// Later trims.
-    pub trims: Vec<Trim>,
+    pub trims: Vec<TrimTruth>,
     /// Floors of some sessions.
-    pub floors: Vec<Floor>,
+    pub floors: Vec<FloorTruth>,
     /// Single rows to which something happens.
-    pub rows: Vec<Row>,
+    pub rows: Vec<PlantedRow>,
 }
 
 /// How far it goes: s = overshoot + distance per turn × turns + lead effect + day + run.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Travel {
+pub struct TravelTruth {
     /// Distance per turn.
     pub distance_per_turn_m: f64,
     /// Distance after the turns are used up, at `overshoot_at_lead_turns`.
@@ -75,7 +75,7 @@ pub struct Travel {
 
 /// Where it goes: chord heading = aim + straight + curvature·s/2 + day + run.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Heading {
+pub struct HeadingTruth {
     /// Straight bias δ, right positive. The file's `straight_cm_per_m` is 100·δ.
     pub straight_rad: f64,
     /// Curvature κ, right positive. The file's `curve_cm_per_m2` is 100·κ/2.
@@ -88,7 +88,7 @@ pub struct Heading {
 
 /// Rolling back: chance = logistic(per_turn × (lead − half lead)).
 #[derive(Debug, Clone, PartialEq)]
-pub struct Recoil {
+pub struct RecoilTruth {
     /// The lead with an even chance.
     pub half_lead_turns: f64,
     /// Log-odds a turn.
@@ -196,7 +196,7 @@ pub struct Measuring {
 
 /// What goes wrong by chance.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Wrong {
+pub struct Mishaps {
     /// Chance that a run is called void before measuring.
     pub void: f64,
     /// SD of what that adds along; across it adds a tenth of it.
@@ -207,7 +207,7 @@ pub struct Wrong {
 
 /// Slow pushes with the brake free.
 #[derive(Debug, Clone, PartialEq)]
-pub struct HandRolls {
+pub struct HandRollsTruth {
     /// How many for each rig in a session.
     pub runs_per_session: usize,
     /// In which sessions, counted from 1; empty: in all.
@@ -265,26 +265,26 @@ pub struct ObstacleTruth {
 
 /// A further rig. What is `None` is as for the first.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Rig {
+pub struct RigTruth {
     /// Label of the vehicle.
     pub vehicle: Option<String>,
     /// Label of the wheel set.
     pub wheels: Option<String>,
-    /// See [`Travel`].
+    /// Distance per turn.
     pub distance_per_turn_m: Option<f64>,
-    /// See [`Travel`].
+    /// Distance after the turns are used up.
     pub overshoot_m: Option<f64>,
-    /// See [`Travel`].
+    /// SD along from one run to the next.
     pub run_to_run_m: Option<f64>,
-    /// See [`Travel`].
+    /// SD along from one session to the next.
     pub between_sessions_m: Option<f64>,
-    /// See [`Heading`].
+    /// Straight bias, right positive.
     pub straight_rad: Option<f64>,
-    /// See [`Heading`].
+    /// Curvature, right positive.
     pub curvature_per_m: Option<f64>,
-    /// See [`Heading`].
+    /// SD of the heading from one run to the next.
     pub run_to_run_rad: Option<f64>,
-    /// See [`Heading`].
+    /// SD of the heading from one session to the next.
     pub between_sessions_rad: Option<f64>,
     /// Launches in each session it takes part in.
     pub runs_per_session: Option<Vec<usize>>,
@@ -294,31 +294,31 @@ pub struct Rig {
 
 /// A later build; other rigs' overshoot moves by as much as the first rig's.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Build {
+pub struct BuildTruth {
     /// Its label.
     pub build: String,
     /// First session with it, counted from 1.
     pub from_session: usize,
-    /// The first rig's overshoot with it; `None`: as in [`Travel`].
+    /// The first rig's overshoot with it; `None`: as in [`TravelTruth`].
     pub overshoot_m: Option<f64>,
 }
 
 /// A later trim; other rigs' heading moves by as much as the first rig's.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Trim {
+pub struct TrimTruth {
     /// Its label.
     pub trim: String,
     /// First session with it, counted from 1.
     pub from_session: usize,
-    /// The first rig's straight bias with it; `None`: as in [`Heading`].
+    /// The first rig's straight bias with it; `None`: as in [`HeadingTruth`].
     pub straight_rad: Option<f64>,
-    /// The first rig's curvature with it; `None`: as in [`Heading`].
+    /// The first rig's curvature with it; `None`: as in [`HeadingTruth`].
     pub curvature_per_m: Option<f64>,
 }
 
 /// A floor with a shift of its own.
 #[derive(Debug, Clone, PartialEq, Default)]
-pub struct Floor {
+pub struct FloorTruth {
     /// Its label.
     pub floor: String,
     /// The sessions held on it, counted from 1.
@@ -334,7 +334,7 @@ pub struct Floor {
 /// `long_m` happens to the vehicle; `column` with `add` and `times` happens to the pencil: the value written is
 /// `times` × what was read + `add`, in the column's own unit.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Row {
+pub struct PlantedRow {
     /// Session, counted from 1.
     pub session: usize,
     /// Row within the session, counted from 1 (hand rolls come first).
@@ -355,10 +355,10 @@ pub struct Row {
     pub note: String,
 }
 
-impl Default for Travel {
+impl Default for TravelTruth {
     /// A vehicle of the usual kind: 23–24 cm a turn (common practice, no source).
     fn default() -> Self {
-        Travel {
+        TravelTruth {
             distance_per_turn_m: 0.235,
             overshoot_m: 0.28,
             run_to_run_m: 0.05,
@@ -369,10 +369,10 @@ impl Default for Travel {
     }
 }
 
-impl Default for Heading {
+impl Default for HeadingTruth {
     /// Sighted a little left, bending gently right.
     fn default() -> Self {
-        Heading {
+        HeadingTruth {
             straight_rad: -0.02,
             // 0.9 cm/m², see the field.
             curvature_per_m: 0.9 / 50.0,
@@ -382,10 +382,10 @@ impl Default for Heading {
     }
 }
 
-impl Default for Recoil {
+impl Default for RecoilTruth {
     /// Rare with the usual lead of one to two turns, common beyond (common practice, no source).
     fn default() -> Self {
-        Recoil {
+        RecoilTruth {
             half_lead_turns: 2.3,
             per_turn: 5.0,
             roll_back_m: 0.06,
@@ -460,9 +460,9 @@ impl Default for Effects {
     }
 }
 
-impl Default for Wrong {
+impl Default for Mishaps {
     fn default() -> Self {
-        Wrong {
+        Mishaps {
             void: 0.0,
             void_long_m: 0.8,
             slip: 0.0,
@@ -470,10 +470,10 @@ impl Default for Wrong {
     }
 }
 
-impl Default for HandRolls {
+impl Default for HandRollsTruth {
     /// A launched wheel covers about 2 % less in a turn than a slowly pushed one (`model.md` §2).
     fn default() -> Self {
-        HandRolls {
+        HandRollsTruth {
             runs_per_session: 0,
             sessions: Vec::new(),
             turns: vec![20.0, 30.0],
@@ -518,9 +518,9 @@ impl Default for ObstacleTruth {
     }
 }
 
-impl Default for Build {
+impl Default for BuildTruth {
     fn default() -> Self {
-        Build {
+        BuildTruth {
             build: String::new(),
             from_session: 1,
             overshoot_m: None,
@@ -528,9 +528,9 @@ impl Default for Build {
     }
 }
 
-impl Default for Trim {
+impl Default for TrimTruth {
     fn default() -> Self {
-        Trim {
+        TrimTruth {
             trim: String::new(),
             from_session: 1,
             straight_rad: None,
@@ -539,9 +539,9 @@ impl Default for Trim {
     }
 }
 
-impl Default for Row {
+impl Default for PlantedRow {
     fn default() -> Self {
-        Row {
+        PlantedRow {
             session: 1,
             run: 1,
             status: None,
@@ -555,7 +555,7 @@ impl Default for Row {
     }
 }
 
-impl Travel {
+impl TravelTruth {
     /// The lead at which the overshoot is `overshoot_m`.
     pub fn reference_lead_turns(&self, leads_turns: &[f64]) -> f64 {
         self.overshoot_at_lead_turns.unwrap_or_else(|| {
