@@ -12,7 +12,7 @@ mod value;
 
 use std::collections::BTreeMap;
 
-pub use listing::{Line, listing, text};
+pub use listing::{KeyLine, listing, text};
 pub use reader::read;
 pub use value::{Value, Word, quoted};
 
@@ -39,6 +39,35 @@ pub trait Keyed {
     /// Goes through every key of the table, in the order in which they are printed.
     fn keys(&mut self, keys: &mut impl Keys);
 }
+
+/// Defines a struct that stands for a table: for each field its default, its key and the key's [`KeySpec`].
+macro_rules! keyed {
+    (
+        $(#[$about:meta])*
+        pub struct $table:ident {
+            $($(#[$doc:meta])* $field:ident: $of:ty = $default:expr, $key:literal, $spec:expr;)*
+        }
+    ) => {
+        $(#[$about])*
+        #[derive(Debug, Clone, PartialEq)]
+        pub struct $table {
+            $($(#[$doc])* pub $field: $of,)*
+        }
+
+        impl Default for $table {
+            fn default() -> Self {
+                $table { $($field: $default,)* }
+            }
+        }
+
+        impl $crate::keys::Keyed for $table {
+            fn keys(&mut self, keys: &mut impl $crate::keys::Keys) {
+                $(keys.key($key, &mut self.$field, $spec);)*
+            }
+        }
+    };
+}
+pub(crate) use keyed;
 
 /// What goes through the keys of a table: the reader of a file, or the list of what it would say.
 ///

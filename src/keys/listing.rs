@@ -6,7 +6,7 @@ use super::{KeySpec, Keyed, Keys, Value, quoted};
 
 /// A line of a file: the head of a table, or a key.
 #[derive(Debug, Clone)]
-pub struct Line {
+pub struct KeyLine {
     /// Head of the table, in its brackets; empty outside of tables.
     pub head: String,
     /// Name of the key; empty where the line is the head itself.
@@ -20,7 +20,7 @@ pub struct Line {
 }
 
 /// Every table and key of a struct, in order.
-pub fn listing<T: Keyed + Clone>(value: &T) -> Vec<Line> {
+pub fn listing<T: Keyed + Clone>(value: &T) -> Vec<KeyLine> {
     let mut lister = Lister {
         lines: Vec::new(),
         path: String::new(),
@@ -48,7 +48,7 @@ pub fn text<T: Keyed + Clone>(value: &T) -> String {
 
 /// Goes through the keys of a struct and notes down what there is.
 struct Lister {
-    lines: Vec<Line>,
+    lines: Vec<KeyLine>,
     /// Dotted name of the table.
     path: String,
     head: String,
@@ -77,7 +77,7 @@ impl Lister {
     }
 
     fn line(&mut self, key: String, value: Option<String>, spec: KeySpec) {
-        self.lines.push(Line {
+        self.lines.push(KeyLine {
             head: self.head.clone(),
             key,
             value,

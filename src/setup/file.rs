@@ -1,4 +1,4 @@
-//! The set-up file, read, and what is in force as lines of such a file; its keys are in `keys.rs`.
+//! The set-up file, read, and what is in force as lines of such a file; its keys are in `setup.rs`.
 
 use std::path::Path;
 

@@ -4,7 +4,8 @@ use super::chance::Chance;
 use super::day::RigDay;
 use super::path::{arc_reaching, clearance, rest_point};
 use super::rig::ResolvedRig;
-use super::truth::{ObstacleTruth, PlantedRow, Truth};
+use super::truth::Truth;
+use super::truth_keys::{ObstacleTruth, PlantedRow};
 use crate::log::run::{Load, Run, Status};
 use crate::units::round_to_step;
 
@@ -358,7 +359,7 @@ fn gap_m(obstacle: &ObstacleTruth, target_m: f64, path: (f64, f64, f64)) -> f64 
     side * to_the_right_m - obstacle.diameter_m / 2.0 - obstacle.width_m / 2.0
 }
 
-/// A lopsided draw from a normal one, with mean 0 and SD 1 still; see [`super::truth::Effects`].
+/// A lopsided draw from a normal one, with mean 0 and SD 1 still; see [`super::truth_keys::Effects`].
 fn lopsided(z: f64, a: f64) -> f64 {
     (z + a * (z * z - 1.0)) / libm::sqrt(1.0 + 2.0 * a * a)
 }

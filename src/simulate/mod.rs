@@ -13,16 +13,15 @@ mod rig;
 mod truth;
 mod truth_check;
 mod truth_file;
-// Not formatted: a key stands on a line.
-#[rustfmt::skip]
 mod truth_keys;
 mod write;
 
 pub use launch::ExactRun;
 pub use path::{arc_reaching, clearance, rest_point};
 pub use play::{SessionShift, SimulatedSeason, season};
-pub use truth::{
+pub use truth::Truth;
+pub use truth_keys::{
     BuildTruth, Effects, FloorTruth, HandRollsTruth, HeadingTruth, LoadTruth, Measuring, Mishaps,
     ObstacleTruth, PlannedSeason, PlantedRow, RecoilTruth, RigTruth, Settings, TimeTruth,
-    TravelTruth, TrimTruth, Truth,
+    TravelTruth, TrimTruth,
 };

@@ -6,7 +6,8 @@ use super::launch::{
     Chased, Draws, ExactRun, SimulatedLaunch, settled, taped, ticks_per_turn, turns_of, whole_ticks,
 };
 use super::rig::{ResolvedRig, rigs_of};
-use super::truth::{PlantedRow, Truth};
+use super::truth::Truth;
+use super::truth_keys::PlantedRow;
 use crate::log::run::{Kind, Label, Run, Season, Status};
 
 /// An invented season, with what really happened beside what was written down.

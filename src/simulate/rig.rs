@@ -3,7 +3,8 @@
 use jiff::Span;
 use jiff::civil::Date;
 
-use super::truth::{HeadingTruth, TravelTruth, Truth};
+use super::truth::Truth;
+use super::truth_keys::{HeadingTruth, TravelTruth};
 
 /// One rig with everything said or taken over from the first.
 #[derive(Debug, Clone)]
@@ -56,6 +57,7 @@ pub fn rigs_of(truth: &Truth) -> Vec<ResolvedRig> {
         runs_per_session: rig
             .runs_per_session
             .clone()
+            .filter(|runs| !runs.is_empty())
             .unwrap_or_else(|| first.runs_per_session.clone()),
         sessions: rig.sessions.clone(),
     });

@@ -1,7 +1,8 @@
-//! The keys of the truth file: name, unit, range and one line on each, in the order of the page.
+//! The tables of the truth file: each field in SI units, its default, its key, what the key may hold, and one line on it.
 
-use super::truth::*;
-use crate::keys::{KeySpec, Keyed, Keys, Word};
+use jiff::civil::Date;
+
+use crate::keys::{KeySpec, Word, keyed};
 use crate::log::run::Status;
 use crate::units::LengthUnit::{Cm, M};
 use crate::units::Unit::{Curve, Hundredths, Length, Plain};
@@ -47,253 +48,369 @@ impl Word for Status {
     const ALL: &'static [Status] = &[Status::Ok, Status::Recoil, Status::Touched, Status::Void];
 }
 
-impl Keyed for Truth {
-    fn keys(&mut self, keys: &mut impl Keys) {
-        keys.key("vehicle", &mut self.vehicle, TEXT.says("label of the vehicle"));
-        keys.key("wheels", &mut self.wheels, TEXT.says("label of its wheel set"));
-        keys.key("build", &mut self.build, TEXT.says("label of its first build"));
-        keys.key("trim", &mut self.trim, TEXT.says("label of its first trim"));
-        keys.key("floor", &mut self.floor, TEXT.says("label of the floor"));
-        keys.table("travel", &mut self.travel, "how far it goes");
-        keys.table("heading", &mut self.heading, "where it goes; right is positive");
-        keys.table("recoil", &mut self.recoil, "when it rolls back");
-        keys.table("season", &mut self.season, "how many runs, and which; a list is gone through again when it ends");
-        keys.table("settings", &mut self.settings, "how dial and aim mark are set");
-        keys.table("measuring", &mut self.measuring, "what is measured, and how finely");
-        keys.table("effects", &mut self.effects, "what a calibration takes to be nothing");
-        keys.table("wrong", &mut self.wrong, "what goes wrong by chance");
-        keys.table("hand_rolls", &mut self.hand_rolls, "slow pushes with the brake free");
-        keys.optional_table("load", &mut self.load, LoadTruth::default(), "the fragile load");
-        keys.optional_table("time", &mut self.time, TimeTruth::default(), "the run time");
-        keys.optional_table("obstacle", &mut self.obstacle, ObstacleTruth::default(), "an obstacle beside the line");
-        // Shown where there are none.
-        let rig = RigTruth {
-            wheels: Some("other".to_string()),
-            distance_per_turn_m: Some(0.232),
-            ..RigTruth::default()
-        };
-        let build = BuildTruth {
-            build: "longer string".to_string(),
-            from_session: 4,
-            overshoot_m: Some(0.35),
-        };
-        let trim = TrimTruth {
-            trim: "re-trimmed".to_string(),
-            from_session: 5,
-            straight_rad: Some(-0.03),
-            curvature_per_m: Some(1.2 / 50.0),
-        };
-        let floor = FloorTruth {
-            floor: "hall".to_string(),
-            sessions: vec![2, 4],
-            long_m: 0.05,
-            right_rad: 0.0,
-        };
-        let row = PlantedRow {
-            session: 2,
-            run: 3,
-            column: Some("turns".to_string()),
-            add: 10.0,
-            note: "the pencil slips".to_string(),
-            ..PlantedRow::default()
-        };
-        keys.tables("rigs", &mut self.rigs, rig, "a further wheel set or vehicle; what is left out is as for the first");
-        keys.tables("builds", &mut self.builds, build, "a later build; further rigs change by as much as the first");
-        keys.tables("trims", &mut self.trims, trim, "a later trim; further rigs change by as much as the first");
-        keys.tables("floors", &mut self.floors, floor, "a floor of some sessions");
-        keys.tables("rows", &mut self.rows, row, "one row of the log to which something happens");
-        keys.check(|| self.faults());
+keyed! {
+    /// How far it goes: s = overshoot + distance per turn × turns + lead effect + day + run.
+    ///
+    /// A vehicle of the usual kind: 23–24 cm a turn (common practice, no source).
+    pub struct TravelTruth {
+        /// Distance per turn.
+        distance_per_turn_m: f64 = 0.235, "distance_per_turn_cm", LENGTH_CM.says("covered by one turn of the wheels");
+        /// Distance after the turns are used up, at `overshoot_at_lead_turns`.
+        overshoot_m: f64 = 0.28, "overshoot_cm", SIGNED_CM.says("roll-on after the turns are used up");
+        /// SD from one run to the next.
+        run_to_run_m: f64 = 0.05, "run_to_run_cm", CM.says("spread (SD) from one run to the next");
+        /// SD from one session to the next.
+        between_sessions_m: f64 = 0.06, "between_sessions_cm", CM.says("spread (SD) from one session to the next");
+        /// Overshoot gained by a turn of lead.
+        lead_m_per_turn: f64 = 0.0, "lead_cm_per_turn", SIGNED_CM_PER.says("roll-on gained by a turn of lead");
+        /// The lead at which the overshoot is the one above; `None`: the mean of the season's leads.
+        overshoot_at_lead_turns: Option<f64> = None, "overshoot_at_lead_turns",
+            TURNS.without("1.5").says("lead that overshoot_cm is for; left out: the mean of leads_turns");
     }
 }
 
-impl Keyed for TravelTruth {
-    fn keys(&mut self, keys: &mut impl Keys) {
-        keys.key("distance_per_turn_cm", &mut self.distance_per_turn_m, LENGTH_CM.says("covered by one turn of the wheels"));
-        keys.key("overshoot_cm", &mut self.overshoot_m, SIGNED_CM.says("roll-on after the turns are used up"));
-        keys.key("run_to_run_cm", &mut self.run_to_run_m, CM.says("spread (SD) from one run to the next"));
-        keys.key("between_sessions_cm", &mut self.between_sessions_m, CM.says("spread (SD) from one session to the next"));
-        keys.key("lead_cm_per_turn", &mut self.lead_m_per_turn, SIGNED_CM_PER.says("roll-on gained by a turn of lead"));
-        keys.key("overshoot_at_lead_turns", &mut self.overshoot_at_lead_turns, TURNS.without("1.5").says("lead that overshoot_cm is for; left out: the mean of leads_turns"));
+keyed! {
+    /// Where it goes: chord heading = aim + straight + curvature·s/2 + day + run.
+    ///
+    /// Sighted a little left, bending gently right.
+    pub struct HeadingTruth {
+        /// Straight bias δ, right positive. The file's `straight_cm_per_m` is 100·δ.
+        straight_rad: f64 = -0.02, "straight_cm_per_m", SIGNED_CM_PER_M.says("points off by this for each metre");
+        /// Curvature κ, right positive. The file's `curve_cm_per_m2` is 100·κ/2.
+        curvature_per_m: f64 = 0.9 / 50.0, "curve_cm_per_m2", CURVE.says("bends off by this for each metre squared");
+        /// SD from one run to the next.
+        run_to_run_rad: f64 = 0.006, "run_to_run_cm_per_m", CM_PER_M.says("spread (SD) from one run to the next");
+        /// SD from one session to the next.
+        between_sessions_rad: f64 = 0.005, "between_sessions_cm_per_m",
+            CM_PER_M.says("spread (SD) from one session to the next");
     }
 }
 
-impl Keyed for HeadingTruth {
-    fn keys(&mut self, keys: &mut impl Keys) {
-        keys.key("straight_cm_per_m", &mut self.straight_rad, SIGNED_CM_PER_M.says("points off by this for each metre"));
-        keys.key("curve_cm_per_m2", &mut self.curvature_per_m, CURVE.says("bends off by this for each metre squared"));
-        keys.key("run_to_run_cm_per_m", &mut self.run_to_run_rad, CM_PER_M.says("spread (SD) from one run to the next"));
-        keys.key("between_sessions_cm_per_m", &mut self.between_sessions_rad, CM_PER_M.says("spread (SD) from one session to the next"));
+keyed! {
+    /// Rolling back: chance = logistic(per_turn × (lead − half lead)).
+    ///
+    /// Rare with the usual lead of one to two turns, common beyond (common practice, no source).
+    pub struct RecoilTruth {
+        /// The lead with an even chance.
+        half_lead_turns: f64 = 2.3, "half_lead_turns", NUMBER.says("brake lead with an even chance");
+        /// Log-odds a turn.
+        per_turn: f64 = 5.0, "per_turn", NUMBER.says("log-odds gained by a turn of lead");
+        /// Median roll-back.
+        roll_back_m: f64 = 0.06, "roll_back_cm", CM.says("how far back, half of the times more");
+        /// How far before the hard stop such a run turns round, as a median.
+        short_m: f64 = 0.05, "short_cm", CM.says("how far before the hard stop it turns, half of the times more");
+        /// Share of the runs that are watched for it (a run that rolls back always is).
+        watched: f64 = 1.0, "watched", SHARE.says("share of the runs watched for it");
     }
 }
 
-impl Keyed for RecoilTruth {
-    fn keys(&mut self, keys: &mut impl Keys) {
-        keys.key("half_lead_turns", &mut self.half_lead_turns, NUMBER.says("brake lead with an even chance"));
-        keys.key("per_turn", &mut self.per_turn, NUMBER.says("log-odds gained by a turn of lead"));
-        keys.key("roll_back_cm", &mut self.roll_back_m, CM.says("how far back, half of the times more"));
-        keys.key("short_cm", &mut self.short_m, CM.says("how far before the hard stop it turns, half of the times more"));
-        keys.key("watched", &mut self.watched, SHARE.says("share of the runs watched for it"));
+keyed! {
+    /// How many sessions and runs, at which targets and leads.
+    pub struct PlannedSeason {
+        /// Number of sessions.
+        sessions: usize = 6, "sessions", COUNT.says("days, or launchers laid down afresh");
+        /// Launches of the first rig in each session; a list is gone through again when it ends.
+        runs_per_session: Vec<usize> = vec![8], "runs_per_session",
+            COUNT.says("launches of the first rig; one number or a list");
+        /// Targets; each session takes them in turn and shuffles them.
+        targets_m: Vec<f64> = vec![6.0, 7.0, 8.0, 9.0], "targets_m",
+            KeySpec::number(Length(M), 0.1, 1000.0).says("shared out over the runs of a session");
+        /// Leads, shared out the same way; one named twice is used twice as often.
+        leads_turns: Vec<f64> = vec![1.5], "leads_turns", TURNS.says("brake leads, shared out likewise");
+        /// Seed, where none is asked for.
+        seed: u64 = 1, "seed", plain(0.0, f64::INFINITY).says("another number, another season of the same truth");
+        /// Day of the first session; `None`: the log has no dates.
+        first_date: Option<Date> = None, "first_date",
+            TEXT.without("2031-10-04").says("day of the first session; left out: no dates");
+        /// Days from one session to the next.
+        days_between: i64 = 7, "days_between", plain(0.0, 3660.0).says("from one session to the next");
+        /// Days of the sessions, in place of the two above.
+        dates: Vec<Date> = Vec::new(), "dates", TEXT.says("days of the sessions, one by one");
+        /// Labels of the sessions; `1`, `2`, ... where it is too short.
+        session_labels: Vec<String> = Vec::new(), "session_labels", TEXT.says("1, 2, ... where there is none");
+        /// Part of the variance between sessions that all rigs share on a day, 0–1.
+        shared_shift: f64 = 0.5, "shared_shift",
+            SHARE.says("part of a day's shift (of its variance) that all rigs share");
+        /// Comment lines at the top of the log.
+        comments: Vec<String> = vec!["invented runs, made from a truth file; no real vehicle".to_string()], "comments",
+            TEXT.says("lines at the top of the log");
     }
 }
 
-impl Keyed for PlannedSeason {
-    fn keys(&mut self, keys: &mut impl Keys) {
-        keys.key("sessions", &mut self.sessions, COUNT.says("days, or launchers laid down afresh"));
-        keys.key("runs_per_session", &mut self.runs_per_session, COUNT.says("launches of the first rig; one number or a list"));
-        keys.key("targets_m", &mut self.targets_m, KeySpec::number(Length(M), 0.1, 1000.0).says("shared out over the runs of a session"));
-        keys.key("leads_turns", &mut self.leads_turns, TURNS.says("brake leads, shared out likewise"));
-        keys.key("seed", &mut self.seed, plain(0.0, f64::INFINITY).says("another number, another season of the same truth"));
-        keys.key("first_date", &mut self.first_date, TEXT.without("2031-10-04").says("day of the first session; left out: no dates"));
-        keys.key("days_between", &mut self.days_between, plain(0.0, 3660.0).says("from one session to the next"));
-        keys.key("dates", &mut self.dates, TEXT.says("days of the sessions, one by one"));
-        keys.key("session_labels", &mut self.session_labels, TEXT.says("1, 2, ... where there is none"));
-        keys.key("shared_shift", &mut self.shared_shift, SHARE.says("part of a day's shift (of its variance) that all rigs share"));
-        keys.key("comments", &mut self.comments, TEXT.says("lines at the top of the log"));
+keyed! {
+    /// How the settings are chosen.
+    pub struct Settings {
+        /// Divisions of the wheel dial.
+        ticks_per_turn: u32 = 20, "ticks_per_turn", plain(1.0, 1000.0).says("divisions of the wheel dial");
+        /// Step of the aim mark.
+        aim_step_m: f64 = 0.005, "aim_step_cm", CM.says("how finely the aim mark is placed");
+        /// What whoever winds takes for the distance per turn; `None`: the truth.
+        believed_distance_per_turn_m: Option<f64> = None, "believed_distance_per_turn_cm",
+            LENGTH_CM.without("23").says("what they divide by; left out: the truth");
+        /// And for the overshoot; `None`: the truth.
+        believed_overshoot_m: Option<f64> = None, "believed_overshoot_cm",
+            SIGNED_CM.without("0").says("what they take off first; left out: the truth");
+        /// One aim offset for all targets; `None`: what brings the mean run onto the line at the target.
+        aim_right_m: Option<f64> = None, "aim_right_cm",
+            SIGNED_CM.without("0").says("one aim for all targets; left out: what brings it to the target");
+        /// SD of turns wound on purposely beside that.
+        vary_turns: f64 = 0.0, "vary_turns", TURNS.says("spread (SD) added to the turns on purpose");
+        /// SD of the aim offset placed purposely beside that.
+        vary_aim_m: f64 = 0.0, "vary_aim_cm", CM.says("spread (SD) added to the aim on purpose");
+        /// Share of each miss by which dial and mark are moved for the rest of the session; 1 is the common habit.
+        chase: f64 = 0.0, "chase", SHARE.says("share of each miss by which they move dial and mark");
     }
 }
 
-impl Keyed for Settings {
-    fn keys(&mut self, keys: &mut impl Keys) {
-        keys.key("ticks_per_turn", &mut self.ticks_per_turn, plain(1.0, 1000.0).says("divisions of the wheel dial"));
-        keys.key("aim_step_cm", &mut self.aim_step_m, CM.says("how finely the aim mark is placed"));
-        keys.key("believed_distance_per_turn_cm", &mut self.believed_distance_per_turn_m, LENGTH_CM.without("23").says("what they divide by; left out: the truth"));
-        keys.key("believed_overshoot_cm", &mut self.believed_overshoot_m, SIGNED_CM.without("0").says("what they take off first; left out: the truth"));
-        keys.key("aim_right_cm", &mut self.aim_right_m, SIGNED_CM.without("0").says("one aim for all targets; left out: what brings it to the target"));
-        keys.key("vary_turns", &mut self.vary_turns, TURNS.says("spread (SD) added to the turns on purpose"));
-        keys.key("vary_aim_cm", &mut self.vary_aim_m, CM.says("spread (SD) added to the aim on purpose"));
-        keys.key("chase", &mut self.chase, SHARE.says("share of each miss by which they move dial and mark"));
+keyed! {
+    /// What the calibration's model leaves out, all 0 unless asked for.
+    pub struct Effects {
+        /// How much longer the first launch of a session goes.
+        first_run_long_m: f64 = 0.0, "first_run_long_cm",
+            SIGNED_CM.says("the first launch of a session goes this much longer");
+        /// How much longer each launch of a session goes than the one before.
+        drift_long_m_per_run: f64 = 0.0, "drift_long_cm_per_run",
+            SIGNED_CM_PER.says("each launch goes this much longer than the one before");
+        /// How much longer each session goes than the one before.
+        drift_long_m_per_session: f64 = 0.0, "drift_long_cm_per_session",
+            SIGNED_CM_PER.says("and each session than the one before");
+        /// SD of a factor on the distance per turn from one session to the next.
+        stretch: f64 = 0.0, "stretch_percent", PERCENT.says("spread (SD) of distance per turn between sessions");
+        /// Run-to-run SD that grows with distance, m per m, added to the constant one in squares.
+        spread_m_per_m: f64 = 0.0, "spread_cm_per_m",
+            CM_PER_M.says("run-to-run spread (SD) that grows with distance");
+        /// Bend of travel in turns: this times (turns − turns for the middle target)².
+        bend_m_per_turn2: f64 = 0.0, "bend_cm_per_turn2",
+            SIGNED_CM_PER.says("distance is not quite straight in turns");
+        /// How much further right the first launch of a session heads, rad.
+        first_run_right_rad: f64 = 0.0, "first_run_right_cm_per_m",
+            SIGNED_CM_PER_M.says("the first launch of a session heads this much further right");
+        /// How much further right each launch of a session heads than the one before, rad.
+        drift_right_rad_per_run: f64 = 0.0, "drift_right_cm_per_m_per_run",
+            SIGNED_CM_PER_M.says("each launch heads this much further right than the one before");
+        /// How much further right each session heads than the one before, rad.
+        drift_right_rad_per_session: f64 = 0.0, "drift_right_cm_per_m_per_session",
+            SIGNED_CM_PER_M.says("and each session than the one before");
+        /// Correlation of the run-to-run parts of long and right, −1 to 1.
+        long_with_right: f64 = 0.0, "long_with_right",
+            CORRELATION.says("how far long runs also head right (correlation, -1 to 1)");
+        /// How lopsided runs scatter along: (z + a·(z² − 1))/√(1 + 2a²) in place of a normal z, which keeps mean and SD and
+        /// has the skewness (6a + 8a³)/(1 + 2a²)^1.5; above 0 a few go far too long.
+        lopsided: f64 = 0.0, "lopsided",
+            plain(-10.0, 10.0).says("above 0 a few runs go far too long, below 0 too short");
+        /// Chance that a run's spread along is `wild_times` as large.
+        wild: f64 = 0.0, "wild", SHARE.says("chance of a run with a larger spread along");
+        /// Chance that a run's spread across is.
+        wild_right: f64 = 0.0, "wild_right", SHARE.says("chance of a run with a larger spread across");
+        /// How many times as large.
+        wild_times: f64 = 4.0, "wild_times", plain(0.0, 100.0).says("how many times as large");
     }
 }
 
-impl Keyed for Measuring {
-    fn keys(&mut self, keys: &mut impl Keys) {
-        keys.key("tape_step_cm", &mut self.tape_step_m, CM.says("the tape is read to this"));
-        keys.key("miss_noted", &mut self.miss_noted, SHARE.says("share of the runs with the straight distance taped"));
-        keys.key("right_noted", &mut self.right_noted, SHARE.says("share of the runs measured across"));
+keyed! {
+    /// What is measured and how finely.
+    ///
+    /// To the half centimetre, as two people with a tape do.
+    pub struct Measuring {
+        /// Tape readings are rounded to this; 0: written to a hundredth of a millimetre.
+        tape_step_m: f64 = 0.005, "tape_step_cm", CM.says("the tape is read to this");
+        /// Share of the runs with the straight distance taped.
+        miss_noted: f64 = 0.0, "miss_noted", SHARE.says("share of the runs with the straight distance taped");
+        /// Share of the runs measured across.
+        right_noted: f64 = 1.0, "right_noted", SHARE.says("share of the runs measured across");
     }
 }
 
-impl Keyed for Effects {
-    fn keys(&mut self, keys: &mut impl Keys) {
-        keys.key("first_run_long_cm", &mut self.first_run_long_m, SIGNED_CM.says("the first launch of a session goes this much longer"));
-        keys.key("drift_long_cm_per_run", &mut self.drift_long_m_per_run, SIGNED_CM_PER.says("each launch goes this much longer than the one before"));
-        keys.key("drift_long_cm_per_session", &mut self.drift_long_m_per_session, SIGNED_CM_PER.says("and each session than the one before"));
-        keys.key("stretch_percent", &mut self.stretch, PERCENT.says("spread (SD) of distance per turn between sessions"));
-        keys.key("spread_cm_per_m", &mut self.spread_m_per_m, CM_PER_M.says("run-to-run spread (SD) that grows with distance"));
-        keys.key("bend_cm_per_turn2", &mut self.bend_m_per_turn2, SIGNED_CM_PER.says("distance is not quite straight in turns"));
-        keys.key("first_run_right_cm_per_m", &mut self.first_run_right_rad, SIGNED_CM_PER_M.says("the first launch of a session heads this much further right"));
-        keys.key("drift_right_cm_per_m_per_run", &mut self.drift_right_rad_per_run, SIGNED_CM_PER_M.says("each launch heads this much further right than the one before"));
-        keys.key("drift_right_cm_per_m_per_session", &mut self.drift_right_rad_per_session, SIGNED_CM_PER_M.says("and each session than the one before"));
-        keys.key("long_with_right", &mut self.long_with_right, CORRELATION.says("how far long runs also head right (correlation, -1 to 1)"));
-        keys.key("lopsided", &mut self.lopsided, plain(-10.0, 10.0).says("above 0 a few runs go far too long, below 0 too short"));
-        keys.key("wild", &mut self.wild, SHARE.says("chance of a run with a larger spread along"));
-        keys.key("wild_right", &mut self.wild_right, SHARE.says("chance of a run with a larger spread across"));
-        keys.key("wild_times", &mut self.wild_times, plain(0.0, 100.0).says("how many times as large"));
+keyed! {
+    /// What goes wrong by chance.
+    pub struct Mishaps {
+        /// Chance that a run is called void before measuring.
+        void: f64 = 0.0, "void", SHARE.says("chance that a run is void, said before measuring");
+        /// SD of what that adds along; across it adds a tenth of it.
+        void_long_m: f64 = 0.8, "void_long_cm", CM.says("spread (SD) that adds along; a tenth of it across");
+        /// Chance that whole turns are written ten too many or too few.
+        slip: f64 = 0.0, "slip", SHARE.says("chance that the turns are written ten too many or too few");
     }
 }
 
-impl Keyed for Mishaps {
-    fn keys(&mut self, keys: &mut impl Keys) {
-        keys.key("void", &mut self.void, SHARE.says("chance that a run is void, said before measuring"));
-        keys.key("void_long_cm", &mut self.void_long_m, CM.says("spread (SD) that adds along; a tenth of it across"));
-        keys.key("slip", &mut self.slip, SHARE.says("chance that the turns are written ten too many or too few"));
+keyed! {
+    /// Slow pushes with the brake free.
+    ///
+    /// A launched wheel covers about 2 % less in a turn than a slowly pushed one (`model.md` §2).
+    pub struct HandRollsTruth {
+        /// How many for each rig in a session.
+        runs_per_session: usize = 0, "runs_per_session", COUNT.says("for each rig");
+        /// In which sessions, counted from 1; empty: in all.
+        sessions: Vec<usize> = Vec::new(), "sessions", ORDINAL.says("in these sessions; none: in all");
+        /// Turns rolled, in turn.
+        turns: Vec<f64> = vec![20.0, 30.0], "turns", plain(1.0, 1000.0).says("turns rolled, in turn");
+        /// By how much a launch covers less in a turn than a hand roll, as a share.
+        launch_slip: f64 = 0.02, "launch_slip_percent", PERCENT.says("a launch covers this much less in a turn");
+        /// SD of a roll.
+        run_to_run_m: f64 = 0.02, "run_to_run_cm", CM.says("spread (SD) from one roll to the next");
     }
 }
 
-impl Keyed for HandRollsTruth {
-    fn keys(&mut self, keys: &mut impl Keys) {
-        keys.key("runs_per_session", &mut self.runs_per_session, COUNT.says("for each rig"));
-        keys.key("sessions", &mut self.sessions, ORDINAL.says("in these sessions; none: in all"));
-        keys.key("turns", &mut self.turns, plain(1.0, 1000.0).says("turns rolled, in turn"));
-        keys.key("launch_slip_percent", &mut self.launch_slip, PERCENT.says("a launch covers this much less in a turn"));
-        keys.key("run_to_run_cm", &mut self.run_to_run_m, CM.says("spread (SD) from one roll to the next"));
+keyed! {
+    /// The fragile load: chance of breaking = logistic(per_turn × (lead − half lead)).
+    pub struct LoadTruth {
+        /// The lead with an even chance.
+        half_lead_turns: f64 = 0.4, "half_lead_turns", NUMBER.says("lead with an even chance to break");
+        /// Log-odds a turn; below 0, since a gentler stop breaks less.
+        per_turn: f64 = -4.0, "per_turn", NUMBER.says("log-odds gained by a turn of lead");
+        /// Share of the runs with a load that was looked at.
+        noted: f64 = 1.0, "noted", SHARE.says("share of the runs with a load");
     }
 }
 
-impl Keyed for LoadTruth {
-    fn keys(&mut self, keys: &mut impl Keys) {
-        keys.key("half_lead_turns", &mut self.half_lead_turns, NUMBER.says("lead with an even chance to break"));
-        keys.key("per_turn", &mut self.per_turn, NUMBER.says("log-odds gained by a turn of lead"));
-        keys.key("noted", &mut self.noted, SHARE.says("share of the runs with a load"));
+keyed! {
+    /// Run time: start + per metre × path + run.
+    pub struct TimeTruth {
+        /// Time that does not depend on the distance.
+        start_s: f64 = 0.7, "start_s", SECONDS.says("time at no distance");
+        /// Time for each metre of path.
+        s_per_m: f64 = 0.32, "s_per_m", SECONDS.says("and for each metre");
+        /// SD from one run to the next.
+        run_to_run_s: f64 = 0.08, "run_to_run_s", SECONDS.says("spread (SD) from one run to the next");
+        /// Step of the watch.
+        step_s: f64 = 0.01, "step_s", SECONDS.says("the watch is read to this");
+        /// Share of the runs timed.
+        noted: f64 = 1.0, "noted", SHARE.says("share of the runs timed");
     }
 }
 
-impl Keyed for TimeTruth {
-    fn keys(&mut self, keys: &mut impl Keys) {
-        keys.key("start_s", &mut self.start_s, SECONDS.says("time at no distance"));
-        keys.key("s_per_m", &mut self.s_per_m, SECONDS.says("and for each metre"));
-        keys.key("run_to_run_s", &mut self.run_to_run_s, SECONDS.says("spread (SD) from one run to the next"));
-        keys.key("step_s", &mut self.step_s, SECONDS.says("the watch is read to this"));
-        keys.key("noted", &mut self.noted, SHARE.says("share of the runs timed"));
+keyed! {
+    /// An obstacle beside the line, and who watches it.
+    pub struct ObstacleTruth {
+        /// Where along the line, as a fraction of the target.
+        at: f64 = 0.5, "at", SHARE.says("along, as a fraction of the target");
+        /// Where across it.
+        right_m: f64 = 0.25, "right_cm", SIGNED_CM.says("across");
+        /// Its diameter.
+        diameter_m: f64 = 0.2, "diameter_cm", CM.says("how thick it is");
+        /// Width of the vehicle.
+        width_m: f64 = 0.18, "width_cm", CM.says("width of the vehicle");
+        /// Whether the vehicle must go by on its left (else on its right).
+        pass_left: bool = true, "pass",
+            KeySpec::words(&["left", "right"]).says("the side of it to go by: left or right");
+        /// Share of the runs whose gap is measured.
+        gap_noted: f64 = 0.0, "gap_noted", SHARE.says("share of the runs with the gap measured");
     }
 }
 
-impl Keyed for ObstacleTruth {
-    fn keys(&mut self, keys: &mut impl Keys) {
-        keys.key("at", &mut self.at, SHARE.says("along, as a fraction of the target"));
-        keys.key("right_cm", &mut self.right_m, SIGNED_CM.says("across"));
-        keys.key("diameter_cm", &mut self.diameter_m, CM.says("how thick it is"));
-        keys.key("width_cm", &mut self.width_m, CM.says("width of the vehicle"));
-        keys.key("pass", &mut self.pass_left, KeySpec::words(&["left", "right"]).says("the side of it to go by: left or right"));
-        keys.key("gap_noted", &mut self.gap_noted, SHARE.says("share of the runs with the gap measured"));
+keyed! {
+    /// A further rig. What is `None` is as for the first.
+    pub struct RigTruth {
+        /// Label of the vehicle.
+        vehicle: Option<String> = None, "vehicle", TEXT.without("\"other\"").says("label of the vehicle");
+        /// Label of the wheel set.
+        wheels: Option<String> = None, "wheels", TEXT.without("\"other\"").says("label of its wheel set");
+        /// Distance per turn.
+        distance_per_turn_m: Option<f64> = None, "distance_per_turn_cm",
+            LENGTH_CM.without("23.2").says("as in [travel], like the next three");
+        /// Distance after the turns are used up.
+        overshoot_m: Option<f64> = None, "overshoot_cm", SIGNED_CM.without("28");
+        /// SD along from one run to the next.
+        run_to_run_m: Option<f64> = None, "run_to_run_cm", CM.without("5");
+        /// SD along from one session to the next.
+        between_sessions_m: Option<f64> = None, "between_sessions_cm", CM.without("6");
+        /// Straight bias, right positive.
+        straight_rad: Option<f64> = None, "straight_cm_per_m",
+            SIGNED_CM_PER_M.without("-2").says("as in [heading], like the next three");
+        /// Curvature, right positive.
+        curvature_per_m: Option<f64> = None, "curve_cm_per_m2", CURVE.without("0.9");
+        /// SD of the heading from one run to the next.
+        run_to_run_rad: Option<f64> = None, "run_to_run_cm_per_m", CM_PER_M.without("0.6");
+        /// SD of the heading from one session to the next.
+        between_sessions_rad: Option<f64> = None, "between_sessions_cm_per_m", CM_PER_M.without("0.5");
+        /// Launches in each session it takes part in.
+        runs_per_session: Option<Vec<usize>> = None, "runs_per_session",
+            COUNT.without("8").says("its launches; one number or a list");
+        /// The sessions it takes part in, counted from 1; empty: all.
+        sessions: Vec<usize> = Vec::new(), "sessions", ORDINAL.says("sessions it takes part in; none: all");
     }
 }
 
-impl Keyed for RigTruth {
-    fn keys(&mut self, keys: &mut impl Keys) {
-        keys.key("vehicle", &mut self.vehicle, TEXT.without("\"other\"").says("label of the vehicle"));
-        keys.key("wheels", &mut self.wheels, TEXT.without("\"other\"").says("label of its wheel set"));
-        keys.key("distance_per_turn_cm", &mut self.distance_per_turn_m, LENGTH_CM.without("23.2").says("as in [travel], like the next three"));
-        keys.key("overshoot_cm", &mut self.overshoot_m, SIGNED_CM.without("28"));
-        keys.key("run_to_run_cm", &mut self.run_to_run_m, CM.without("5"));
-        keys.key("between_sessions_cm", &mut self.between_sessions_m, CM.without("6"));
-        keys.key("straight_cm_per_m", &mut self.straight_rad, SIGNED_CM_PER_M.without("-2").says("as in [heading], like the next three"));
-        keys.key("curve_cm_per_m2", &mut self.curvature_per_m, CURVE.without("0.9"));
-        keys.key("run_to_run_cm_per_m", &mut self.run_to_run_rad, CM_PER_M.without("0.6"));
-        keys.key("between_sessions_cm_per_m", &mut self.between_sessions_rad, CM_PER_M.without("0.5"));
-        keys.key("runs_per_session", &mut self.runs_per_session, COUNT.without("8").says("its launches; one number or a list"));
-        // An empty list is as none: it launches as the first does.
-        self.runs_per_session = self.runs_per_session.take().filter(|runs| !runs.is_empty());
-        keys.key("sessions", &mut self.sessions, ORDINAL.says("sessions it takes part in; none: all"));
+keyed! {
+    /// A later build; other rigs' overshoot moves by as much as the first rig's.
+    pub struct BuildTruth {
+        /// Its label.
+        build: String = String::new(), "build", TEXT.says("its label");
+        /// First session with it, counted from 1.
+        from_session: usize = 1, "from_session", ORDINAL.says("first session with it");
+        /// The first rig's overshoot with it; `None`: as in [`TravelTruth`].
+        overshoot_m: Option<f64> = None, "overshoot_cm",
+            SIGNED_CM.without("35").says("the first rig's roll-on with it");
     }
 }
 
-impl Keyed for BuildTruth {
-    fn keys(&mut self, keys: &mut impl Keys) {
-        keys.key("build", &mut self.build, TEXT.says("its label"));
-        keys.key("from_session", &mut self.from_session, ORDINAL.says("first session with it"));
-        keys.key("overshoot_cm", &mut self.overshoot_m, SIGNED_CM.without("35").says("the first rig's roll-on with it"));
+keyed! {
+    /// A later trim; other rigs' heading moves by as much as the first rig's.
+    pub struct TrimTruth {
+        /// Its label.
+        trim: String = String::new(), "trim", TEXT.says("its label");
+        /// First session with it, counted from 1.
+        from_session: usize = 1, "from_session", ORDINAL.says("first session with it");
+        /// The first rig's straight bias with it; `None`: as in [`HeadingTruth`].
+        straight_rad: Option<f64> = None, "straight_cm_per_m",
+            SIGNED_CM_PER_M.without("-3").says("the first rig's, as in [heading]");
+        /// The first rig's curvature with it; `None`: as in [`HeadingTruth`].
+        curvature_per_m: Option<f64> = None, "curve_cm_per_m2",
+            CURVE.without("1.2").says("the first rig's, as in [heading]");
     }
 }
 
-impl Keyed for TrimTruth {
-    fn keys(&mut self, keys: &mut impl Keys) {
-        keys.key("trim", &mut self.trim, TEXT.says("its label"));
-        keys.key("from_session", &mut self.from_session, ORDINAL.says("first session with it"));
-        keys.key("straight_cm_per_m", &mut self.straight_rad, SIGNED_CM_PER_M.without("-3").says("the first rig's, as in [heading]"));
-        keys.key("curve_cm_per_m2", &mut self.curvature_per_m, CURVE.without("1.2").says("the first rig's, as in [heading]"));
+keyed! {
+    /// A floor with a shift of its own.
+    pub struct FloorTruth {
+        /// Its label.
+        floor: String = String::new(), "floor", TEXT.says("its label");
+        /// The sessions held on it, counted from 1.
+        sessions: Vec<usize> = Vec::new(), "sessions", ORDINAL.says("sessions held on it");
+        /// How much longer runs go on it.
+        long_m: f64 = 0.0, "long_cm", SIGNED_CM.says("runs go this much longer on it");
+        /// How much further right, rad.
+        right_rad: f64 = 0.0, "right_cm_per_m", SIGNED_CM_PER_M.says("and this much further right");
     }
 }
 
-impl Keyed for FloorTruth {
-    fn keys(&mut self, keys: &mut impl Keys) {
-        keys.key("floor", &mut self.floor, TEXT.says("its label"));
-        keys.key("sessions", &mut self.sessions, ORDINAL.says("sessions held on it"));
-        keys.key("long_cm", &mut self.long_m, SIGNED_CM.says("runs go this much longer on it"));
-        keys.key("right_cm_per_m", &mut self.right_rad, SIGNED_CM_PER_M.says("and this much further right"));
+keyed! {
+    /// One row of the log to which something happens.
+    ///
+    /// `long_m` happens to the vehicle; `column` with `add` and `times` happens to the pencil: the value written is
+    /// `times` × what was read + `add`, in the column's own unit.
+    pub struct PlantedRow {
+        /// Session, counted from 1.
+        session: usize = 1, "session", ORDINAL.says("its session, from 1");
+        /// Row within the session, counted from 1 (hand rolls come first).
+        run: usize = 1, "run", ORDINAL.says("its row in the session, from 1");
+        /// What becomes of it; `None`: whatever chance made of it.
+        status: Option<Status> = None, "status",
+            KeySpec::words(&["ok", "recoil", "touched", "void"]).without("\"void\"")
+                .says("ok, recoil, touched or void; left out: as chance has it");
+        /// How much further it goes.
+        long_m: f64 = 0.0, "long_cm", SIGNED_CM.says("happens to the vehicle: goes this much longer");
+        /// Whether its rest is measured.
+        measured: bool = true, "measured",
+            KeySpec::words(&["yes", "no"]).says("whether its rest is measured: yes or no");
+        /// Column miswritten: `turns`, `ticks`, `aim_right_cm`, `long_cm` or `right_cm`.
+        column: Option<String> = None, "column",
+            TEXT.without("\"turns\"").says("happens to the pencil: turns, ticks, aim_right_cm, long_cm or right_cm ...");
+        /// Added to what is written.
+        add: f64 = 0.0, "add", NUMBER.says("... is written with this added");
+        /// Multiplies what is written.
+        times: f64 = 1.0, "times", NUMBER.says("... or times this");
+        /// What stands in the note.
+        note: String = String::new(), "note", TEXT.says("what stands in the note");
     }
 }
 
-impl Keyed for PlantedRow {
-    fn keys(&mut self, keys: &mut impl Keys) {
-        keys.key("session", &mut self.session, ORDINAL.says("its session, from 1"));
-        keys.key("run", &mut self.run, ORDINAL.says("its row in the session, from 1"));
-        keys.key("status", &mut self.status, KeySpec::words(&["ok", "recoil", "touched", "void"]).without("\"void\"").says("ok, recoil, touched or void; left out: as chance has it"));
-        keys.key("long_cm", &mut self.long_m, SIGNED_CM.says("happens to the vehicle: goes this much longer"));
-        keys.key("measured", &mut self.measured, KeySpec::words(&["yes", "no"]).says("whether its rest is measured: yes or no"));
-        keys.key("column", &mut self.column, TEXT.without("\"turns\"").says("happens to the pencil: turns, ticks, aim_right_cm, long_cm or right_cm ..."));
-        keys.key("add", &mut self.add, NUMBER.says("... is written with this added"));
-        keys.key("times", &mut self.times, NUMBER.says("... or times this"));
-        keys.key("note", &mut self.note, TEXT.says("what stands in the note"));
+impl TravelTruth {
+    /// The lead at which the overshoot is `overshoot_m`.
+    pub fn reference_lead_turns(&self, leads_turns: &[f64]) -> f64 {
+        self.overshoot_at_lead_turns.unwrap_or_else(|| {
+            let n = leads_turns.len().max(1) as f64;
+            leads_turns.iter().sum::<f64>() / n
+        })
     }
 }
