@@ -1,16 +1,22 @@
-//! Reads a TOML file key by key: values checked as they are taken, unknown keys named with the nearest known one.
+//! Set-up and truth files: their keys are described once, and read, checked and printed from that description.
 //!
-//! What a key means is the caller's business ([`crate::setup`], [`crate::simulate`]); this file knows TOML,
-//! places and wording. Every fault of a file is collected, so that one pass reports them all.
+//! A struct that stands for a table is [`Keyed`]: it goes through its keys, each with a name, the field it fills and a
+//! [`KeySpec`]: unit, range, and the words beside it. What goes along, [`Keys`], either takes the values of a
+//! file, collecting every fault with its place ([`read`]), or notes down the values there are ([`listing`]). What a key
+//! means is the business of [`crate::setup`] and [`crate::simulate`]; TOML, places and the wording of faults are known
+//! here only.
 
-use std::cell::RefCell;
-use std::ops::RangeInclusive;
+mod listing;
+mod reader;
+mod value;
 
-use jiff::civil::Date;
-use toml::Spanned;
-use toml::de::{DeTable, DeValue};
+use std::collections::BTreeMap;
 
-use crate::fault::{Fault, Faults, Place, Severity};
+pub use listing::{KeyLine, listing, text};
+pub use reader::read;
+pub use value::{Value, Word, quoted};
+
+use crate::units::{LengthUnit, Unit};
 
 /// The known name most like `name`, when it is near enough to have been meant.
 ///
@@ -28,431 +34,314 @@ pub fn nearest<'a>(name: &str, known: impl IntoIterator<Item = &'a str>) -> Opti
     best.map(|(_, candidate)| candidate)
 }
 
-/// A file being read: its name, its text and the faults found so far.
-pub struct Source<'t> {
-    file: &'t str,
-    text: &'t str,
-    faults: RefCell<Vec<Fault>>,
+/// A struct that stands for a table of a file.
+pub trait Keyed {
+    /// Goes through every key of the table, in the order in which they are printed.
+    fn keys(&mut self, keys: &mut impl Keys);
 }
 
-impl<'t> Source<'t> {
-    /// A file of that name (as given on the command line) holding that text.
-    pub fn new(file: &'t str, text: &'t str) -> Self {
-        Source {
-            file,
-            text: text.strip_prefix('\u{feff}').unwrap_or(text),
-            faults: RefCell::new(Vec::new()),
+/// Defines a struct that stands for a table: for each field its default, its key and the key's [`KeySpec`].
+macro_rules! keyed {
+    (
+        $(#[$about:meta])*
+        pub struct $table:ident {
+            $($(#[$doc:meta])* $field:ident: $of:ty = $default:expr, $key:literal, $spec:expr;)*
         }
-    }
-
-    /// The file as a table.
-    ///
-    /// # Errors
-    /// What is not TOML, with line and the parser's reason.
-    pub fn parse(&self) -> Result<Spanned<DeTable<'t>>, Faults> {
-        DeTable::parse(self.text).map_err(|error| {
-            let at = error.span().map_or(0, |span| span.start);
-            Faults(vec![Fault {
-                severity: Severity::Error,
-                file: self.file.to_string(),
-                place: self.place(at),
-                column: None,
-                read: None,
-                expected: format!("this is not TOML: {}", error.message()),
-            }])
-        })
-    }
-
-    /// All faults so far, by line.
-    pub fn into_faults(self) -> Faults {
-        let mut faults = self.faults.into_inner();
-        faults.sort_by(|a, b| a.place.cmp(&b.place));
-        Faults(faults)
-    }
-
-    /// Line and character of a byte, both counted from 1.
-    fn place(&self, byte: usize) -> Place {
-        let before = self.text.get(..byte).unwrap_or(self.text);
-        let start_of_line = before.rfind('\n').map_or(0, |end| end + 1);
-        Place::Character {
-            line: 1 + before.matches('\n').count(),
-            character: 1 + before[start_of_line..].chars().count(),
+    ) => {
+        $(#[$about])*
+        #[derive(Debug, Clone, PartialEq)]
+        pub struct $table {
+            $($(#[$doc])* pub $field: $of,)*
         }
+
+        impl Default for $table {
+            fn default() -> Self {
+                $table { $($field: $default,)* }
+            }
+        }
+
+        impl $crate::keys::Keyed for $table {
+            fn keys(&mut self, keys: &mut impl $crate::keys::Keys) {
+                $(keys.key($key, &mut self.$field, $spec);)*
+            }
+        }
+    };
+}
+pub(crate) use keyed;
+
+/// What goes through the keys of a table: the reader of a file, or the list of what it would say.
+///
+/// `says` is one line on a table, for a page that explains it.
+pub trait Keys: Sized {
+    /// A key with a value.
+    fn key<V: Value>(&mut self, name: &str, value: &mut V, spec: KeySpec);
+
+    /// A table, `[name]`. Where the file has none, the value stays as it is.
+    fn table<T: Keyed>(&mut self, name: &str, value: &mut T, says: &'static str);
+
+    /// A table that may be left out and then is nothing. Where there is one, its keys not given are those of `blank`.
+    fn optional_table<T: Keyed>(
+        &mut self,
+        name: &str,
+        value: &mut Option<T>,
+        blank: T,
+        says: &'static str,
+    );
+
+    /// Any number of tables, each headed `[[name]]`; `example` is listed where there is none.
+    fn tables<T: Keyed + Default>(
+        &mut self,
+        name: &str,
+        list: &mut Vec<T>,
+        example: T,
+        says: &'static str,
+    );
+
+    /// A table with names of the user's own; `entry` goes through one of them, as a key or a table of that name.
+    fn map<T: Default>(
+        &mut self,
+        name: &str,
+        map: &mut BTreeMap<String, T>,
+        entry: impl Fn(&mut Self, &str, &mut T),
+    );
+
+    /// Whether the file being read has `name`, whatever its value.
+    fn is_given(&self, _name: &str) -> bool {
+        false
     }
+
+    /// What no single key can tell: when a file is read, each key concerned (dotted, from this table) and what was
+    /// expected of it.
+    fn check(&mut self, _faults: impl FnOnce() -> Vec<(&'static str, String)>) {}
 }
 
-/// One table of the file. Keys are asked for by name; [`Keys::finish`] reports those nobody asked for.
-pub struct Keys<'s, 't, 'd> {
-    source: &'s Source<'t>,
-    table: Option<&'d DeTable<'t>>,
-    path: String,
-    at: usize,
-    asked: Vec<&'static str>,
+/// What a key may hold, in which unit, and the words beside it.
+#[derive(Debug, Clone, Copy)]
+pub struct KeySpec {
+    /// How a number of the file becomes the one inside.
+    pub unit: Unit,
+    /// Least and greatest number, in the unit of the file.
+    pub range: (f64, f64),
+    /// The words of a key that holds one of some words, in the order of [`Word::ALL`].
+    pub words: &'static [&'static str],
+    /// What a fault says was expected; empty: made from the type, the range and the words.
+    pub expected: &'static str,
+    /// What a fault says where the key is missing from a table that is there; empty: it may be.
+    pub needed: &'static str,
+    /// One line on the key, for a page that explains it.
+    pub says: &'static str,
+    /// What a page shows where there is no value: words, or an example as TOML has it.
+    pub without: &'static str,
 }
 
-impl<'s, 't, 'd> Keys<'s, 't, 'd> {
-    /// The outermost table.
-    pub fn root(source: &'s Source<'t>, document: &'d Spanned<DeTable<'t>>) -> Self {
-        Keys {
-            source,
-            table: Some(document.get_ref()),
-            path: String::new(),
-            at: 0,
-            asked: Vec::new(),
+impl KeySpec {
+    /// Any text, date or list of them.
+    pub const TEXT: KeySpec = KeySpec::number(Unit::Plain, f64::NEG_INFINITY, f64::INFINITY);
+
+    /// A number in a unit, from `least` to `most` (both in that unit).
+    pub const fn number(unit: Unit, least: f64, most: f64) -> KeySpec {
+        KeySpec {
+            unit,
+            range: (least, most),
+            words: &[],
+            expected: "",
+            needed: "",
+            says: "",
+            without: "",
         }
     }
 
-    /// Whether the table stands in the file at all.
-    pub fn is_given(&self) -> bool {
-        self.table.is_some()
-    }
-
-    /// Every key of the table, for tables whose keys are the user's own labels.
-    pub fn names(&self) -> Vec<&'d str> {
-        self.table
-            .map(|table| table.keys().map(|key| key.get_ref().as_ref()).collect())
-            .unwrap_or_default()
-    }
-
-    /// Whether the table has `key`, whatever its value.
-    pub fn has(&self, key: &str) -> bool {
-        self.table.is_some_and(|table| table.contains_key(key))
-    }
-
-    fn take(&mut self, key: &'static str) -> Option<&'d Spanned<DeValue<'t>>> {
-        self.asked.push(key);
-        self.table?.get(key)
-    }
-
-    /// The table under `key`; one without keys where the file has none.
-    pub fn table(&mut self, key: &'static str) -> Keys<'s, 't, 'd> {
-        let value = self.take(key);
-        self.inner(key, value)
-    }
-
-    /// The table under a label of the user's own.
-    pub fn labelled_table(&self, label: &str) -> Keys<'s, 't, 'd> {
-        let value = self.table.and_then(|table| table.get(label));
-        self.inner(label, value)
-    }
-
-    fn inner(&self, key: &str, value: Option<&'d Spanned<DeValue<'t>>>) -> Keys<'s, 't, 'd> {
-        let table = value.and_then(|value| {
-            let table = value.get_ref().as_table();
-            if table.is_none() {
-                self.fault(
-                    key,
-                    value,
-                    format!("expected a table, [{}]", self.full(key)),
-                );
-            }
-            table
-        });
-        Keys {
-            source: self.source,
-            table,
-            path: self.full(key),
-            at: value.map_or(self.at, |value| value.span().start),
-            asked: Vec::new(),
+    /// One of some words, which stand for the values of [`Word::ALL`] in its order.
+    pub const fn words(words: &'static [&'static str]) -> KeySpec {
+        KeySpec {
+            words,
+            ..KeySpec::TEXT
         }
     }
 
-    /// The tables of `[[key]]`, in the order of the file.
-    pub fn tables(&mut self, key: &'static str) -> Vec<Keys<'s, 't, 'd>> {
-        let Some(value) = self.take(key) else {
-            return Vec::new();
-        };
-        let Some(array) = value.get_ref().as_array() else {
-            self.fault(
-                key,
-                value,
-                format!("expected tables, each headed [[{key}]]"),
-            );
-            return Vec::new();
-        };
-        array
-            .iter()
-            .map(|item| self.inner(key, Some(item)))
-            .collect()
+    /// With its own words for what is expected.
+    pub const fn expected(self, expected: &'static str) -> KeySpec {
+        KeySpec { expected, ..self }
     }
 
-    /// A number within `range`; `what` words the expectation ("a length in cm above 0").
-    pub fn number(
-        &mut self,
-        key: &'static str,
-        range: RangeInclusive<f64>,
-        what: &str,
-    ) -> Option<f64> {
-        let value = self.take(key)?;
-        let number = as_number(value.get_ref()).filter(|number| range.contains(number));
-        if number.is_none() {
-            self.fault(key, value, format!("expected {what}"));
-        }
-        number
+    /// Not to be left out of its table, with what is said when it is.
+    pub const fn needed(self, needed: &'static str) -> KeySpec {
+        KeySpec { needed, ..self }
     }
 
-    /// A whole number within `range`.
-    pub fn whole(
-        &mut self,
-        key: &'static str,
-        range: RangeInclusive<i64>,
-        what: &str,
-    ) -> Option<i64> {
-        let value = self.take(key)?;
-        let whole = as_whole(value.get_ref()).filter(|whole| range.contains(whole));
-        if whole.is_none() {
-            self.fault(key, value, format!("expected {what}"));
-        }
-        whole
+    /// With one line that explains it.
+    pub const fn says(self, says: &'static str) -> KeySpec {
+        KeySpec { says, ..self }
     }
 
-    /// A list of numbers, each within `range`; a single number is a list of one.
-    pub fn numbers(
-        &mut self,
-        key: &'static str,
-        range: RangeInclusive<f64>,
-        what: &str,
-    ) -> Option<Vec<f64>> {
-        self.list(key, what, |item| {
-            as_number(item).filter(|number| range.contains(number))
-        })
+    /// With what is shown where there is no value.
+    pub const fn without(self, without: &'static str) -> KeySpec {
+        KeySpec { without, ..self }
     }
 
-    /// A list of whole numbers, each within `range`; a single one is a list of one.
-    pub fn wholes(
-        &mut self,
-        key: &'static str,
-        range: RangeInclusive<i64>,
-        what: &str,
-    ) -> Option<Vec<i64>> {
-        self.list(key, what, |item| {
-            as_whole(item).filter(|whole| range.contains(whole))
-        })
-    }
-
-    /// A list of texts without spaces round them; a single text is a list of one.
-    pub fn texts(&mut self, key: &'static str) -> Option<Vec<String>> {
-        self.list(key, "a text, or a list of texts", |item| {
-            Some(item.as_str()?.trim().to_string())
-        })
-    }
-
-    fn list<T>(
-        &mut self,
-        key: &'static str,
-        what: &str,
-        read: impl Fn(&DeValue) -> Option<T>,
-    ) -> Option<Vec<T>> {
-        let value = self.take(key)?;
-        let list = match value.get_ref().as_array() {
-            Some(array) => array.iter().map(|item| read(item.get_ref())).collect(),
-            None => read(value.get_ref()).map(|only| vec![only]),
-        };
-        if list.is_none() {
-            self.fault(key, value, format!("expected {what}"));
-        }
-        list
-    }
-
-    /// A list of ISO 8601 dates, in quotes or not; a single one is a list of one.
-    pub fn dates(&mut self, key: &'static str) -> Option<Vec<Date>> {
-        self.list(key, "a date like 2031-10-04", |item| {
-            match item {
-                DeValue::Datetime(datetime) => datetime.to_string(),
-                _ => item.as_str()?.trim().to_string(),
-            }
-            .parse()
-            .ok()
-        })
-    }
-
-    /// A text without the spaces round it.
-    pub fn text(&mut self, key: &'static str) -> Option<String> {
-        let value = self.take(key)?;
-        let text = value.get_ref().as_str().map(|text| text.trim().to_string());
-        if text.is_none() {
-            self.fault(key, value, "expected a text in quotes".to_string());
-        }
-        text
-    }
-
-    /// `true` or `false`.
-    pub fn flag(&mut self, key: &'static str) -> Option<bool> {
-        let value = self.take(key)?;
-        let flag = value.get_ref().as_bool();
-        if flag.is_none() {
-            self.fault(key, value, "expected true or false".to_string());
-        }
-        flag
-    }
-
-    /// One of the `choices`, by its word.
-    pub fn choice<T: Copy>(&mut self, key: &'static str, choices: &[(&str, T)]) -> Option<T> {
-        let value = self.take(key)?;
-        let word = value.get_ref().as_str().unwrap_or_default().trim();
-        let chosen = choices.iter().find(|(name, _)| *name == word);
-        if chosen.is_none() {
-            let names: Vec<_> = choices.iter().map(|(name, _)| *name).collect();
-            self.fault(key, value, format!("expected one of {}", names.join(", ")));
-        }
-        chosen.map(|&(_, meaning)| meaning)
-    }
-
-    /// Reports the keys that nobody asked for.
-    pub fn finish(self) {
-        let Some(table) = self.table else { return };
-        for key in table.keys() {
-            let name: &str = key.get_ref();
-            if self.asked.contains(&name) {
-                continue;
-            }
-            let expected = match nearest(name, self.asked.iter().copied()) {
-                Some(near) => format!("there is no such key; nearest is {}", self.full(near)),
-                None => format!(
-                    "there is no such key; known here: {}",
-                    self.asked.join(", ")
-                ),
+    /// Every name the key may have, each with the range in its unit: a length may be written in any unit of length
+    /// that the name says, `width_cm` also as `width_in`.
+    fn spellings(self, name: &str) -> Vec<(String, KeySpec)> {
+        if let Unit::Length(own) = self.unit
+            && let Some(stem) = name.strip_suffix(own.suffix())
+            && stem.ends_with('_')
+        {
+            let spelt = |unit: LengthUnit| {
+                let other = |bound| unit.from_m(own.to_m(bound));
+                let range = match unit == own {
+                    true => self.range,
+                    false => (other(self.range.0), other(self.range.1)),
+                };
+                let spec = KeySpec {
+                    unit: Unit::Length(unit),
+                    range,
+                    ..self
+                };
+                (format!("{stem}{}", unit.suffix()), spec)
             };
-            let place = self.source.place(key.span().start);
-            self.push(place, name, None, expected);
-        }
-    }
-
-    /// Reports something wrong with `key` that only its meaning tells, e.g. two keys that exclude each other.
-    pub fn refuse(&self, key: &str, expected: impl Into<String>) {
-        let entry = self.table.and_then(|table| table.get_key_value(key));
-        let at = entry.map_or(self.at, |(key, _)| key.span().start);
-        let place = self.source.place(at);
-        self.push(place, key, None, expected.into());
-    }
-
-    fn fault(&self, key: &str, value: &Spanned<DeValue<'t>>, expected: String) {
-        let span = value.span();
-        let place = self.source.place(span.start);
-        let read = self.source.text.get(span).unwrap_or_default();
-        self.push(place, key, Some(read.to_string()), expected);
-    }
-
-    fn push(&self, place: Place, key: &str, read: Option<String>, expected: String) {
-        self.source.faults.borrow_mut().push(Fault {
-            severity: Severity::Error,
-            file: self.source.file.to_string(),
-            place,
-            column: Some(self.full(key)),
-            read,
-            expected,
-        });
-    }
-
-    fn full(&self, key: &str) -> String {
-        if self.path.is_empty() {
-            key.to_string()
+            LengthUnit::ALL.into_iter().map(spelt).collect()
         } else {
-            format!("{}.{key}", self.path)
+            vec![(name.to_string(), self)]
         }
     }
-}
-
-/// A finite number, written with or without a point.
-fn as_number(value: &DeValue) -> Option<f64> {
-    match value {
-        DeValue::Float(float) => float.as_str().parse().ok(),
-        DeValue::Integer(_) => as_whole(value).map(|whole| whole as f64),
-        _ => None,
-    }
-    .filter(|number: &f64| number.is_finite())
-}
-
-fn as_whole(value: &DeValue) -> Option<i64> {
-    let integer = value.as_integer()?;
-    i64::from_str_radix(integer.as_str(), integer.radix()).ok()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::fault::Place;
+    use crate::units::Unit::{Length, Plain};
 
-    fn faults_of(text: &str, read: impl Fn(&mut Keys)) -> Vec<String> {
-        let source = Source::new("a.toml", text);
-        let document = source.parse().expect("the text of this test is TOML");
-        let mut keys = Keys::root(&source, &document);
-        read(&mut keys);
-        keys.finish();
-        drop(document);
-        let faults = source.into_faults();
-        faults.0.iter().map(|fault| fault.to_string()).collect()
+    /// A file with everything that a set-up or a truth may have, now or later.
+    #[derive(Debug, Clone, Default, PartialEq)]
+    struct Course {
+        width_m: f64,
+        gates: u32,
+        days: Vec<jiff::civil::Date>,
+        columns: BTreeMap<String, String>,
+        lane: Option<Post>,
+        obstacles: Vec<Post>,
     }
 
-    #[test]
-    fn an_unknown_key_is_named_with_line_and_nearest() {
-        let faults = faults_of("[dial]\n\ntick_per_turn = 20\n", |keys| {
-            let mut dial = keys.table("dial");
-            dial.whole("ticks_per_turn", 1..=1000, "a whole number");
-            dial.finish();
-        });
-        assert_eq!(faults.len(), 1);
-        assert!(faults[0].contains("line 3"), "{}", faults[0]);
-        assert!(faults[0].contains("dial.ticks_per_turn"), "{}", faults[0]);
+    #[derive(Debug, Clone, Default, PartialEq)]
+    struct Post {
+        right_m: f64,
+        left: bool,
     }
 
-    #[test]
-    fn every_fault_is_reported_in_order_of_lines() {
-        let faults = faults_of("b = -1\na = inf\nc = \"x\"\n", |keys| {
-            assert_eq!(keys.number("a", 0.0..=9.0, "a number"), None);
-            assert_eq!(keys.number("b", 0.0..=9.0, "a number"), None);
-            assert_eq!(keys.flag("c"), None);
-        });
-        assert_eq!(faults.len(), 3);
-        for (fault, line) in faults.iter().zip(["line 1", "line 2", "line 3"]) {
-            assert!(fault.contains(line), "{fault}");
+    const CM: KeySpec = KeySpec::number(Length(LengthUnit::Cm), -50.0, 50.0);
+
+    impl Keyed for Course {
+        fn keys(&mut self, keys: &mut impl Keys) {
+            keys.key("width_cm", &mut self.width_m, CM);
+            let gates = KeySpec::number(Plain, 0.0, 99.0).expected("gates, 0 to 99");
+            keys.key("gates", &mut self.gates, gates);
+            keys.key("days", &mut self.days, KeySpec::TEXT);
+            keys.map("columns", &mut self.columns, |keys, name, heading| {
+                keys.key(name, heading, KeySpec::TEXT);
+            });
+            keys.optional_table("lane", &mut self.lane, Post::default(), "");
+            keys.tables("obstacle", &mut self.obstacles, Post::default(), "posts");
         }
+    }
+
+    impl Keyed for Post {
+        fn keys(&mut self, keys: &mut impl Keys) {
+            let right = CM.needed("expected right_cm").says("across");
+            keys.key("right_cm", &mut self.right_m, right);
+            keys.key("pass", &mut self.left, KeySpec::words(&["left", "right"]));
+        }
+    }
+
+    fn course(text: &str) -> Course {
+        read("a.toml", text).unwrap_or_else(|faults| panic!("{faults}"))
+    }
+
+    fn faults(text: &str) -> Vec<String> {
+        let faults = read::<Course>("a.toml", text).expect_err(text);
+        faults.0.iter().map(ToString::to_string).collect()
+    }
+
+    #[test]
+    fn lists_of_tables_and_maps_are_read_and_written() {
+        let written = "width_cm = 7.1\ngates = 3\ndays = [2031-10-04, 2031-10-05]\n\
+            [columns]\n\"long_cm\" = \"Abweichung längs\"\n\
+            [[obstacle]]\nright_cm = 28\npass = \"left\"\n[[obstacle]]\nright_cm = -3\npass = \"right\"\n";
+        let read = course(written);
+        assert_eq!(read.columns["long_cm"], "Abweichung längs");
+        let rights: Vec<f64> = read.obstacles.iter().map(|post| post.right_m).collect();
+        assert_eq!(
+            (rights.as_slice(), read.lane.is_none()),
+            (&[0.28, -0.03][..], true)
+        );
+        assert_eq!(text(&read), written);
+    }
+
+    #[test]
+    fn a_list_without_tables_is_listed_by_its_example() {
+        let lines = listing(&Course::default());
+        let head = lines.iter().find(|line| line.head == "[[obstacle]]");
+        assert!(head.is_some_and(|head| !head.in_force && head.spec.says == "posts"));
+        // Words are said of the first entry only.
+        let lines = listing(&course(
+            "[[obstacle]]\nright_cm = 1\n[[obstacle]]\nright_cm = 2\n",
+        ));
+        let words = lines
+            .iter()
+            .filter(|line| line.spec.says == "across" && line.in_force);
+        assert_eq!(words.count(), 1);
+    }
+
+    #[test]
+    fn every_fault_is_told_by_line_with_its_place() {
+        let told = faults(
+            "gates = -1\nwidth_cm = inf\ndays = \"2031-02-30\"\ncolumns = { a = 3 }\n[lane]\npass = \"over\"\n\
+             [[obstacle]]\nright_cm = 3\n[[obstacle]]\n  rihgt_cm = 3\n[quite]\n",
+        );
+        for (told, start) in told.iter().zip([
+            "a.toml, line 1, character 9, key gates: read \"-1\"; expected gates, 0 to 99",
+            "a.toml, line 2, character 12, key width_cm: read \"inf\"; expected a number from -50 to 50",
+            "a.toml, line 3, character 8, key days: read \"\"2031-02-30\"\"; expected a date like 2031-10-04, or a list of them",
+            "a.toml, line 4, character 17, key columns.a: read \"3\"; expected a text in quotes",
+            "a.toml, line 5, character 1, key lane.right_cm: expected right_cm",
+            "a.toml, line 6, character 8, key lane.pass: read \"\"over\"\"; expected one of left, right",
+            "a.toml, line 9, character 1, key obstacle.right_cm: expected right_cm",
+            "a.toml, line 10, character 3, key obstacle.rihgt_cm: there is no such key; nearest is obstacle.right_cm",
+            "a.toml, line 11, character 2, key quite: there is no such key; known here: width_cm, gates, days",
+        ]) {
+            assert!(told.starts_with(start), "{told}");
+        }
+        assert_eq!(told.len(), 9, "{told:#?}");
+        assert!(faults("lane = 3")[0].contains("expected a table, [lane]"));
+        assert!(faults("obstacle = [1]")[0].contains("each headed [[obstacle]]"));
+    }
+
+    #[test]
+    fn a_length_may_be_written_in_any_unit() {
+        for same in [
+            "width_m = 0.0254",
+            "width_mm = 25.4",
+            "width_in = 1",
+            "width_cm = 2.54",
+        ] {
+            assert_eq!(course(same).width_m, 0.0254, "{same}");
+        }
+        assert!(faults("width_ft = 2")[0].contains("a number from -1.6404 to 1.6404"));
+        assert!(faults("width_cm = 1\nwidth_in = 2")[0].contains("width_cm or width_in, not both"));
     }
 
     #[test]
     fn a_whole_number_will_do_for_a_number_but_not_the_other_way_round() {
-        let faults = faults_of("a = 2\nb = 2.5\nc = 0x10", |keys| {
-            assert_eq!(keys.number("a", 0.0..=9.0, "a number"), Some(2.0));
-            assert_eq!(keys.whole("b", 0..=9, "a whole number"), None);
-            assert_eq!(keys.whole("c", 0..=99, "a whole number"), Some(16));
-        });
-        assert_eq!(faults.len(), 1);
-    }
-
-    #[test]
-    fn a_date_may_stand_in_quotes_or_not() {
-        let faults = faults_of(
-            "a = [2031-10-04, \"2031-10-05\"]\nb = \"2031-02-30\"\n",
-            |keys| {
-                let dates = keys.dates("a").expect("two dates");
-                assert_eq!(
-                    dates[1],
-                    dates[0].tomorrow().expect("not the last day of time")
-                );
-            },
-        );
-        assert_eq!(faults.len(), 1, "{faults:?}");
+        let read = course("width_cm = 2\ngates = 0x10");
+        assert_eq!((read.width_m, read.gates), (0.02, 16));
+        assert_eq!(faults("gates = 2.5").len(), 1);
     }
 
     #[test]
     fn text_that_is_not_toml_is_placed() {
-        let source = Source::new("a.toml", "a = 1\nb = = 2\n");
-        let faults = source.parse().expect_err("two equal signs").0;
-        assert_eq!(
-            faults[0].place,
-            Place::Character {
-                line: 2,
-                character: 5
-            }
-        );
-    }
-
-    #[test]
-    fn a_table_may_be_missing_or_not_a_table() {
-        let faults = faults_of("event = 3", |keys| {
-            assert!(!keys.table("lane").is_given());
-            assert!(!keys.table("event").is_given());
-        });
-        assert_eq!(faults.len(), 1);
+        let faults = read::<Course>("a.toml", "gates = 1\nb = = 2\n").expect_err("two equal signs");
+        let (line, character) = (2, 5);
+        assert_eq!(faults.0[0].place, Place::Character { line, character });
     }
 
     #[test]

@@ -67,6 +67,43 @@ impl LengthUnit {
     }
 }
 
+/// Unit of a number in a file, and the number inside the library that it stands for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Unit {
+    /// The number itself: a ratio, a count, turns, seconds.
+    Plain,
+    /// A length; inside in m.
+    Length(LengthUnit),
+    /// cm for each m, turn, run ..., or percent: inside a hundredth of it, 1 cm per m being 0.01 rad.
+    Hundredths,
+    /// cm to the side for each m² ahead, 100·κ/2: inside the curvature κ, 1/m, whose path is κs²/2 to the side after s.
+    Curve,
+}
+
+impl Unit {
+    /// The number inside, from that of a file.
+    pub fn inward(self, x: f64) -> f64 {
+        match self {
+            Unit::Plain => x,
+            Unit::Length(unit) => unit.to_m(x),
+            Unit::Hundredths => x / 100.0,
+            Unit::Curve => x / 50.0,
+        }
+    }
+
+    /// The number of a file that stands for one inside: the decimal it was meant to be, 7.1 and not 7.1000000000000005.
+    pub fn outward(self, x: f64) -> f64 {
+        let x = match self {
+            Unit::Plain => x,
+            Unit::Length(unit) => unit.from_m(x),
+            Unit::Hundredths => x * 100.0,
+            Unit::Curve => x * 50.0,
+        };
+        // 14 digits: fewer than a double holds, more than anybody measures. + 0.0 takes the sign from a zero.
+        format!("{x:.13e}").parse().unwrap_or(x) + 0.0
+    }
+}
+
 /// Number of whole steps nearest to `x`, halves away from zero (`model.md` §3, Rounding).
 ///
 /// * `x`, `step` — in the same unit; `step` above 0

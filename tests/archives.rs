@@ -7,7 +7,7 @@ use haltmark::calibration::fit::{Options, fit};
 use haltmark::fault::Place;
 use haltmark::log::run::Season;
 use haltmark::setup::Setup;
-use haltmark::simulate::{Rig, Row, Truth, season};
+use haltmark::simulate::{PlantedRow as Row, RigTruth as Rig, Truth, season};
 use haltmark::stats::interval::Level;
 
 /// Rows of a log of more than a megabyte, which is read as it comes: with notes over two lines, comments, blank lines.

@@ -11,7 +11,7 @@ use haltmark::calibration::Check;
 use haltmark::calibration::fit::{self, Options};
 use haltmark::log::run::Season;
 use haltmark::setup::{Obstacle, ObstacleAt, Setup, Side};
-use haltmark::simulate::{self, Floor, ObstacleTruth, Truth};
+use haltmark::simulate::{self, FloorTruth as Floor, ObstacleTruth, Truth};
 use haltmark::stats::interval::Level;
 use rayon::prelude::*;
 

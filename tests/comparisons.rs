@@ -4,7 +4,7 @@
 
 use haltmark::decide::compare::{By, Comparison, Verdict, compare};
 use haltmark::setup::Setup;
-use haltmark::simulate::{self, Rig, Truth};
+use haltmark::simulate::{self, RigTruth as Rig, Truth};
 use haltmark::stats::interval::{Interval, Level};
 use rayon::prelude::*;
 

@@ -6,8 +6,8 @@ use std::f64::consts::{FRAC_PI_2, PI};
 
 use haltmark::log::run::{Kind, Load, Run, Season, Status};
 use haltmark::simulate::{
-    Build, Floor, LoadTruth, ObstacleTruth, Rig, Row, SimulatedSeason, TimeTruth, Trim, Truth,
-    rest_point, season,
+    BuildTruth as Build, FloorTruth as Floor, LoadTruth, ObstacleTruth, PlantedRow as Row,
+    RigTruth as Rig, SimulatedSeason, TimeTruth, TrimTruth as Trim, Truth, rest_point, season,
 };
 
 /// A truth in which everything happens.

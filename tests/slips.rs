@@ -8,7 +8,10 @@ use std::collections::BTreeMap;
 
 use common::{Folder, faults_of, read, try_read};
 use haltmark::fault::{Fault, Place};
-use haltmark::simulate::{self, Build, Floor, ObstacleTruth, Rig, TimeTruth, Trim, Truth};
+use haltmark::simulate::{
+    self, BuildTruth as Build, FloorTruth as Floor, ObstacleTruth, RigTruth as Rig, TimeTruth,
+    TrimTruth as Trim, Truth,
+};
 use haltmark::stats::resample::{self, Pcg64};
 
 /// Seasons of many kinds: few and many sessions and runs, steady and shifting days, settings that are right, wrong,

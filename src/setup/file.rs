@@ -1,16 +1,13 @@
-//! The set-up file to a [`Setup`] and back, by the list of keys in `fields.rs`.
+//! The set-up file, read, and what is in force as lines of such a file; its keys are in `setup.rs`.
 
-use std::collections::BTreeMap;
 use std::path::Path;
 
-use serde::{Deserialize, Deserializer, Serialize, Serializer};
+use serde::{Deserialize, Deserializer, Serialize, Serializer, de, ser};
 
-use super::fields::{Check, FIELDS, Field, Value, WHEEL_DIAMETER_CM, wheels_diameter_cm};
-use super::{ObstacleAt, Setup};
+use super::Setup;
 use crate::error::Error;
 use crate::fault::{Faults, Place, read_text};
-use crate::keys::{Keys, Source};
-use crate::units::LengthUnit;
+use crate::keys;
 
 /// The largest set-up file that is read; a real one has a hundred lines.
 const LARGEST_FILE_BYTES: u64 = 1 << 20;
@@ -33,158 +30,16 @@ pub fn read(path: &Path) -> Result<Setup, Error> {
 /// # Errors
 /// Every fault of the text.
 pub fn from_toml(file: &str, text: &str) -> Result<Setup, Faults> {
-    let source = Source::new(file, text);
-    let setup = {
-        let document = source.parse()?;
-        let mut root = Keys::root(&source, &document);
-        let mut setup = Setup::default();
-        let mut rest = FIELDS;
-        while let Some(first) = rest.first() {
-            let (fields, others) =
-                rest.split_at(rest.iter().take_while(|f| f.table == first.table).count());
-            let mut table = root.table(first.table);
-            for field in fields {
-                if let Some(value) = value(&mut table, field.key, &field.check) {
-                    (field.set)(&mut setup, value);
-                }
-            }
-            together(&table, first.table, &setup);
-            table.finish();
-            rest = others;
-        }
-        let wheels = root.table("wheels");
-        for label in wheels.names() {
-            let mut wheel = wheels.labelled_table(label);
-            match value(&mut wheel, "diameter_cm", &WHEEL_DIAMETER_CM) {
-                Some(Value::Number(cm)) => {
-                    let label = label.trim().to_string();
-                    setup
-                        .wheels_diameter_m
-                        .insert(label, LengthUnit::Cm.to_m(cm));
-                }
-                _ if wheel.has("diameter_cm") => {}
-                _ => wheel.refuse("diameter_cm", "expected diameter_cm in this table"),
-            }
-            wheel.finish();
-        }
-        root.finish();
-        setup
-    };
-    let faults = source.into_faults();
-    if faults.any_error() {
-        return Err(faults);
-    }
-    Ok(setup)
-}
-
-fn value(table: &mut Keys, key: &'static str, check: &Check) -> Option<Value> {
-    match check {
-        Check::Number(least, most, what) => {
-            table.number(key, *least..=*most, what).map(Value::Number)
-        }
-        Check::Whole(least, most, what) => table
-            .whole(key, *least..=*most, what)
-            .map(|whole| Value::Number(whole as f64)),
-        Check::Word(words) => {
-            let choices: Vec<(&str, &'static str)> =
-                words.iter().map(|word| (*word, *word)).collect();
-            table.choice(key, &choices).map(Value::Word)
-        }
-    }
-}
-
-/// Faults of keys that need or exclude one another, once the table was read into `setup`.
-fn together(table: &Keys, name: &str, setup: &Setup) {
-    if !table.is_given() {
-        return;
-    }
-    match name {
-        "event" => {
-            if let (Some(shortest), Some(longest)) = (setup.event.shortest_m, setup.event.longest_m)
-                && shortest > longest
-            {
-                table.refuse("longest_m", "expected no less than shortest_m");
-            }
-        }
-        "obstacle" => {
-            match (table.has("at"), table.has("at_m")) {
-                (true, true) => table.refuse("at_m", "expected at or at_m, not both"),
-                (false, false) => table.refuse(
-                    "at",
-                    "expected where along the line it stands: at, a fraction of the target, or at_m",
-                ),
-                _ => {}
-            }
-            for (key, what) in [
-                (
-                    "right_cm",
-                    "expected right_cm: where across the line it stands",
-                ),
-                ("diameter_cm", "expected diameter_cm"),
-                (
-                    "pass",
-                    "expected pass: the side of it that the vehicle must go by, left or right",
-                ),
-            ] {
-                if !table.has(key) {
-                    table.refuse(key, what);
-                }
-            }
-            if let (Some(ObstacleAt::Distance(at_m)), Some(shortest_m)) = (
-                setup.obstacle.as_ref().map(|o| o.at),
-                setup.event.shortest_m,
-            ) && at_m >= shortest_m
-            {
-                table.refuse("at_m", "expected the obstacle before the shortest target");
-            }
-        }
-        "lane" if !table.has("half_width_m") => {
-            table.refuse(
-                "half_width_m",
-                "expected half_width_m: the free width on either side of the line",
-            );
-        }
-        _ => {}
-    }
-}
-
-impl Serialize for Value {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        match self {
-            // Whole numbers without a point, so that ticks read back as whole.
-            Value::Number(x) if x.fract() == 0.0 => serializer.serialize_i64(*x as i64),
-            Value::Number(x) => serializer.serialize_f64(*x),
-            Value::Word(word) => serializer.serialize_str(word),
-        }
-    }
-}
-
-/// The tables of the file with every key that has a value, defaults included.
-fn tables(setup: &Setup) -> BTreeMap<&'static str, BTreeMap<&str, serde_json::Value>> {
-    let mut tables: BTreeMap<&'static str, BTreeMap<&str, serde_json::Value>> = BTreeMap::new();
-    for field in FIELDS {
-        if let Some(value) = (field.get)(setup) {
-            tables
-                .entry(field.table)
-                .or_default()
-                .insert(field.key, serde_json::json!(value));
-        }
-    }
-    for (label, &diameter_m) in &setup.wheels_diameter_m {
-        tables.entry("wheels").or_default().insert(
-            label,
-            serde_json::json!({"diameter_cm": wheels_diameter_cm(diameter_m)}),
-        );
-    }
-    tables
+    keys::read(file, text)
 }
 
 /// Under the file's own tables, keys and units, with every default written out: what was in force.
 ///
-/// What comes back by [`Deserialize`] is the same but for [`super::Dial::given`], which is then true.
+/// What comes back by [`Deserialize`] is equal but for [`super::Dial::given`], which is then true.
 impl Serialize for Setup {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        tables(self).serialize(serializer)
+        let table: toml::Table = toml::from_str(&keys::text(self)).map_err(ser::Error::custom)?;
+        table.serialize(serializer)
     }
 }
 
@@ -192,76 +47,52 @@ impl Serialize for Setup {
 impl<'de> Deserialize<'de> for Setup {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         let value = serde_json::Value::deserialize(deserializer)?;
-        let text = toml::to_string(&value).map_err(serde::de::Error::custom)?;
+        let text = toml::to_string(&value).map_err(de::Error::custom)?;
         from_toml("setup", &text).map_err(|mut faults| {
             for fault in &mut faults.0 {
                 // The lines are those of a text nobody has seen.
                 fault.place = Place::File;
             }
             let each: Vec<String> = faults.0.iter().map(ToString::to_string).collect();
-            serde::de::Error::custom(each.join("; "))
+            de::Error::custom(each.join("; "))
         })
     }
 }
 
-/// What is in force, as the lines of a set-up file that says the same; remarks stand behind `#`.
+/// What is in force, as the lines of a set-up file that says it; remarks stand behind `#`.
 pub fn in_force(setup: &Setup) -> Vec<String> {
-    let default = Setup::default();
+    let usual = keys::listing(&Setup::default());
     let mut lines = Vec::new();
-    let mut table = "";
-    for field in FIELDS {
-        let left_out = match field.table {
-            "obstacle" => setup.obstacle.is_none(),
-            "lane" => setup.lane.is_none(),
-            _ => false,
-        };
-        if field.table != table {
-            table = field.table;
-            if left_out {
-                lines.push(format!("# [{table}] is left out: there is none"));
-            } else {
-                lines.push(format!("[{table}]"));
-            }
-        }
-        if !left_out {
-            lines.extend(line(field, setup, &default));
-        }
-        if field.key == "wheel_diameter_cm" {
-            for (label, &diameter_m) in &setup.wheels_diameter_m {
-                lines.push(format!("[wheels.{}]", toml::Value::from(label.as_str())));
-                lines.push(format!("diameter_cm = {}", wheels_diameter_cm(diameter_m)));
+    for line in keys::listing(setup) {
+        let (head, key) = (&line.head, &line.key);
+        match &line.value {
+            _ if key.is_empty() && line.in_force => lines.push(head.clone()),
+            _ if key.is_empty() => lines.push(format!("# {head} is left out: there is none")),
+            _ if !line.in_force => {}
+            None if line.spec.without.is_empty() => {}
+            None => lines.push(format!("# {key}: {}", line.spec.without)),
+            Some(value) => {
+                let by_default = usual.iter().any(|usual| {
+                    usual.in_force
+                        && (&usual.head, &usual.key) == (head, key)
+                        && usual.value.as_ref() == Some(value)
+                });
+                let remark = match by_default {
+                    _ if head == "[dial]" && !setup.dial.given => "  # assumed",
+                    true => "  # the default",
+                    false => "",
+                };
+                lines.push(format!("{key} = {value}{remark}"));
             }
         }
     }
     lines
 }
 
-fn line(field: &Field, setup: &Setup, default: &Setup) -> Option<String> {
-    let key = field.key;
-    let Some(value) = (field.get)(setup) else {
-        return match (field.table, key) {
-            ("event", "shortest_m") => Some(format!("# {key}: the shortest target in the log")),
-            ("event", "longest_m") => Some(format!("# {key}: the longest target in the log")),
-            ("obstacle", _) => None,
-            _ => Some(format!("# {key}: not given")),
-        };
-    };
-    let text = match value {
-        Value::Number(number) => number.to_string(),
-        Value::Word(word) => format!("\"{word}\""),
-    };
-    let remark = match (field.get)(default) {
-        _ if field.table == "dial" && !setup.dial.given => "  # assumed",
-        Some(usual) if usual == value => "  # the default",
-        _ => "",
-    };
-    Some(format!("{key} = {text}{remark}"))
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::setup::{Counts, Measure, Side};
+    use crate::setup::{Counts, Measure, ObstacleAt, Side};
 
     /// The example of the contract, word for word in its keys and numbers.
     const EXAMPLE: &str = r#"
@@ -435,6 +266,17 @@ curve_cm_per_m2 = 1.5
         assert!(faults("[lane]\n")[0].contains("half_width_m"));
         let beyond = "[event]\nshortest_m = 3\n[obstacle]\nat_m = 3\nright_cm = 1\ndiameter_cm = 3\npass = \"left\"\n";
         assert!(faults(beyond)[0].contains("before the shortest"));
+    }
+
+    #[test]
+    fn lengths_may_be_in_any_unit_of_length() {
+        let obstacle = "right_mm = 20\ndiameter_in = 10\npass = \"left\"\n";
+        let text = format!("[vehicle]\nwidth_in = 7\n[obstacle]\nat_ft = 10\n{obstacle}");
+        let setup = from_toml("s.toml", &text).unwrap();
+        assert_eq!(setup.vehicle.width_m, Some(0.1778));
+        let obstacle = setup.obstacle.unwrap();
+        assert_eq!(obstacle.at, ObstacleAt::Distance(3.048));
+        assert_eq!((obstacle.right_m, obstacle.diameter_m), (0.02, 0.254));
     }
 
     #[test]

@@ -1,10 +1,11 @@
 //! One launch: how it is set, where it goes, what is measured of it.
 
 use super::chance::Chance;
+use super::day::RigDay;
 use super::path::{arc_reaching, clearance, rest_point};
-use super::play::{Day, ExactRun};
-use super::rig::RigTruth;
-use super::truth::{ObstacleTruth, Row, Truth};
+use super::rig::ResolvedRig;
+use super::truth::Truth;
+use super::truth_keys::{ObstacleTruth, PlantedRow};
 use crate::log::run::{Load, Run, Status};
 use crate::units::round_to_step;
 
@@ -36,7 +37,7 @@ pub struct Draws {
 
 impl Draws {
     /// From a launch's own stream.
-    pub fn new(mut chance: Chance) -> Draws {
+    pub fn from_stream(mut chance: Chance) -> Draws {
         Draws {
             along: chance.normal(),
             across: chance.normal(),
@@ -73,7 +74,7 @@ pub struct Chased {
 
 /// What is set before a launch.
 #[derive(Debug)]
-pub struct Setting {
+pub struct LaunchSetting {
     /// Distance to the target.
     pub target_m: f64,
     /// Brake lead.
@@ -82,6 +83,23 @@ pub struct Setting {
     pub ticks: f64,
     /// Offset of the aim mark.
     pub aim_right_m: f64,
+}
+
+/// One run as it was, not as it was written down.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ExactRun {
+    /// Turns really wound on.
+    pub turns: f64,
+    /// Length of the path to where it came to rest.
+    pub arc_m: f64,
+    /// Direction of the straight line from the start mark to there.
+    pub chord_heading_rad: f64,
+    /// Where that is along the line, from the start mark.
+    pub ahead_m: f64,
+    /// And across it.
+    pub right_m: f64,
+    /// Clearance from the obstacle, where there is one; below 0 it touched.
+    pub gap_m: Option<f64>,
 }
 
 /// What comes of it.
@@ -96,13 +114,13 @@ pub struct Outcome {
 }
 
 /// A launch about to be made.
-pub struct Launch<'a> {
+pub struct SimulatedLaunch<'a> {
     /// What is true.
     pub truth: &'a Truth,
     /// Of this rig.
-    pub rig: &'a RigTruth,
+    pub rig: &'a ResolvedRig,
     /// On this day.
-    pub day: &'a Day,
+    pub day: &'a RigDay,
     /// Its session, counted from 0.
     pub session: usize,
     /// How many launches the session had before.
@@ -110,12 +128,12 @@ pub struct Launch<'a> {
     /// What chance decides.
     pub draws: Draws,
     /// What is planted in its row.
-    pub planted: Option<&'a Row>,
+    pub planted: Option<&'a PlantedRow>,
 }
 
-impl Launch<'_> {
+impl SimulatedLaunch<'_> {
     /// What is wound on and where the mark is put.
-    pub fn setting(&self, target_m: f64, lead_turns: f64, chased: &Chased) -> Setting {
+    pub fn setting(&self, target_m: f64, lead_turns: f64, chased: &Chased) -> LaunchSetting {
         let settings = &self.truth.settings;
         let (straight_rad, curvature_per_m) = self.rig.heading_at(self.truth, self.session);
         let arc_m = arc_reaching(target_m, curvature_per_m).unwrap_or(target_m);
@@ -133,7 +151,7 @@ impl Launch<'_> {
         let aim_right_m = settings.aim_right_m.unwrap_or(straight_to_target_m)
             + settings.vary_aim_m * self.draws.vary_aim
             + chased.aim_m;
-        Setting {
+        LaunchSetting {
             target_m,
             lead_turns,
             ticks: whole_ticks(self.truth, turns),
@@ -150,7 +168,7 @@ impl Launch<'_> {
     }
 
     /// The forward model: setting in, rest point out.
-    pub fn outcome(&self, setting: &Setting) -> Outcome {
+    pub fn outcome(&self, setting: &LaunchSetting) -> Outcome {
         let (truth, draws) = (self.truth, &self.draws);
         let turns = turns_of(truth, setting.ticks);
         let (_, curvature_per_m) = self.rig.heading_at(truth, self.session);
@@ -246,7 +264,7 @@ impl Launch<'_> {
     }
 
     /// Direction at the start mark: all that is not the bend of the path.
-    fn start_rad(&self, setting: &Setting) -> f64 {
+    fn start_rad(&self, setting: &LaunchSetting) -> f64 {
         let (straight_rad, _) = self.rig.heading_at(self.truth, self.session);
         libm::atan2(setting.aim_right_m, setting.target_m)
             + straight_rad
@@ -274,7 +292,7 @@ impl Launch<'_> {
     }
 
     /// Writes what two with a tape, one at the obstacle and one with a watch find.
-    pub fn measure(&self, run: &mut Run, outcome: &Outcome, setting: &Setting) {
+    pub fn measure(&self, run: &mut Run, outcome: &Outcome, setting: &LaunchSetting) {
         let (truth, draws, exact) = (self.truth, &self.draws, &outcome.exact);
         let target_m = setting.target_m;
         let long_m = exact.ahead_m - target_m;
@@ -341,7 +359,7 @@ fn gap_m(obstacle: &ObstacleTruth, target_m: f64, path: (f64, f64, f64)) -> f64 
     side * to_the_right_m - obstacle.diameter_m / 2.0 - obstacle.width_m / 2.0
 }
 
-/// A lopsided draw from a normal one, with mean 0 and SD 1 still; see [`super::truth::Effects`].
+/// A lopsided draw from a normal one, with mean 0 and SD 1 still; see [`super::truth_keys::Effects`].
 fn lopsided(z: f64, a: f64) -> f64 {
     (z + a * (z * z - 1.0)) / libm::sqrt(1.0 + 2.0 * a * a)
 }

@@ -5,6 +5,7 @@
 //! is a real check of the fit and not the same formula read twice. Same truth and seed, same bytes.
 
 mod chance;
+mod day;
 mod launch;
 mod path;
 mod play;
@@ -13,12 +14,14 @@ mod truth;
 mod truth_check;
 mod truth_file;
 mod truth_keys;
-mod truth_page;
 mod write;
 
+pub use launch::ExactRun;
 pub use path::{arc_reaching, clearance, rest_point};
-pub use play::{ExactRun, SessionShift, SimulatedSeason, season};
-pub use truth::{
-    Build, Effects, Floor, HandRolls, Heading, LoadTruth, Measuring, ObstacleTruth, PlannedSeason,
-    Recoil, Rig, Row, Settings, TimeTruth, Travel, Trim, Truth, Wrong,
+pub use play::{SessionShift, SimulatedSeason, season};
+pub use truth::Truth;
+pub use truth_keys::{
+    BuildTruth, Effects, FloorTruth, HandRollsTruth, HeadingTruth, LoadTruth, Measuring, Mishaps,
+    ObstacleTruth, PlannedSeason, PlantedRow, RecoilTruth, RigTruth, Settings, TimeTruth,
+    TravelTruth, TrimTruth,
 };

@@ -1,9 +1,13 @@
 //! Plays a season: a truth and a seed in, runs out.
 
 use super::chance::{Chance, Purpose};
-use super::launch::{Chased, Draws, Launch, settled, taped, ticks_per_turn, turns_of, whole_ticks};
-use super::rig::{RigTruth, rigs_of};
-use super::truth::{Row, Truth};
+use super::day::RigDay;
+use super::launch::{
+    Chased, Draws, ExactRun, SimulatedLaunch, settled, taped, ticks_per_turn, turns_of, whole_ticks,
+};
+use super::rig::{ResolvedRig, rigs_of};
+use super::truth::Truth;
+use super::truth_keys::PlantedRow;
 use crate::log::run::{Kind, Label, Run, Season, Status};
 
 /// An invented season, with what really happened beside what was written down.
@@ -38,23 +42,6 @@ pub struct SessionShift {
     pub right_rad: f64,
 }
 
-/// One run as it was, not as it was written down.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct ExactRun {
-    /// Turns really wound on.
-    pub turns: f64,
-    /// Length of the path to where it came to rest.
-    pub arc_m: f64,
-    /// Direction of the straight line from the start mark to there.
-    pub chord_heading_rad: f64,
-    /// Where that is along the line, from the start mark.
-    pub ahead_m: f64,
-    /// And across it.
-    pub right_m: f64,
-    /// Clearance from the obstacle, where there is one; below 0 it touched.
-    pub gap_m: Option<f64>,
-}
-
 /// A season from a truth.
 ///
 /// * `seed` — another seed, another season; the same seed, the same to the last bit on every machine
@@ -80,8 +67,8 @@ pub fn season(truth: &Truth, seed: u64) -> SimulatedSeason {
         if session % 2 == 1 {
             order.reverse();
         }
-        let days: Vec<Day> = (0..rigs.len())
-            .map(|rig| Day::new(truth, seed, session, rig, &rigs[rig]))
+        let days: Vec<RigDay> = (0..rigs.len())
+            .map(|rig| RigDay::drawn(truth, seed, session, rig, &rigs[rig]))
             .collect();
         book.open_session(session);
         for &rig in &order {
@@ -94,40 +81,6 @@ pub fn season(truth: &Truth, seed: u64) -> SimulatedSeason {
         }
     }
     book.season
-}
-
-/// What a session does to one rig.
-pub struct Day {
-    /// Longer by this.
-    pub long_m: f64,
-    /// Further right by this.
-    pub right_rad: f64,
-    /// Factor on the distance per turn.
-    pub stretch: f64,
-}
-
-impl Day {
-    fn new(truth: &Truth, seed: u64, session: usize, index: usize, rig: &RigTruth) -> Day {
-        let mut common = Chance::new(seed, Purpose::Day, session, 0);
-        let mut own = Chance::new(seed, Purpose::RigDay, session, index);
-        let shared = truth.season.shared_shift.clamp(0.0, 1.0);
-        // Variances add up to 1, whatever is shared.
-        let mut shift =
-            || libm::sqrt(shared) * common.normal() + libm::sqrt(1.0 - shared) * own.normal();
-        let floor = truth
-            .floors
-            .iter()
-            .find(|floor| floor.sessions.contains(&(session + 1)));
-        Day {
-            long_m: rig.travel.between_sessions_m * shift()
-                + truth.effects.drift_long_m_per_session * session as f64
-                + floor.map_or(0.0, |floor| floor.long_m),
-            right_rad: rig.heading.between_sessions_rad * shift()
-                + truth.effects.drift_right_rad_per_session * session as f64
-                + floor.map_or(0.0, |floor| floor.right_rad),
-            stretch: 1.0 + truth.effects.stretch * shift(),
-        }
-    }
 }
 
 /// The season as it is being written down.
@@ -171,7 +124,12 @@ impl<'t> Notebook<'t> {
     }
 
     /// A row with its labels and nothing else, and what is planted there.
-    fn begin(&mut self, rig: &RigTruth, day: &Day, kind: Kind) -> (Run, Option<&'t Row>) {
+    fn begin(
+        &mut self,
+        rig: &ResolvedRig,
+        day: &RigDay,
+        kind: Kind,
+    ) -> (Run, Option<&'t PlantedRow>) {
         self.rows += 1;
         let (truth, session, rows) = (self.truth, self.session, self.rows);
         let floor = truth
@@ -222,7 +180,7 @@ impl<'t> Notebook<'t> {
         (run, planted)
     }
 
-    fn hand_roll(&mut self, rig: &RigTruth, index: usize, day: &Day, roll: usize) {
+    fn hand_roll(&mut self, rig: &ResolvedRig, index: usize, day: &RigDay, roll: usize) {
         let rolls = &self.truth.hand_rolls;
         let Some(&turns) = rolls.turns.get(roll % rolls.turns.len().max(1)) else {
             return;
@@ -251,7 +209,7 @@ impl<'t> Notebook<'t> {
         self.write(run, exact, planted);
     }
 
-    fn launches(&mut self, rig: &RigTruth, index: usize, day: &Day) {
+    fn launches(&mut self, rig: &ResolvedRig, index: usize, day: &RigDay) {
         let n = rig.launches(self.session);
         let mut order = Chance::new(self.seed, Purpose::Order, self.session, index);
         let targets = shared_out(&self.truth.season.targets_m, n, self.session, &mut order);
@@ -264,8 +222,8 @@ impl<'t> Notebook<'t> {
 
     fn launch(
         &mut self,
-        rig: &RigTruth,
-        day: &Day,
+        rig: &ResolvedRig,
+        day: &RigDay,
         target_m: f64,
         lead_turns: f64,
         chased: &mut Chased,
@@ -273,13 +231,13 @@ impl<'t> Notebook<'t> {
         let (mut run, planted) = self.begin(rig, day, Kind::Launch);
         self.launched += 1;
         let stream = Chance::new(self.seed, Purpose::Launch, self.session, self.launched);
-        let launch = Launch {
+        let launch = SimulatedLaunch {
             truth: self.truth,
             rig,
             day,
             session: self.session,
             before: self.launched - 1,
-            draws: Draws::new(stream),
+            draws: Draws::from_stream(stream),
             planted,
         };
         let setting = launch.setting(target_m, lead_turns, chased);
@@ -298,7 +256,7 @@ impl<'t> Notebook<'t> {
     }
 
     /// Puts the row into the book, with the slip of the pencil that is planted there.
-    fn write(&mut self, mut run: Run, exact: ExactRun, planted: Option<&Row>) {
+    fn write(&mut self, mut run: Run, exact: ExactRun, planted: Option<&PlantedRow>) {
         if let Some(row) = planted {
             slip(&mut run, row, ticks_per_turn(self.truth));
             if let (Kind::HandRoll, Some(status)) = (run.kind, row.status) {
@@ -314,7 +272,7 @@ impl<'t> Notebook<'t> {
 }
 
 /// Miswrites the planted column: times × read + add, in the column's own unit.
-fn slip(run: &mut Run, row: &Row, ticks_per_turn: f64) {
+fn slip(run: &mut Run, row: &PlantedRow, ticks_per_turn: f64) {
     let written = |read: f64| row.times * read + row.add;
     let in_cm = |read_m: f64| settled(written(read_m * 100.0) / 100.0, 1e5);
     match row.column.as_deref() {

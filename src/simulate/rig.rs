@@ -3,27 +3,28 @@
 use jiff::Span;
 use jiff::civil::Date;
 
-use super::truth::{Heading, Travel, Truth};
+use super::truth::Truth;
+use super::truth_keys::{HeadingTruth, TravelTruth};
 
 /// One rig with everything said or taken over from the first.
 #[derive(Debug, Clone)]
-pub struct RigTruth {
+pub struct ResolvedRig {
     /// Label of the vehicle.
     pub vehicle: String,
     /// Label of the wheel set.
     pub wheels: String,
     /// Along, in the first build.
-    pub travel: Travel,
+    pub travel: TravelTruth,
     /// Across, in the first trim.
-    pub heading: Heading,
+    pub heading: HeadingTruth,
     runs_per_session: Vec<usize>,
     /// Counted from 1; empty: all.
     sessions: Vec<usize>,
 }
 
 /// The rigs of a truth, the first one first.
-pub fn rigs_of(truth: &Truth) -> Vec<RigTruth> {
-    let first = RigTruth {
+pub fn rigs_of(truth: &Truth) -> Vec<ResolvedRig> {
+    let first = ResolvedRig {
         vehicle: truth.vehicle.clone(),
         wheels: truth.wheels.clone(),
         travel: truth.travel.clone(),
@@ -31,10 +32,10 @@ pub fn rigs_of(truth: &Truth) -> Vec<RigTruth> {
         runs_per_session: truth.season.runs_per_session.clone(),
         sessions: Vec::new(),
     };
-    let further = truth.rigs.iter().map(|rig| RigTruth {
+    let further = truth.rigs.iter().map(|rig| ResolvedRig {
         vehicle: rig.vehicle.clone().unwrap_or_else(|| first.vehicle.clone()),
         wheels: rig.wheels.clone().unwrap_or_else(|| first.wheels.clone()),
-        travel: Travel {
+        travel: TravelTruth {
             distance_per_turn_m: rig
                 .distance_per_turn_m
                 .unwrap_or(first.travel.distance_per_turn_m),
@@ -45,7 +46,7 @@ pub fn rigs_of(truth: &Truth) -> Vec<RigTruth> {
                 .unwrap_or(first.travel.between_sessions_m),
             ..first.travel.clone()
         },
-        heading: Heading {
+        heading: HeadingTruth {
             straight_rad: rig.straight_rad.unwrap_or(first.heading.straight_rad),
             curvature_per_m: rig.curvature_per_m.unwrap_or(first.heading.curvature_per_m),
             run_to_run_rad: rig.run_to_run_rad.unwrap_or(first.heading.run_to_run_rad),
@@ -56,13 +57,14 @@ pub fn rigs_of(truth: &Truth) -> Vec<RigTruth> {
         runs_per_session: rig
             .runs_per_session
             .clone()
+            .filter(|runs| !runs.is_empty())
             .unwrap_or_else(|| first.runs_per_session.clone()),
         sessions: rig.sessions.clone(),
     });
     std::iter::once(first.clone()).chain(further).collect()
 }
 
-impl RigTruth {
+impl ResolvedRig {
     /// Launches in a session (counted from 0).
     pub fn launches(&self, session: usize) -> usize {
         if !self.takes_part(session) || self.runs_per_session.is_empty() {

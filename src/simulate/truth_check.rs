@@ -1,6 +1,6 @@
 //! What no single key of a truth can tell: parts that do not go together.
 
-use super::rig::rigs_of;
+use super::rig::{ResolvedRig, rigs_of};
 use super::truth::Truth;
 use super::truth_keys::MOST;
 
@@ -73,8 +73,7 @@ impl Truth {
             }
         };
         let rigs = rigs_of(self);
-        let of =
-            |pick: fn(&super::rig::RigTruth) -> &str| rigs.iter().map(pick).collect::<Vec<_>>();
+        let of = |pick: fn(&ResolvedRig) -> &str| rigs.iter().map(pick).collect::<Vec<_>>();
         check("rigs", "vehicle", &of(|rig| &rig.vehicle));
         check("rigs", "wheels", &of(|rig| &rig.wheels));
         let builds = self.builds.iter().map(|build| build.build.as_str());
@@ -96,9 +95,8 @@ impl Truth {
             &[&*self.floor].into_iter().chain(floors).collect::<Vec<_>>(),
         );
         for (i, rig) in rigs.iter().enumerate() {
-            let same = |other: &super::rig::RigTruth| {
-                other.vehicle == rig.vehicle && other.wheels == rig.wheels
-            };
+            let same =
+                |other: &ResolvedRig| other.vehicle == rig.vehicle && other.wheels == rig.wheels;
             if rigs[..i].iter().any(same) {
                 let text = "expected another vehicle or other wheels than a rig before it";
                 faults.push(("rigs", text.to_string()));

@@ -5,7 +5,7 @@ use crate::log::run::{Kind, Load, Run, Status};
 use crate::units::at_most_decimals;
 
 /// The word of a status in the log.
-pub fn status_word(status: Status) -> &'static str {
+fn status_word(status: Status) -> &'static str {
     match status {
         Status::Ok => "ok",
         Status::Recoil => "recoil",

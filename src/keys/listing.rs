@@ -1,0 +1,159 @@
+//! A struct as the lines of a file that says it.
+
+use std::collections::BTreeMap;
+
+use super::{KeySpec, Keyed, Keys, Value, quoted};
+
+/// A line of a file: the head of a table, or a key.
+#[derive(Debug, Clone)]
+pub struct KeyLine {
+    /// Head of the table, in its brackets; empty outside of tables.
+    pub head: String,
+    /// Name of the key; empty where the line is the head itself.
+    pub key: String,
+    /// Value of the key as TOML has it; `None`: there is none.
+    pub value: Option<String>,
+    /// Whether the table is there; else it stands as an example.
+    pub in_force: bool,
+    /// What the key may hold, and the words beside it; of a head the words only.
+    pub spec: KeySpec,
+}
+
+/// Every table and key of a struct, in order.
+pub fn listing<T: Keyed + Clone>(value: &T) -> Vec<KeyLine> {
+    let mut lister = Lister {
+        lines: Vec::new(),
+        path: String::new(),
+        head: String::new(),
+        in_force: true,
+    };
+    value.clone().keys(&mut lister);
+    lister.lines
+}
+
+/// What is in force, as the text of a file; reading it gives the struct again.
+pub fn text<T: Keyed + Clone>(value: &T) -> String {
+    let (mut text, mut head) = (String::new(), String::new());
+    for line in listing(value).into_iter().filter(|line| line.in_force) {
+        if line.key.is_empty() {
+            head = line.head + "\n";
+        } else if let Some(value) = line.value {
+            // A head only where a key follows: an empty table says nothing.
+            text += &std::mem::take(&mut head);
+            text += &format!("{} = {value}\n", line.key);
+        }
+    }
+    text
+}
+
+/// Goes through the keys of a struct and notes down what there is.
+struct Lister {
+    lines: Vec<KeyLine>,
+    /// Dotted name of the table.
+    path: String,
+    head: String,
+    in_force: bool,
+}
+
+impl Lister {
+    /// Goes through a table, or an entry of a list of them, with its head first.
+    fn inside(
+        &mut self,
+        name: &str,
+        brackets: (&str, &str),
+        says: &'static str,
+        keys: impl FnOnce(&mut Self),
+    ) {
+        let path = match self.path.as_str() {
+            "" => name.to_string(),
+            path => format!("{path}.{name}"),
+        };
+        let head = format!("{}{path}{}", brackets.0, brackets.1);
+        let path = std::mem::replace(&mut self.path, path);
+        let head = std::mem::replace(&mut self.head, head);
+        self.line(String::new(), None, KeySpec::TEXT.says(says));
+        keys(self);
+        (self.path, self.head) = (path, head);
+    }
+
+    fn line(&mut self, key: String, value: Option<String>, spec: KeySpec) {
+        self.lines.push(KeyLine {
+            head: self.head.clone(),
+            key,
+            value,
+            in_force: self.in_force,
+            spec,
+        });
+    }
+}
+
+impl Keys for Lister {
+    fn key<V: Value>(&mut self, name: &str, value: &mut V, spec: KeySpec) {
+        self.line(name.to_string(), value.to_toml(&spec), spec);
+    }
+
+    fn table<T: Keyed>(&mut self, name: &str, value: &mut T, says: &'static str) {
+        self.inside(name, ("[", "]"), says, |lister| value.keys(lister));
+    }
+
+    fn optional_table<T: Keyed>(
+        &mut self,
+        name: &str,
+        value: &mut Option<T>,
+        mut blank: T,
+        says: &'static str,
+    ) {
+        let outside = self.in_force;
+        self.in_force &= value.is_some();
+        self.table(name, value.as_mut().unwrap_or(&mut blank), says);
+        self.in_force = outside;
+    }
+
+    fn tables<T: Keyed + Default>(
+        &mut self,
+        name: &str,
+        list: &mut Vec<T>,
+        example: T,
+        says: &'static str,
+    ) {
+        let outside = self.in_force;
+        self.in_force &= !list.is_empty();
+        if list.is_empty() {
+            list.push(example);
+        }
+        for (i, entry) in list.iter_mut().enumerate() {
+            let start = self.lines.len();
+            let says = if i == 0 { says } else { "" };
+            self.inside(name, ("[[", "]]"), says, |lister| entry.keys(lister));
+            if i > 0 {
+                // What was said of the first need not be said again.
+                for line in &mut self.lines[start..] {
+                    line.spec.says = "";
+                }
+            }
+        }
+        self.in_force = outside;
+    }
+
+    fn map<T: Default>(
+        &mut self,
+        name: &str,
+        map: &mut BTreeMap<String, T>,
+        entry: impl Fn(&mut Self, &str, &mut T),
+    ) {
+        let start = self.lines.len();
+        self.inside(name, ("[", "]"), "", |lister| {
+            for (label, value) in map {
+                entry(lister, &quoted(label), value);
+            }
+        });
+        // Tables with heads of their own need none round them.
+        if self
+            .lines
+            .get(start + 1)
+            .is_none_or(|line| line.key.is_empty())
+        {
+            self.lines.remove(start);
+        }
+    }
+}

@@ -1,0 +1,240 @@
+//! A TOML file into a struct, with every fault of the file in one pass.
+
+use std::collections::BTreeMap;
+
+use toml::Spanned;
+use toml::de::{DeTable, DeValue};
+
+use super::{KeySpec, Keyed, Keys, Value, nearest};
+use crate::fault::{Fault, Faults, Place};
+
+/// A struct from the text of a file; a key that the file does not have stays as it is by default.
+///
+/// * `file` — its name, for faults
+///
+/// # Errors
+/// Every fault of the text, by line: what is not TOML, unknown keys with the nearest known one, values of the wrong type or
+/// out of range, keys that are missing or do not go together.
+pub fn read<T: Keyed + Default>(file: &str, text: &str) -> Result<T, Faults> {
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    let document = DeTable::parse(text).map_err(|error| {
+        let at = error.span().map_or(0, |span| span.start);
+        let said = format!("this is not TOML: {}", error.message());
+        Faults(vec![Fault::error(file, said).at(place(text, at))])
+    })?;
+    let mut root = Reader {
+        file,
+        text,
+        table: document.get_ref(),
+        path: String::new(),
+        at: 0,
+        known: Vec::new(),
+        given: Vec::new(),
+        faults: Vec::new(),
+    };
+    let mut value = T::default();
+    value.keys(&mut root);
+    let mut faults = root.finish();
+    faults.sort_by(|a, b| a.place.cmp(&b.place));
+    if faults.is_empty() {
+        Ok(value)
+    } else {
+        Err(Faults(faults))
+    }
+}
+
+/// Line and character of a byte, both counted from 1.
+fn place(text: &str, byte: usize) -> Place {
+    let before = text.get(..byte).unwrap_or(text);
+    let start_of_line = before.rfind('\n').map_or(0, |end| end + 1);
+    Place::Character {
+        line: 1 + before.matches('\n').count(),
+        character: 1 + before[start_of_line..].chars().count(),
+    }
+}
+
+/// One table of the file being read.
+struct Reader<'a> {
+    file: &'a str,
+    text: &'a str,
+    table: &'a DeTable<'a>,
+    /// Dotted name of the table; empty for the outermost.
+    path: String,
+    /// Byte at which the table begins.
+    at: usize,
+    /// Names of keys and tables that may stand here.
+    known: Vec<String>,
+    /// Those that do, as they are known and as they are spelt.
+    given: Vec<String>,
+    faults: Vec<Fault>,
+}
+
+impl<'a> Reader<'a> {
+    /// The table under a name, where the file has one.
+    fn open(&mut self, name: &str) -> Option<Reader<'a>> {
+        let item = self.take(name)?;
+        let inner = self.open_item(name, item);
+        if inner.is_none() {
+            self.misread(name, item, format!("a table, [{}]", self.full(name)));
+        }
+        inner
+    }
+
+    fn open_item(&self, name: &str, item: &'a Spanned<DeValue<'a>>) -> Option<Reader<'a>> {
+        Some(Reader {
+            table: item.get_ref().as_table()?,
+            path: self.full(name),
+            at: item.span().start,
+            known: Vec::new(),
+            given: Vec::new(),
+            faults: Vec::new(),
+            ..*self
+        })
+    }
+
+    fn take(&mut self, name: &str) -> Option<&'a Spanned<DeValue<'a>>> {
+        self.known.push(name.to_string());
+        let item = self.table.get(name)?;
+        self.given.push(name.to_string());
+        Some(item)
+    }
+
+    /// Every fault of the table, unknown keys with them.
+    fn finish(mut self) -> Vec<Fault> {
+        for key in self.table.keys() {
+            let name: &str = key.get_ref();
+            if self.given.iter().any(|given| given == name) {
+                continue;
+            }
+            let expected = match nearest(name, self.known.iter().map(String::as_str)) {
+                Some(near) => format!("there is no such key; nearest is {}", self.full(near)),
+                None => {
+                    let known = self.known.join(", ");
+                    format!("there is no such key; known here: {known}")
+                }
+            };
+            self.fault(name, key.span().start, expected);
+        }
+        self.faults
+    }
+
+    fn fault(&mut self, name: &str, at: usize, expected: impl Into<String>) -> &mut Fault {
+        let fault = Fault::error(self.file, expected)
+            .at(place(self.text, at))
+            .column(self.full(name));
+        self.faults.push(fault);
+        self.faults.last_mut().expect("one was pushed just now")
+    }
+
+    /// A fault of a value that is not what was expected.
+    fn misread(&mut self, name: &str, item: &Spanned<DeValue>, expected: String) {
+        let span = item.span();
+        let read = self.text.get(span.clone()).unwrap_or_default().to_string();
+        self.fault(name, span.start, format!("expected {expected}"))
+            .read = Some(read);
+    }
+
+    fn full(&self, name: &str) -> String {
+        match self.path.as_str() {
+            "" => name.to_string(),
+            path => format!("{path}.{name}"),
+        }
+    }
+}
+
+impl Keys for Reader<'_> {
+    fn key<V: Value>(&mut self, name: &str, value: &mut V, spec: KeySpec) {
+        self.known.push(name.to_string());
+        let mut found = Vec::new();
+        for (spelt, spec) in spec.spellings(name) {
+            if let Some(item) = self.table.get(spelt.as_str()) {
+                self.given.extend([name.to_string(), spelt.clone()]);
+                found.push((spelt, spec, item));
+            }
+        }
+        match found.as_slice() {
+            [] if spec.needed.is_empty() => {}
+            [] => _ = self.fault(name, self.at, spec.needed),
+            [(spelt, spec, item)] => match V::from_toml(item.get_ref(), spec) {
+                Some(read) => *value = read,
+                None if spec.expected.is_empty() => self.misread(spelt, item, V::expected(spec)),
+                None => self.misread(spelt, item, spec.expected.to_string()),
+            },
+            [(one, ..), (other, _, item), ..] => {
+                self.misread(other, item, format!("{one} or {other}, not both"));
+            }
+        }
+    }
+
+    fn table<T: Keyed>(&mut self, name: &str, value: &mut T, _: &'static str) {
+        if let Some(mut inner) = self.open(name) {
+            value.keys(&mut inner);
+            self.faults.extend(inner.finish());
+        }
+    }
+
+    fn optional_table<T: Keyed>(
+        &mut self,
+        name: &str,
+        value: &mut Option<T>,
+        mut blank: T,
+        says: &'static str,
+    ) {
+        self.table(name, &mut blank, says);
+        if self.is_given(name) {
+            *value = Some(blank);
+        }
+    }
+
+    fn tables<T: Keyed + Default>(&mut self, name: &str, list: &mut Vec<T>, _: T, _: &'static str) {
+        let Some(item) = self.take(name) else { return };
+        let tables = item.get_ref().as_array().map(|items| {
+            let open = |item| self.open_item(name, item);
+            items.iter().map(open).collect::<Option<Vec<_>>>()
+        });
+        let Some(Some(tables)) = tables else {
+            return self.misread(name, item, format!("tables, each headed [[{name}]]"));
+        };
+        for mut inner in tables {
+            let mut entry = T::default();
+            entry.keys(&mut inner);
+            self.faults.extend(inner.finish());
+            list.push(entry);
+        }
+    }
+
+    fn map<T: Default>(
+        &mut self,
+        name: &str,
+        map: &mut BTreeMap<String, T>,
+        entry: impl Fn(&mut Self, &str, &mut T),
+    ) {
+        let Some(mut inner) = self.open(name) else {
+            return;
+        };
+        for key in inner.table.keys() {
+            let mut value = T::default();
+            entry(&mut inner, key.get_ref(), &mut value);
+            map.insert(key.get_ref().trim().to_string(), value);
+        }
+        self.faults.extend(inner.finish());
+    }
+
+    fn is_given(&self, name: &str) -> bool {
+        self.given.iter().any(|given| given == name)
+    }
+
+    fn check(&mut self, faults: impl FnOnce() -> Vec<(&'static str, String)>) {
+        for (name, expected) in faults() {
+            // The place of the key, or of the innermost table on the way to it that is there.
+            let (mut at, mut table) = (self.at, Some(self.table));
+            for part in name.split('.') {
+                if let Some((key, item)) = table.and_then(|table| table.get_key_value(part)) {
+                    at = key.span().start;
+                    table = item.get_ref().as_table();
+                }
+            }
+            self.fault(name, at, expected);
+        }
+    }
+}
