@@ -179,6 +179,7 @@ fn all_blunders_of_a_large_rig_are_set_aside_and_nothing_else() {
             .runs
             .iter()
             .filter(|run| !lines.contains(&(run.line as usize)))
+            .cloned()
             .collect(),
     );
     let without = fit(

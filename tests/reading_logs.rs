@@ -17,7 +17,7 @@ fn a_plain_log_is_read_in_metres_and_turns() {
         1,
         "ticks without a set-up: {faults}"
     );
-    let run = &season.runs.get(0).unwrap();
+    let run = &season.runs[0];
     assert_eq!(season.sessions, ["A", "B"]);
     assert_eq!(run.turns, Some(36.6));
     assert_eq!(run.target_m, Some(8.35));
@@ -28,7 +28,7 @@ fn a_plain_log_is_read_in_metres_and_turns() {
     assert_eq!(run.load, Some(Load::Whole));
     assert_eq!(run.time_s, Some(4.2));
     assert_eq!(run.date, Some(jiff::civil::date(2026, 3, 14)));
-    assert_eq!((run.line, season.runs.get(1).unwrap().line), (2, 3));
+    assert_eq!((run.line, season.runs[1].line), (2, 3));
 }
 
 #[test]
@@ -37,7 +37,7 @@ fn every_length_may_be_in_any_unit() {
     let (in_inches, _) = read("session,target_ft,turns,long_in,right_in\nA,25,30,10,-2\n");
     let (in_mm, _) = read("session,target_mm,turns,rest_mm,right_mm\nA,7620,30,7874,-50.8\n");
     for other in [in_inches, in_mm] {
-        let (a, b) = (&in_cm.runs.get(0).unwrap(), &other.runs.get(0).unwrap());
+        let (a, b) = (&in_cm.runs[0], &other.runs[0]);
         assert!((a.target_m.unwrap() - b.target_m.unwrap()).abs() < 1e-12);
         assert!((a.rest_m.unwrap() - b.rest_m.unwrap()).abs() < 1e-12);
         assert!((a.right_m.unwrap() - b.right_m.unwrap()).abs() < 1e-12);
@@ -47,9 +47,9 @@ fn every_length_may_be_in_any_unit() {
 #[test]
 fn a_log_without_an_aim_column_was_aimed_at_the_target_itself() {
     let (season, _) = read("session,target_m,turns,long_cm\nA,8,36,1\n");
-    assert_eq!(season.runs.get(0).unwrap().aim_right_m, Some(0.0));
+    assert_eq!(season.runs[0].aim_right_m, Some(0.0));
     let (season, _) = read("session,target_m,turns,long_cm,aim_right_cm\nA,8,36,1,\n");
-    assert_eq!(season.runs.get(0).unwrap().aim_right_m, None);
+    assert_eq!(season.runs[0].aim_right_m, None);
 }
 
 #[test]
@@ -61,18 +61,9 @@ fn empty_labels_repeat_the_row_above_and_are_counted() {
          B,,,8,36,3\n",
     );
     assert_eq!(season.repeated_labels, 5);
-    assert_eq!(
-        season.runs.get(1).unwrap().session,
-        season.runs.get(0).unwrap().session
-    );
-    assert_eq!(
-        season.runs.get(2).unwrap().vehicle,
-        season.runs.get(0).unwrap().vehicle
-    );
-    assert_eq!(
-        season.runs.get(2).unwrap().date,
-        season.runs.get(0).unwrap().date
-    );
+    assert_eq!(season.runs[1].session, season.runs[0].session);
+    assert_eq!(season.runs[2].vehicle, season.runs[0].vehicle);
+    assert_eq!(season.runs[2].date, season.runs[0].date);
     let faults = read_err("session,target_m,turns,long_cm\n,8,36,1\n,8,36,1\n");
     assert_eq!(errors(&faults).len(), 1, "{faults}");
 }
@@ -103,9 +94,9 @@ fn roll_back_and_gap_decide_what_became_of_an_ok_run() {
             Status::Void
         ]
     );
-    assert!(season.runs.get(0).unwrap().recoil_was_watched());
-    assert!(!season.runs.get(2).unwrap().recoil_was_watched());
-    assert!(season.runs.get(4).unwrap().recoil_was_watched());
+    assert!(season.runs[0].recoil_was_watched());
+    assert!(!season.runs[2].recoil_was_watched());
+    assert!(season.runs[4].recoil_was_watched());
 }
 
 #[test]
@@ -175,7 +166,7 @@ fn words_may_carry_the_sign_but_not_with_a_sign() {
         sides,
         [(Some(-0.06), Some(0.03)), (Some(0.06), Some(-0.03))]
     );
-    assert!((season.runs.get(0).unwrap().long_m().unwrap() + 0.14).abs() < 1e-12);
+    assert!((season.runs[0].long_m().unwrap() + 0.14).abs() < 1e-12);
     for cell in ["-14 short", "+14 long", "14 up", "short"] {
         let log = format!("session,target_m,turns,long_cm\nA,8,36,{cell}\n");
         assert_eq!(
@@ -210,10 +201,7 @@ fn ticks_are_parts_of_a_turn_and_never_count_twice() {
         common::try_read_as("runs.csv", log.as_bytes(), &setup, &options).unwrap();
     assert_eq!(faults.0, []);
     assert_eq!(
-        (
-            season.runs.get(0).unwrap().turns,
-            season.runs.get(1).unwrap().turns
-        ),
+        (season.runs[0].turns, season.runs[1].turns),
         (Some(36.5), Some(36.5))
     );
     let (_, faults) = read(log);
@@ -370,7 +358,7 @@ mod properties {
     fn runs_of(text: &str) -> Vec<Run> {
         let (season, _) =
             try_read(text.as_bytes()).unwrap_or_else(|error| panic!("{text}\n{error}"));
-        season.runs.to_vec()
+        season.runs
     }
 
     proptest! {
@@ -435,7 +423,7 @@ mod properties {
         if let Ok((season, _)) = try_read_as(name, bytes, &Setup::default(), &Options::default()) {
             for rig in summary::summarise(&season) {
                 for run in rig.rig.runs.iter() {
-                    let run = &season.runs.get(run).unwrap();
+                    let run = &season.runs[*run];
                     for x in [
                         run.target_m,
                         run.turns,

@@ -114,7 +114,7 @@ fn still_truth() -> Truth {
 fn only_run(truth: &Truth) -> Run {
     let simulated = season(truth, 1);
     assert_eq!(simulated.season.runs.len(), 1);
-    simulated.season.runs.get(0).unwrap().clone()
+    simulated.season.runs[0].clone()
 }
 
 fn assert_near(value: f64, expected: f64, within: f64) {
@@ -329,7 +329,7 @@ fn assert_same_season(written: &Season, read: &Season, text: &str) {
                 run.gap_m,
             ]
         };
-        for (a, b) in lengths(&written).into_iter().zip(lengths(&read)) {
+        for (a, b) in lengths(written).into_iter().zip(lengths(read)) {
             let same = match (a, b) {
                 // Centimetres and metres round differently in the last bits.
                 (Some(a), Some(b)) => (a - b).abs() < 1e-12,
@@ -349,7 +349,7 @@ fn assert_same_season(written: &Season, read: &Season, text: &str) {
             gap_m: None,
             ..run.clone()
         };
-        assert_eq!(bare(&written), bare(&read));
+        assert_eq!(bare(written), bare(read));
     }
 }
 
@@ -358,7 +358,7 @@ fn planted_rows_are_where_they_were_planted() {
     let truth = busy_truth();
     let simulated = season(&truth, 2);
     let nth = |session: u32, run: f64| {
-        let is = |one: Run| one.session == session - 1 && one.order == run;
+        let is = |one: &Run| one.session == session - 1 && one.order == run;
         let index = simulated
             .season
             .runs
@@ -366,7 +366,7 @@ fn planted_rows_are_where_they_were_planted() {
             .position(is)
             .expect("the row is there");
         (
-            simulated.season.runs.get(index).unwrap(),
+            &simulated.season.runs[index],
             &simulated.exact[index],
             &simulated.notes[index],
         )
@@ -562,7 +562,7 @@ fn builds_trims_and_floors_change_what_they_say() {
         long_m: -0.1,
         right_rad: 0.0,
     }];
-    let runs = season(&truth, 1).season.runs.to_vec();
+    let runs = season(&truth, 1).season.runs;
     let rests: Vec<f64> = runs
         .iter()
         .map(|run| run.rest_m.unwrap().hypot(run.right_m.unwrap()))
@@ -597,7 +597,7 @@ fn chasing_moves_the_dial_by_the_whole_miss() {
     truth.settings.believed_overshoot_m = Some(0.0);
     truth.settings.chase = 1.0;
     truth.season.runs_per_session = vec![2];
-    let runs = season(&truth, 1).season.runs.to_vec();
+    let runs = season(&truth, 1).season.runs;
     // The first is 50 cm long, two turns; the second is right.
     assert_near(runs[0].turns.unwrap() - runs[1].turns.unwrap(), 2.0, 1e-9);
     assert_near(runs[1].long_m().unwrap(), 0.0, 1e-9);
@@ -611,7 +611,7 @@ fn a_first_run_and_a_drift_are_what_they_say() {
     truth.effects.first_run_long_m = 0.2;
     truth.effects.drift_long_m_per_run = 0.01;
     truth.effects.drift_long_m_per_session = 0.03;
-    let runs = season(&truth, 1).season.runs.to_vec();
+    let runs = season(&truth, 1).season.runs;
     let longs: Vec<f64> = runs.iter().map(|run| run.long_m().unwrap()).collect();
     for (long, expected) in longs.into_iter().zip([0.20, 0.01, 0.02, 0.23, 0.04, 0.05]) {
         assert_near(long, expected, 1e-9);
@@ -627,7 +627,7 @@ fn a_first_run_and_a_drift_head_where_they_say() {
     truth.effects.first_run_right_rad = 0.02;
     truth.effects.drift_right_rad_per_run = -0.001;
     truth.effects.drift_right_rad_per_session = 0.003;
-    let runs = season(&truth, 1).season.runs.to_vec();
+    let runs = season(&truth, 1).season.runs;
     let expected = [0.020, -0.001, -0.002, 0.023, 0.002, 0.001];
     for (run, heading_rad) in runs.iter().zip(expected) {
         assert_near(run.right_m.unwrap(), 6.0 * f64::sin(heading_rad), 1e-5);
@@ -770,15 +770,7 @@ fn what_a_calibration_leaves_out_is_as_large_as_it_says() {
         (aim, 0.0),
     ] {
         let longs: Vec<f64> = (0..3000)
-            .map(|seed| {
-                season(&truth, seed)
-                    .season
-                    .runs
-                    .get(0)
-                    .unwrap()
-                    .long_m()
-                    .unwrap()
-            })
+            .map(|seed| season(&truth, seed).season.runs[0].long_m().unwrap())
             .collect();
         // 10 standard errors of a normal sample's SD, σ/√(2n); a mixture with wild runs (kurtosis 7.7) has 1.8 times that.
         assert_near(
@@ -795,7 +787,7 @@ fn lopsided_linked_and_wild_runs_are_as_the_truth_says() {
     let n = 4000;
     let parts = |truth: &Truth| -> (Vec<f64>, Vec<f64>) {
         let of = |seed| {
-            let run = season(truth, seed).season.runs.get(0).unwrap().clone();
+            let run = season(truth, seed).season.runs[0].clone();
             (run.long_m().unwrap(), run.right_m.unwrap())
         };
         (0..n).map(of).unzip()
@@ -924,7 +916,7 @@ fn recoils_and_broken_loads_are_as_frequent_as_the_lead_makes_them() {
     });
     let runs: Vec<Run> = many(&truth)
         .into_iter()
-        .flat_map(|one| one.season.runs.to_vec())
+        .flat_map(|one| one.season.runs)
         .collect();
     // 1/(1 + e^4), an even chance, 1/(1 + e^-2.5); and 1/2, 1/(1 + e^1.6), 1/(1 + e^2.6).
     for (lead, recoil, broken) in [
@@ -957,9 +949,9 @@ fn recoils_and_broken_loads_are_as_frequent_as_the_lead_makes_them() {
 #[test]
 fn more_sessions_leave_the_first_ones_as_they_were() {
     let mut truth = busy_truth();
-    let short = season(&truth, 9).season.runs.to_vec();
+    let short = season(&truth, 9).season.runs;
     truth.season.sessions = 8;
-    let long = season(&truth, 9).season.runs.to_vec();
+    let long = season(&truth, 9).season.runs;
     assert_eq!(short[..], long[..short.len()]);
 }
 
@@ -978,7 +970,7 @@ fn the_default_vehicle_is_one_of_its_class() {
         let mut truth = Truth::default();
         truth.season.leads_turns = vec![lead];
         truth.season.sessions = 50;
-        let runs = season(&truth, 1).season.runs.to_vec();
+        let runs = season(&truth, 1).season.runs;
         let recoils = runs
             .iter()
             .filter(|run| run.status == Status::Recoil)
@@ -1152,7 +1144,7 @@ fn the_slip_planted_in_the_example_season_is_what_a_fit_sets_aside() {
         .iter()
         .map(|rig| rig.set_aside.iter().map(|run| run.line).collect())
         .collect();
-    let slip = |run: &Run| run.session == 5 && run.order == 5.0;
+    let slip = |run: &&Run| run.session == 5 && run.order == 5.0;
     let slip = simulated.season.runs.iter().find(slip).unwrap();
     assert_eq!(lines, [vec![slip.line as usize], vec![]]);
 }

@@ -40,9 +40,9 @@ fn a_spreadsheet_is_read_like_the_same_log_in_text() {
         // The header is in row 4.
         let rows: Vec<u32> = sheet.runs.iter().map(|run| run.line).collect();
         assert_eq!(rows, [5, 6, 7], "{name}");
-        let on_the_same_line = |(run, same): (Run, Run)| Run {
+        let on_the_same_line = |(run, same): (&Run, &Run)| Run {
             line: same.line,
-            ..run
+            ..run.clone()
         };
         let runs = sheet.runs.iter().zip(&text.runs).map(on_the_same_line);
         sheet.runs = runs.collect();
@@ -55,7 +55,7 @@ fn a_spreadsheet_is_read_like_the_same_log_in_text() {
 fn a_sheet_is_picked_by_name() {
     for (name, bytes) in FILES {
         let (season, _) = read_sheet(name, bytes, Some("Lead")).unwrap();
-        assert_eq!(season.runs.get(0).unwrap().lead_turns, Some(1.5), "{name}");
+        assert_eq!(season.runs[0].lead_turns, Some(1.5), "{name}");
         let faults = faults_of(read_sheet(name, bytes, Some("Leed")));
         assert!(faults.to_string().contains("nearest is Lead"), "{faults}");
     }

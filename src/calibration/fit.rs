@@ -92,8 +92,8 @@ impl<'s> Chosen<'s> {
         let mut undated = 0;
         if let Some(since) = options.since {
             undated = season.runs.iter().filter(|r| r.date.is_none()).count();
-            let young = |run: &Run| run.date.is_some_and(|day| day >= since);
-            season = Cow::Owned(season.with(season.runs.iter().filter(young).collect()));
+            let young = |run: &&Run| run.date.is_some_and(|day| day >= since);
+            season = Cow::Owned(season.with(season.runs.iter().filter(young).cloned().collect()));
             if season.runs.is_empty() {
                 return Err(Error::cannot_answer(
                     format!("no run is dated {since} or later"),
@@ -259,12 +259,10 @@ fn none_fitted(refused: &Refused) -> Error {
 
 /// Shortest and longest target written in a season, m; NaN without any.
 pub fn targets_m(season: &Season) -> (f64, f64) {
-    season
-        .runs
-        .targets_m()
-        .fold((f64::NAN, f64::NAN), |(low, high), t| {
-            (low.min(t), high.max(t))
-        })
+    let targets_m = season.runs.iter().filter_map(|run| run.target_m);
+    targets_m.fold((f64::NAN, f64::NAN), |(low, high), t| {
+        (low.min(t), high.max(t))
+    })
 }
 
 /// Both fits with the same launches left out.

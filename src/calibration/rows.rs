@@ -35,7 +35,7 @@ pub struct Measured {
 }
 
 impl Measured {
-    fn of(run: &Run) -> Option<Self> {
+    fn from_run(run: &Run) -> Option<Self> {
         let (chord_m, psi) = geometry::chord_and_heading(run.rest_m?, run.right_m?);
         let alpha = geometry::aim_heading(run.target_m?, run.aim_right_m?);
         Some(Measured {
@@ -82,7 +82,8 @@ pub struct RigRuns<'a> {
 
 /// The middle of all leads written in a season, where any is.
 pub fn middle_lead(season: &Season) -> Option<f64> {
-    median(season.runs.leads_turns().collect())
+    let leads = season.runs.iter().filter_map(|run| run.lead_turns);
+    median(leads.collect())
 }
 
 /// The runs of one rig of a season, sorted out.
@@ -103,17 +104,18 @@ pub fn sorted_out<'s>(
         builds: Vec::new(),
         trims: Vec::new(),
     };
-    for (_, run) in season.runs.pick(&rig.runs) {
+    for &i in &rig.runs {
+        let run = &season.runs[i];
         if run.kind == Kind::HandRoll {
-            runs.hand_rolls.push(run);
+            runs.hand_rolls.push(run.clone());
             continue;
         }
         let build = index_of(&mut runs.builds, run.build);
         let trim = index_of(&mut runs.trims, run.trim);
         runs.launches.push(Launch {
             lead_turns: run.lead_turns,
-            measured: Measured::of(&run),
-            run,
+            measured: Measured::from_run(run),
+            run: run.clone(),
             build,
             trim,
             position: 0,

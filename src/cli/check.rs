@@ -7,7 +7,6 @@ use serde::Serialize;
 
 use super::args::{self, Common};
 use super::output::{self, Answer};
-use super::progress::Progress;
 use crate::error::Error;
 use crate::fault::{Fault, Faults, Place, Severity};
 use crate::log::{self, run::Season, summary};
@@ -22,12 +21,7 @@ pub fn run(args: &args::Check, common: &Common) -> Result<Answer, Error> {
     let options = log::Options {
         sheet: args.logs.sheet.clone(),
     };
-    let reading = Progress::new("Reading", common.quiet);
-    let read = log::read_watched(&args.logs.logs, &setup, &options, &|done, all| {
-        reading.at(done, all);
-    });
-    drop(reading);
-    match read {
+    match log::read(&args.logs.logs, &setup, &options) {
         Ok((season, warnings)) => {
             let rigs = summary::summarise(&season);
             let cannot: Vec<Vec<String>> = rigs

@@ -20,11 +20,7 @@ pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
     let options = log::Options {
         sheet: args.logs.sheet.clone(),
     };
-    let reading = Progress::new("Reading", common.quiet);
-    let (season, warnings) = log::read_watched(&args.logs.logs, &setup, &options, &|done, all| {
-        reading.at(done, all);
-    })?;
-    drop(reading);
+    let (season, warnings) = log::read(&args.logs.logs, &setup, &options)?;
     let options = Options {
         keep_all: args.keep_all,
         since: args.since,

@@ -182,7 +182,7 @@ fn ordered(
         mut warnings,
     } = sides::both(season, by, labels)?;
     let mut of_both = seasons[0].clone();
-    of_both.runs.extend(seasons[1].runs.iter());
+    of_both.runs.extend_from_slice(&seasons[1].runs);
     let log_targets_m = fit::targets_m(&of_both);
     let range = EventRange::of(setup, log_targets_m)?;
     let side = |k: usize| Side::fit(&seasons[k], labels[k], setup, level, range);

@@ -201,9 +201,9 @@ fn rows(situation: &Situation, today: &Season, warnings: &mut Vec<String>) -> Ro
         heading: Vec::new(),
         used: 0,
     };
-    let mut runs: Vec<Run> = today.runs.iter().collect();
+    let mut runs: Vec<&Run> = today.runs.iter().collect();
     runs.sort_by(|a, b| a.order.total_cmp(&b.order));
-    for run in &runs {
+    for run in runs {
         let Some(told) = told(situation, today, run, warnings) else {
             continue;
         };

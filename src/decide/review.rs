@@ -140,12 +140,12 @@ pub fn review(situation: &Situation, season: &Season, level: Level) -> Result<Re
             )
         })
         .collect();
-    let mut runs: Vec<Run> = season.runs.iter().collect();
+    let mut runs: Vec<&Run> = season.runs.iter().collect();
     runs.sort_by(|a, b| a.session.cmp(&b.session).then(a.order.total_cmp(&b.order)));
     let mut reviewed = Vec::new();
     let mut along: Vec<Vec<(Vec<f64>, f64)>> = vec![Vec::new(); season.sessions.len()];
     let mut across = along.clone();
-    for run in &runs {
+    for run in runs {
         let Some(told) = told(situation, season, run, &mut warnings) else {
             continue;
         };

@@ -37,9 +37,6 @@ pub const RIGHT_LEFT: SignWords = SignWords {
 /// # Errors
 /// What was expected instead, as the end of a sentence.
 pub fn number(text: &str, units: &[&str], decimal_comma: bool) -> Result<f64, String> {
-    if let Some(value) = plain(text) {
-        return Ok(value);
-    }
     let (digits, unit) = split_unit(text);
     if !unit.is_empty() && !units.iter().any(|u| u.eq_ignore_ascii_case(unit)) {
         return Err(match units.first() {
@@ -77,9 +74,7 @@ pub fn signed_length_m(
     words: SignWords,
     decimal_comma: bool,
 ) -> Result<f64, String> {
-    // Nearly all end in a digit, which saves looking at characters.
-    let is_bare = text.as_bytes().last().is_some_and(u8::is_ascii_digit);
-    let letters = if is_bare { "" } else { trailing_letters(text) };
+    let letters = trailing_letters(text);
     if letters.is_empty() {
         return length_m(text, unit, decimal_comma);
     }
@@ -136,41 +131,6 @@ pub fn date(text: &str) -> Result<Date, String> {
         return Ok(date);
     }
     Err("expected a date, year first: 2026-03-14".to_string())
-}
-
-/// Most digits of a number whose digits alone are exact in a double.
-const EXACT_DIGITS: usize = 15;
-/// Powers of ten, all exact.
-const TENS: [f64; EXACT_DIGITS + 1] = [
-    1e0, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
-];
-
-/// A number of few digits with at most one point and a sign: nearly every cell. Digits and power of ten are exact, so
-/// one division rounds once, as reading it the long way does (Clinger 1990, PLDI, section 4).
-fn plain(text: &str) -> Option<f64> {
-    let (negative, digits) = match text.as_bytes() {
-        [b'-', digits @ ..] => (true, digits),
-        [b'+', digits @ ..] => (false, digits),
-        digits => (false, digits),
-    };
-    if digits.is_empty() || digits.len() > EXACT_DIGITS {
-        return None;
-    }
-    let (mut value, mut point) = (0u64, None);
-    for (i, &byte) in digits.iter().enumerate() {
-        match byte {
-            b'0'..=b'9' => value = 10 * value + u64::from(byte - b'0'),
-            b'.' if point.is_none() => point = Some(i),
-            _ => return None,
-        }
-    }
-    if point.is_some() && digits.len() == 1 {
-        return None;
-    }
-    let decimals = point.map_or(0, |point| digits.len() - 1 - point);
-    let size = value as f64 / TENS[decimals];
-    // No −0: it would print as "-0" and come first in a sort.
-    Some(if negative && value != 0 { -size } else { size })
 }
 
 /// The number and the letters after it.
@@ -263,43 +223,6 @@ mod tests {
             assert!(read != 0.0 || read.is_sign_positive());
         }
         assert_eq!(number("36,5", &[], true), Ok(36.5));
-    }
-
-    #[test]
-    fn a_number_of_few_digits_is_read_as_the_language_reads_it() {
-        let mut at = 0.5;
-        for i in 0..20_000 {
-            at = (at * 997.0_f64 + 0.37).fract();
-            let digits = i % 15 + 1;
-            let whole = (at * 10f64.powi(digits)) as u64;
-            for decimals in 0..10 {
-                let text = format!(
-                    "{:.*}",
-                    decimals,
-                    whole as f64 / 10f64.powi(decimals as i32)
-                );
-                for text in [format!("-{text}"), text.clone(), text] {
-                    if let Some(value) = plain(&text) {
-                        let long_way: f64 = text.parse().unwrap();
-                        assert_eq!(value, long_way, "{text}");
-                    }
-                }
-            }
-        }
-        assert_eq!(plain("123456789012345"), Some(123456789012345.0));
-        for text in [
-            "",
-            "-",
-            ".",
-            "+.",
-            "1.2.3",
-            "1234567890123456",
-            "1e5",
-            "1 ",
-            "--1",
-        ] {
-            assert_eq!(plain(text), None, "{text}");
-        }
     }
 
     #[test]

@@ -1,81 +1,94 @@
 //! Bytes to text: UTF-8, UTF-16 with its mark, and what older spreadsheets write.
 
-use std::borrow::Cow;
+use std::string::FromUtf8Error;
 
-use encoding_rs::{UTF_16BE, UTF_16LE, WINDOWS_1252};
+use encoding_rs::{Encoding, UTF_16BE, UTF_16LE, WINDOWS_1252};
 
+use super::limits;
 use crate::fault::{Fault, Faults, Place};
 
 /// How a workbook of the old kind begins.
 const OLD_WORKBOOK: &[u8] = &[0xD0, 0xCF, 0x11, 0xE0];
-/// Marks of UTF-16.
-const UTF_16_LE: [u8; 2] = [0xFF, 0xFE];
-const UTF_16_BE: [u8; 2] = [0xFE, 0xFF];
 
-/// The text of a file.
+/// The text of a file, its lines ended by line feeds.
 ///
 /// Bytes that are not UTF-8 are taken for Windows-1252, with a warning to `faults`: that is what spreadsheets
 /// on older computers write, and only labels and notes can differ by it.
 ///
 /// # Errors
-/// What is no text at all.
-pub fn text<'b>(file: &str, bytes: &'b [u8], faults: &mut Faults) -> Result<Cow<'b, str>, Faults> {
+/// What is no text at all; what is too long to be rewritten.
+pub fn text(file: &str, bytes: Vec<u8>, faults: &mut Faults) -> Result<String, Faults> {
     if bytes.starts_with(OLD_WORKBOOK) {
         return Err(Fault::error(
             file,
             "an .xls workbook of the old kind, or one with a password; save it as .xlsx, .ods or CSV",
-        ).into());
+        )
+        .into());
     }
-    for encoding in [UTF_16LE, UTF_16BE] {
-        let mark = if encoding == UTF_16LE {
-            UTF_16_LE
-        } else {
-            UTF_16_BE
-        };
+    let is_short = bytes.len() as u64 <= limits::FILE_BYTES;
+    let too_large = || Faults::from(too_large(file, limits::FILE_BYTES));
+    for (encoding, mark) in [(UTF_16LE, [0xFF, 0xFE]), (UTF_16BE, [0xFE, 0xFF])] {
         if bytes.starts_with(&mark) {
-            let (text, broken) = encoding.decode_with_bom_removal(bytes);
-            if broken {
-                return Err(Fault::error(
-                    file,
-                    "begins as UTF-16 text but is broken further on; save it as CSV in UTF-8",
-                )
-                .into());
-            }
-            refuse_binary(file, text.as_bytes())?;
-            return Ok(text);
+            return if is_short {
+                Ok(with_line_feeds(utf_16(file, encoding, &bytes)?))
+            } else {
+                Err(too_large())
+            };
         }
     }
-    match std::str::from_utf8(bytes) {
-        Ok(text) => {
-            refuse_binary(file, bytes)?;
-            Ok(Cow::Borrowed(text))
-        }
-        Err(error) => {
-            let line = 1 + bytes[..error.valid_up_to()]
-                .iter()
-                .filter(|&&b| b == b'\n')
-                .count();
-            let (text, _) = WINDOWS_1252.decode_without_bom_handling(bytes);
-            refuse_binary(file, text.as_bytes())?;
-            faults.push(
-                Fault::warning(
-                    file,
-                    "a letter here is not UTF-8; the file is read as Windows-1252, so look at accents and umlauts \
-                     in labels; saving it as CSV in UTF-8 settles it",
-                )
-                .at(Place::Line(line)),
-            );
-            Ok(text)
-        }
+    refuse_binary(file, &bytes)?;
+    let text = match String::from_utf8(bytes) {
+        Ok(text) => text,
+        Err(_) if !is_short => return Err(too_large()),
+        Err(error) => windows_1252(file, error, faults),
+    };
+    if !is_short && !text.contains('\n') {
+        return Err(too_large());
     }
+    Ok(with_line_feeds(text))
+}
+
+/// The fault of a file beyond a limit.
+pub fn too_large(file: &str, most_bytes: u64) -> Fault {
+    let most = most_bytes >> 20;
+    Fault::error(file, format!("too large: a log may have {most} MB"))
+}
+
+fn utf_16(file: &str, encoding: &'static Encoding, bytes: &[u8]) -> Result<String, Faults> {
+    let (text, is_broken) = encoding.decode_with_bom_removal(bytes);
+    if is_broken {
+        return Err(Fault::error(
+            file,
+            "begins as UTF-16 text but is broken further on; save it as CSV in UTF-8",
+        )
+        .into());
+    }
+    refuse_binary(file, text.as_bytes())?;
+    Ok(text.into_owned())
+}
+
+fn windows_1252(file: &str, error: FromUtf8Error, faults: &mut Faults) -> String {
+    let valid = error.utf8_error().valid_up_to();
+    let bytes = error.into_bytes();
+    let line = 1 + bytes[..valid].iter().filter(|&&b| b == b'\n').count();
+    faults.push(
+        Fault::warning(
+            file,
+            "a letter here is not UTF-8; the file is read as Windows-1252, so look at accents and umlauts \
+             in labels; saving it as CSV in UTF-8 settles it",
+        )
+        .at(Place::Line(line)),
+    );
+    let (text, _) = WINDOWS_1252.decode_without_bom_handling(&bytes);
+    text.into_owned()
 }
 
 /// Text has no zero characters; pictures, programs and UTF-16 without its mark do.
 ///
 /// # Errors
 /// A zero character.
-pub fn refuse_binary(file: &str, bytes: &[u8]) -> Result<(), Faults> {
-    if memchr::memchr(0, bytes).is_some() {
+fn refuse_binary(file: &str, bytes: &[u8]) -> Result<(), Faults> {
+    if bytes.contains(&0) {
         return Err(Fault::error(
             file,
             "not a text file; expected CSV in UTF-8, or a spreadsheet (.xlsx, .ods)",
@@ -85,10 +98,13 @@ pub fn refuse_binary(file: &str, bytes: &[u8]) -> Result<(), Faults> {
     Ok(())
 }
 
-/// Whether a file that begins so may be UTF-8 with line feeds, and so be read as it comes.
-pub fn may_stream(first: &[u8]) -> bool {
-    let marks: [&[u8]; 3] = [OLD_WORKBOOK, &UTF_16_LE, &UTF_16_BE];
-    memchr::memchr(b'\n', first).is_some() && !marks.iter().any(|mark| first.starts_with(mark))
+/// A text that ends its lines in a lone CR, as old files do, with line feeds: a comment ends in one only.
+fn with_line_feeds(text: String) -> String {
+    if text.contains('\n') {
+        text
+    } else {
+        text.replace('\r', "\n")
+    }
 }
 
 #[cfg(test)]
@@ -110,12 +126,12 @@ mod tests {
             utf_16("Größe", u16::to_le_bytes),
             utf_16("Größe", u16::to_be_bytes),
         ] {
-            assert_eq!(text("t", &bytes, &mut faults).unwrap(), "Größe");
+            assert_eq!(text("t", bytes, &mut faults).unwrap(), "Größe");
         }
         assert_eq!(faults.0, []);
         // 0xF6 and 0xDF are o-umlaut and sharp s in Windows-1252 (and in ISO 8859-1).
         let old = b"a\nGr\xF6\xDFe";
-        assert_eq!(text("t", old, &mut faults).unwrap(), "a\nGröße");
+        assert_eq!(text("t", old.to_vec(), &mut faults).unwrap(), "a\nGröße");
         assert_eq!(faults.0[0].place, Place::Line(2));
         assert!(!faults.any_error());
     }
@@ -129,7 +145,7 @@ mod tests {
             &[0xFF, 0xD8, 0xFF, 0xE0, 0x00, 0x10],
             &[0xD0, 0xCF, 0x11, 0xE0, 0xA1],
         ] {
-            assert!(text("t", bytes, &mut faults).is_err(), "{bytes:?}");
+            assert!(text("t", bytes.to_vec(), &mut faults).is_err(), "{bytes:?}");
         }
     }
 }

@@ -5,16 +5,15 @@ use std::collections::{BTreeSet, HashMap};
 use jiff::civil::Date;
 
 use super::columns::Column;
-use super::packed::{Picked, Shared};
 use super::reader::Reading;
-use super::run::{Label, Season};
+use super::run::{Label, Run, Season};
 use crate::fault::Fault;
 
 /// More trims or builds than this in one rig are a note in the wrong column (`model.md` §2).
 const MOST_LABELS: usize = 50;
 
 /// One vehicle with one wheel set, and its runs.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Rig {
     /// Vehicle label.
     pub vehicle: Label,
@@ -22,8 +21,8 @@ pub struct Rig {
     pub wheels: Label,
     /// `VEHICLE/WHEELS`; empty where neither has a label.
     pub name: String,
-    /// Its runs as indices into [`Season::runs`].
-    pub runs: Picked,
+    /// Its runs as indices into [`Season::runs`], in order.
+    pub runs: Vec<usize>,
 }
 
 /// The name of a rig; empty where neither vehicle nor wheels has a label.
@@ -39,21 +38,21 @@ pub fn rig_name(vehicle: &str, wheels: &str) -> String {
 pub fn rigs(season: &Season) -> Vec<Rig> {
     let mut rigs: Vec<Rig> = Vec::new();
     let mut place = HashMap::new();
-    for (from, to, shared) in season.runs.stretches() {
-        let key = (shared.vehicle, shared.wheels);
+    for (i, run) in season.runs.iter().enumerate() {
+        let key = (run.vehicle, run.wheels);
         let at = *place.entry(key).or_insert_with(|| {
             rigs.push(Rig {
-                vehicle: shared.vehicle,
-                wheels: shared.wheels,
+                vehicle: run.vehicle,
+                wheels: run.wheels,
                 name: rig_name(
-                    &season.vehicles[shared.vehicle as usize],
-                    &season.wheels[shared.wheels as usize],
+                    &season.vehicles[run.vehicle as usize],
+                    &season.wheels[run.wheels as usize],
                 ),
-                runs: Picked::default(),
+                runs: Vec::new(),
             });
             rigs.len() - 1
         });
-        rigs[at].runs.add(from, to);
+        rigs[at].runs.push(i);
     }
     rigs
 }
@@ -78,21 +77,19 @@ pub fn too_many_labels(reading: &Reading) -> Vec<Fault> {
     }
     for rig in rigs(season) {
         for (column, label_of) in [
-            (
-                Column::Build,
-                (|shared| shared.build) as fn(&Shared) -> Label,
-            ),
-            (Column::Trim, |shared| shared.trim),
+            (Column::Build, (|run| run.build) as fn(&Run) -> Label),
+            (Column::Trim, |run| run.trim),
         ] {
             let mut seen = BTreeSet::new();
-            let beyond = season.runs.shared_by(&rig.runs).find(|(_, shared)| {
-                seen.insert(label_of(shared));
+            let mut runs = rig.runs.iter().map(|&i| reading.run(i));
+            let beyond = runs.find(|run| {
+                seen.insert(label_of(run));
                 seen.len() > MOST_LABELS
             });
-            if let Some(run) = beyond.and_then(|(runs, _)| season.runs.get(runs.start)) {
+            if let Some(run) = beyond {
                 let name = column.name();
                 faults.push(reading.error(
-                    &run,
+                    run,
                     format!(
                         "more than {MOST_LABELS} different labels in the column {name} for one rig; expected one \
                          label for each {name}, and remarks in the column note"
@@ -107,7 +104,6 @@ pub fn too_many_labels(reading: &Reading) -> Vec<Fault> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::log::run::Run;
     use jiff::civil::date;
 
     fn season(rows: &[(Label, Label, Option<i8>)]) -> Season {
@@ -131,7 +127,7 @@ mod tests {
     fn rigs_come_in_order_of_first_appearance() {
         let rigs = rigs(&season(&[(1, 0, None), (0, 0, None), (1, 0, None)]));
         assert_eq!(rigs[0].name, "Heron/foam");
-        assert_eq!(rigs[0].runs.iter().collect::<Vec<_>>(), [0, 2]);
+        assert_eq!(rigs[0].runs, [0, 2]);
         assert_eq!(rigs[1].name, "Thistle/foam");
     }
 

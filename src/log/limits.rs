@@ -1,18 +1,15 @@
 //! How large a log may be. Beyond a limit a file is refused by name, so that no file, however made, takes more
-//! than about one and a half gigabytes of memory. The very worst is two million runs of one rig, no two neighbours alike
-//! in any label, no number a short decimal: 180 bytes each, and some hundreds while slips are looked for (1.9 million
-//! such: 1.3 GB measured). A league's archive of a million runs takes 60 bytes each, a season nothing to speak of.
+//! than about one and a half gigabytes of memory: the text, held whole while it is read, and 216 bytes a run. A league's
+//! archive of a million runs is 60 MB of text.
 
-/// Bytes of one file that is held as a whole: a spreadsheet, or text that is not UTF-8.
+/// Bytes of one text file. A season is a hundred kilobytes.
+pub const TEXT_BYTES: u64 = 1 << 30;
+/// Bytes of one file that has to be rewritten as a whole: a spreadsheet, or text that is not UTF-8 or has no line feed.
 pub const FILE_BYTES: u64 = 32 << 20;
 /// Bytes of everything inside one spreadsheet once unpacked.
 pub const UNPACKED_BYTES: u64 = 64 << 20;
 /// Rows of a spreadsheet: 100 000 rows of 100 cells are 240 MB of cells at the very worst.
 pub const SHEET_ROWS: usize = 100_000;
-/// Bytes of one text file that is read as it comes. A season is a hundred kilobytes, a league's archive 60 MB.
-pub const STREAM_BYTES: u64 = 1 << 30;
-/// Bytes of it that are looked at before it is decided how to read it; a shorter file is held as a whole.
-pub const FIRST_BYTES: usize = 1 << 20;
 /// Runs in a season, rows in a text file.
 pub const ROWS: usize = 2_000_000;
 /// Different labels in a season, of all kinds together.

@@ -1,35 +1,34 @@
 //! Text or a spreadsheet in, typed runs out. Knows nothing of statistics.
 //!
-//! bytes -> rows of cells with their places -> [`columns::Columns`] -> [`run::Run`]s, kept packed. A long text is read as
-//! it comes, in parts of whole rows that are read side by side and joined in order.
+//! bytes -> text (`decode`) or a sheet's cells (`sheet`) -> records with their places (`text`, `record`) -> header and
+//! columns (`header`, [`columns`]) -> typed [`run::Run`]s (`row`, `reader`) -> warnings of slips (`slips`). Each log is read
+//! once, whole.
 
 mod cell;
 pub mod columns;
 mod decode;
 pub mod group;
+mod header;
 mod limits;
-pub mod packed;
 mod reader;
+mod record;
 mod row;
 pub mod run;
 mod sheet;
 mod shorten;
 mod slips;
 pub mod summary;
-mod table;
 mod text;
 
 use std::fs::File;
-use std::io::{self, Read};
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use crate::error::Error;
 use crate::fault::{Fault, Faults};
 use crate::setup::Setup;
-use crate::watch::{UNWATCHED, Watch, Watched};
+use reader::Reader;
 use run::Season;
-use table::Stop;
-use text::Text;
 
 pub use cell::{LONGEST_M, date};
 pub use row::{MOST_TURNS, SHORTEST_TARGET_M};
@@ -54,24 +53,8 @@ pub fn read(
     setup: &Setup,
     options: &Options,
 ) -> Result<(Season, Faults), Error> {
-    read_watched(paths, setup, options, UNWATCHED)
-}
-
-/// The same, saying how many bytes are read.
-///
-/// # Errors
-/// As [`read`].
-pub fn read_watched(
-    paths: &[PathBuf],
-    setup: &Setup,
-    options: &Options,
-    watch: Watch,
-) -> Result<(Season, Faults), Error> {
-    let bytes = |path: &PathBuf| path.metadata().map_or(0, |metadata| metadata.len());
-    let all: u64 = paths.iter().map(bytes).sum();
-    let mut done = 0;
     let mut faults = Faults::default();
-    let mut reader = reader::Reader::new(setup);
+    let mut reader = Reader::new(setup);
     let mut any_sheet = false;
     for (i, path) in paths.iter().enumerate() {
         let name = path.display().to_string();
@@ -82,10 +65,7 @@ pub fn read_watched(
             ));
             continue;
         }
-        let before = done;
-        let watched = move |file| Watched::new(file, watch, before, all);
-        done += bytes(path);
-        match add(path, &name, options, watched, &mut reader, &mut faults) {
+        match add(path, &name, options, &mut reader, &mut faults) {
             Err(more) => faults.0.extend(more.0),
             Ok(is_sheet) => any_sheet |= is_sheet,
         }
@@ -117,54 +97,43 @@ fn is_same_file(a: &Path, b: &Path) -> bool {
 }
 
 /// Adds a file to what was read; returns whether it is a spreadsheet.
-fn add<'w>(
+fn add(
     path: &Path,
     name: &str,
     options: &Options,
-    watched: impl Fn(File) -> Watched<'w, File>,
-    reader: &mut reader::Reader,
+    reader: &mut Reader,
     faults: &mut Faults,
 ) -> Result<bool, Faults> {
-    let unreadable = |cause| Fault::error(name, format!("could not be read: {cause}"));
-    let mut file = File::open(path).map_err(unreadable)?;
-    let mut bytes = Vec::new();
-    file.by_ref()
-        .take(limits::FIRST_BYTES as u64)
-        .read_to_end(&mut bytes)
-        .map_err(unreadable)?;
-    // What can be begun again is read as it comes; the rest, and what turns out not to be UTF-8, as a whole.
-    let is_file = file.metadata().is_ok_and(|metadata| metadata.is_file());
-    let is_long = bytes.len() == limits::FIRST_BYTES;
-    if is_file && is_long && !sheet::is_packed(&bytes) && decode::may_stream(&bytes) {
-        let first = std::mem::take(&mut bytes);
-        match Text::new(name, watched(file), first).and_then(|text| reader.add_long(text, faults)) {
-            Ok(()) => return Ok(false),
-            Err(Stop::Faults(faults)) => return Err(faults),
-            Err(Stop::NotUtf8) => file = File::open(path).map_err(unreadable)?,
-        }
-    }
-    let left = limits::FILE_BYTES + 1 - bytes.len() as u64;
-    file.take(left)
-        .read_to_end(&mut bytes)
-        .map_err(unreadable)?;
-    if bytes.len() as u64 > limits::FILE_BYTES {
-        let most = limits::FILE_BYTES >> 20;
-        return Err(Fault::error(name, format!("too large: a log may have {most} MB")).into());
-    }
+    let bytes = bytes(path, name)?;
     let is_sheet = sheet::is_packed(&bytes);
-    let read = if is_sheet {
-        let rows = sheet::rows(name, &bytes, options.sheet.as_deref())?;
+    if is_sheet {
+        let records = sheet::records(name, &bytes, options.sheet.as_deref())?;
         drop(bytes);
-        reader.add_all(rows, faults)
+        reader.add(records, faults)?;
     } else {
-        let text = decode::text(name, &bytes, faults)?;
-        let text = text::with_line_feeds(&text).into_owned().into_bytes();
-        drop(bytes);
-        Text::new(name, io::empty(), text).and_then(|text| reader.add_all(text, faults))
-    };
-    match read {
-        Ok(()) => Ok(is_sheet),
-        Err(Stop::Faults(faults)) => Err(faults),
-        Err(Stop::NotUtf8) => Err(Fault::error(name, "could not be read: it is no text").into()),
+        let text = decode::text(name, bytes, faults)?;
+        reader.add(text::records(name, &text), faults)?;
     }
+    Ok(is_sheet)
+}
+
+/// All bytes of a file.
+fn bytes(path: &Path, name: &str) -> Result<Vec<u8>, Faults> {
+    let unreadable = |cause| Fault::error(name, format!("could not be read: {cause}"));
+    let file = File::open(path).map_err(unreadable)?;
+    // Room for all of it at once, where its size is known.
+    let size = file.metadata().map_or(0, |metadata| metadata.len());
+    let mut bytes = Vec::with_capacity(size.min(limits::TEXT_BYTES) as usize + 1);
+    file.take(limits::TEXT_BYTES + 1)
+        .read_to_end(&mut bytes)
+        .map_err(unreadable)?;
+    let most = if sheet::is_packed(&bytes) {
+        limits::FILE_BYTES
+    } else {
+        limits::TEXT_BYTES
+    };
+    if bytes.len() as u64 > most {
+        return Err(decode::too_large(name, most).into());
+    }
+    Ok(bytes)
 }

@@ -1,9 +1,10 @@
 //! One record to one run: which cells must be filled, and which values contradict each other.
 
 use super::cell::{self, LONG_SHORT, RIGHT_LEFT, SignWords};
-use super::columns::{Column, Columns, folded};
+use super::columns::{Column, LogColumns, folded};
+use super::header::Header;
+use super::record::Record;
 use super::run::{Kind, Load, Run, Status};
-use super::table::{self, Head};
 use crate::fault::{Fault, Faults, Severity};
 use crate::setup::{Dial, Setup};
 use crate::units::{LengthUnit, at_most_decimals};
@@ -23,37 +24,19 @@ const LONGEST_RUN_S: f64 = 86_400.0;
 /// Largest number in the column `run`: whole numbers beyond it are no longer exact neighbours.
 const LARGEST_ORDER: f64 = 1e9;
 
-/// How many cells a row must have and may have.
-pub struct Width {
-    least: usize,
-    most: usize,
-}
-
-impl Width {
-    /// Blank names at the end of the header do not count.
-    pub fn of(head: &Head) -> Self {
-        let header = head.header.row();
-        let last = header.cells().rposition(|name| !name.is_empty());
-        Width {
-            least: last.map_or(0, |last| last + 1),
-            most: header.cells.len(),
-        }
-    }
-}
-
-/// One record with what it takes to find its cells and to report on them.
-pub struct Row<'t, 'f> {
-    /// The log it stands in.
-    pub head: &'t Head,
-    /// Its columns.
-    pub columns: &'t Columns,
+/// One record on its way to a run, with what it takes to find its cells and to report on them.
+pub struct RowReader<'t> {
+    /// The header of the log it stands in.
+    pub header: &'t Header,
+    /// The log's columns.
+    pub columns: &'t LogColumns,
     /// Its cells.
-    pub record: table::Row<'t>,
+    pub record: &'t Record,
     /// Where what is wrong with it goes.
-    pub faults: &'f mut Faults,
+    pub faults: &'t mut Faults,
 }
 
-impl<'t> Row<'t, '_> {
+impl<'t> RowReader<'t> {
     /// Text of a column's cell; empty where the log lacks the column.
     pub fn cell(&self, column: Column) -> &'t str {
         let index = self.columns.index(column);
@@ -67,7 +50,7 @@ impl<'t> Row<'t, '_> {
             column: Some(column.name().to_string()),
             read: read.then(|| text.to_string()),
             ..self
-                .head
+                .header
                 .origin
                 .error(self.record.line, self.columns.index(column), expected)
         });
@@ -88,27 +71,27 @@ impl<'t> Row<'t, '_> {
     }
 
     /// Whether the row has a cell for each column of the header; blank ones at the end of either do not count.
-    pub fn has_the_headers_length(&mut self, width: &Width) -> bool {
-        let (expected, cells) = (width.least, self.record.cells);
-        let mut extra = cells.iter().skip(width.most);
-        if cells.len() >= expected && extra.all(|&(from, to)| from == to) {
+    pub fn has_the_headers_length(&mut self) -> bool {
+        let (names, cells) = (&self.header.names.cells, &self.record.cells);
+        let last_named = (0..names.len()).rev().find(|&i| !names[i].is_empty());
+        let expected = last_named.map_or(0, |last| last + 1);
+        let mut extra = cells.iter().skip(names.len());
+        if cells.len() >= expected && extra.all(str::is_empty) {
             return true;
         }
-        let hint = if cells.len() > expected && !self.head.decimal_comma {
+        let hint = if cells.len() > expected && !self.header.decimal_comma {
             "; a decimal comma, or a comma in a note, makes two cells of one: write a point, or put the cell in quotation marks"
         } else if cells.len() < expected {
             "; an empty cell still needs its mark between columns"
         } else {
             ""
         };
-        self.faults.push(self.head.origin.error(
-            self.record.line,
-            None,
-            format!(
-                "{} cells; expected {expected}, as in the header{hint}",
-                cells.len()
-            ),
-        ));
+        let why = format!(
+            "{} cells; expected {expected}, as in the header{hint}",
+            cells.len()
+        );
+        let origin = &self.header.origin;
+        self.faults.push(origin.error(self.record.line, None, why));
         false
     }
 
@@ -231,9 +214,6 @@ impl<'t> Row<'t, '_> {
         if text.is_empty() {
             return None;
         }
-        if let Some((_, value)) = words.iter().find(|(word, _)| *word == text) {
-            return Some(*value);
-        }
         let name = folded(text);
         let found = words.iter().find(|(word, _)| folded(word) == name);
         if found.is_none() {
@@ -253,7 +233,7 @@ impl<'t> Row<'t, '_> {
         if text.is_empty() {
             return None;
         }
-        match cell::number(text, units, self.head.decimal_comma) {
+        match cell::number(text, units, self.header.decimal_comma) {
             Ok(value) if value < least && least == 0.0 => {
                 self.fault(column, "expected a number without a sign, 0 or more");
                 None
@@ -303,7 +283,7 @@ impl<'t> Row<'t, '_> {
         if text.is_empty() {
             return None;
         }
-        match read(text, unit, self.head.decimal_comma) {
+        match read(text, unit, self.header.decimal_comma) {
             Ok(value_m) => Some(value_m),
             Err(expected) => {
                 self.fault(column, expected);
@@ -383,7 +363,7 @@ impl<'t> Row<'t, '_> {
     }
 
     fn turns_are_zero(&self) -> bool {
-        let comma = self.head.decimal_comma;
+        let comma = self.header.decimal_comma;
         let zero = |column, units: &[&str]| {
             cell::number(self.cell(column), units, comma).is_ok_and(|value| value == 0.0)
         };

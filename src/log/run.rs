@@ -2,13 +2,11 @@
 
 use jiff::civil::Date;
 
-use super::packed::Runs;
-
 /// A label (session, vehicle, wheels, build, trim, floor) as its index in [`Season`]'s list of that kind.
 pub type Label = u32;
 
 /// Whether the brake was to stop the run.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Kind {
     /// Pulled off the launcher and stopped by the brake.
     #[default]
@@ -18,7 +16,7 @@ pub enum Kind {
 }
 
 /// What became of a run, after the rules of the contract (`recoil_cm`, `gap_cm`) were applied.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Default)]
 pub enum Status {
     /// Nothing went wrong.
     #[default]
@@ -32,7 +30,7 @@ pub enum Status {
 }
 
 /// What became of the fragile load.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub enum Load {
     /// Arrived in one piece.
     Whole,
@@ -96,12 +94,15 @@ pub struct Run {
 impl Run {
     /// Whether the run tells how far turns carry the vehicle: an `ok` launch with turns and rest.
     pub fn is_fitted(&self) -> bool {
-        is_fitted(self.kind, self.status, self.turns, self.rest_m)
+        self.kind == Kind::Launch
+            && self.status == Status::Ok
+            && self.turns.is_some()
+            && self.rest_m.is_some()
     }
 
     /// Whether somebody watched for recoil (`interface.md`: status `recoil`, or `recoil_cm` filled).
     pub fn recoil_was_watched(&self) -> bool {
-        recoil_was_watched(self.kind, self.status, self.recoil_m)
+        self.kind == Kind::Launch && (self.status == Status::Recoil || self.recoil_m.is_some())
     }
 
     /// Where it came to rest past the target (+) or before it (−).
@@ -110,28 +111,13 @@ impl Run {
     }
 }
 
-/// See [`Run::is_fitted`].
-pub(super) fn is_fitted(
-    kind: Kind,
-    status: Status,
-    turns: Option<f64>,
-    rest_m: Option<f64>,
-) -> bool {
-    kind == Kind::Launch && status == Status::Ok && turns.is_some() && rest_m.is_some()
-}
-
-/// See [`Run::recoil_was_watched`].
-pub(super) fn recoil_was_watched(kind: Kind, status: Status, recoil_m: Option<f64>) -> bool {
-    kind == Kind::Launch && (status == Status::Recoil || recoil_m.is_some())
-}
-
 /// Everything read from one or more logs: runs in file and row order, and the words of their labels.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Season {
     /// Log names as given.
     pub files: Vec<String>,
     /// Every row, void runs and hand rolls included.
-    pub runs: Runs,
+    pub runs: Vec<Run>,
     /// Session labels, in order of first appearance.
     pub sessions: Vec<String>,
     /// Vehicle labels.
@@ -150,7 +136,7 @@ pub struct Season {
 
 impl Season {
     /// The same files and labels with other runs.
-    pub fn with(&self, runs: Runs) -> Season {
+    pub fn with(&self, runs: Vec<Run>) -> Season {
         Season {
             files: self.files.clone(),
             runs,

@@ -9,7 +9,7 @@ use std::io::Cursor;
 use calamine::{Data, Ods, Reader, Sheet, SheetType, SheetVisible, Xlsx};
 
 use super::limits;
-use super::table::{Origin, Record, Row, Rows, Source, Stop, letters};
+use super::record::{Origin, Record, Records, SheetOrigin, letters};
 use crate::fault::{Fault, Faults, beginning};
 use crate::keys;
 
@@ -21,57 +21,32 @@ pub fn is_packed(bytes: &[u8]) -> bool {
 /// One cell that is not empty: row and column from 0, and what stands there.
 type Cell = (u32, u32, String);
 
-/// Cells of one sheet.
+/// The rows of one sheet.
 ///
 /// * `sheet` — its name; the first visible one where it is `None`
 ///
 /// # Errors
 /// A file that is no spreadsheet, no such sheet, an empty sheet, and one beyond the limits.
-pub fn rows(file: &str, bytes: &[u8], sheet: Option<&str>) -> Result<SheetRows, Faults> {
-    let kind = unpack::kind(bytes).map_err(|why| Fault::error(file, why))?;
-    let (name, cells) = guard::guarded(|| match kind {
-        unpack::Kind::Xlsx => xlsx_cells(bytes, sheet),
-        unpack::Kind::Ods => ods_cells(bytes, sheet),
+pub fn records(file: &str, bytes: &[u8], sheet: Option<&str>) -> Result<Records<'static>, Faults> {
+    let format = unpack::format(bytes).map_err(|why| Fault::error(file, why))?;
+    let (name, cells) = guard::guarded(|| match format {
+        unpack::Format::Xlsx => xlsx_cells(bytes, sheet),
+        unpack::Format::Ods => ods_cells(bytes, sheet),
     })
     .map_err(|why| Fault::error(file, why))?;
-    let (origin, records) = records(file, name, cells)?;
-    Ok(SheetRows {
-        origin,
-        records: records.into_iter(),
-        row: None,
-    })
-}
-
-/// Rows of a sheet.
-pub struct SheetRows {
-    origin: Origin,
-    records: std::vec::IntoIter<Record>,
-    row: Option<Record>,
-}
-
-impl Rows for SheetRows {
-    fn origin(&self) -> &Origin {
-        &self.origin
-    }
-
-    fn decimal_comma(&self) -> bool {
+    let (origin, rows) = rows(file, name, cells)?;
+    Ok(Records {
         // A number stored as text is written the way the person writes numbers: a comma may be its point.
-        true
-    }
-
-    fn nothing(&self) -> Fault {
-        self.origin.error(
+        decimal_comma: true,
+        nothing: origin.error(
             1,
             None,
             "nothing on this sheet; expected a header row such as session, target_m, turns, long_cm and one row \
              a run",
-        )
-    }
-
-    fn next(&mut self) -> Result<Option<Row<'_>>, Stop> {
-        self.row = self.records.next();
-        Ok(self.row.as_ref().map(Record::row))
-    }
+        ),
+        origin,
+        rows: Box::new(rows.into_iter().map(Ok)),
+    })
 }
 
 fn unreadable(error: impl std::fmt::Display) -> String {
@@ -191,11 +166,7 @@ fn without_midnight(text: String) -> String {
 }
 
 /// Cells in rows of equal length, comments and blank rows left out.
-fn records(
-    file: &str,
-    sheet: String,
-    mut cells: Vec<Cell>,
-) -> Result<(Origin, Vec<Record>), Faults> {
+fn rows(file: &str, sheet: String, mut cells: Vec<Cell>) -> Result<(Origin, Vec<Record>), Faults> {
     cells.sort_by_key(|&(row, column, _)| (row, column));
     let comments = |cells: &[Cell]| {
         cells
@@ -213,10 +184,10 @@ fn records(
         .map_or(0, |last| last as usize + 1 - first_column);
     let origin = Origin {
         file: file.to_string(),
-        source: Source::Sheet {
+        sheet: Some(SheetOrigin {
             name: sheet,
             first_column,
-        },
+        }),
     };
     if width > limits::COLUMNS {
         return Err(origin
@@ -234,7 +205,10 @@ fn records(
             for (_, column, text) in *row {
                 cells[*column as usize - first_column] = text;
             }
-            Record::new(row[0].0 as usize + 1, cells)
+            Record {
+                line: row[0].0 as usize + 1,
+                cells: cells.into(),
+            }
         })
         .collect();
     Ok((origin, records))

@@ -13,28 +13,19 @@ mod twice;
 
 pub use robust::median;
 
-use rayon::prelude::*;
-
-use super::group::{self, Rig};
+use super::group;
 use super::reader::Reading;
 use crate::fault::Faults;
 
 /// A warning for every slip that shows, by file and row.
 pub fn warnings(reading: &Reading) -> Faults {
-    let of_rig = |rig: &Rig| {
-        let (mut slips, wrong_size) = sizes::slips(reading, rig);
-        slips.extend(readings::slips(reading, rig, &wrong_size));
-        slips
-    };
-    let of_rigs = || {
-        let rigs = group::rigs(&reading.season);
-        rigs.par_iter().flat_map_iter(of_rig).collect::<Vec<_>>()
-    };
-    let labels = || labels::slips(&reading.season);
-    let (mut slips, (twice, of_rigs)) =
-        rayon::join(labels, || rayon::join(|| twice::slips(reading), of_rigs));
-    slips.extend(twice);
-    slips.extend(of_rigs);
+    let mut slips = labels::slips(&reading.season);
+    slips.extend(twice::slips(reading));
+    for rig in group::rigs(&reading.season) {
+        let (of_rig, wrong_size) = sizes::slips(reading, &rig);
+        slips.extend(of_rig);
+        slips.extend(readings::slips(reading, &rig, &wrong_size));
+    }
     // By the run they stand at, so that a person goes through the log once.
     slips.sort_by_key(|slip| slip.run);
     Faults(
@@ -55,6 +46,6 @@ struct Slip {
 
 impl Slip {
     fn into_fault(self, reading: &Reading) -> crate::fault::Fault {
-        reading.warning(&reading.run(self.run), self.column, self.why)
+        reading.warning(reading.run(self.run), self.column, self.why)
     }
 }

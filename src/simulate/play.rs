@@ -263,7 +263,7 @@ impl<'t> Notebook<'t> {
                 run.status = status;
             }
         }
-        self.season.season.runs.push(&run);
+        self.season.season.runs.push(run);
         self.season.exact.push(exact);
         self.season
             .notes

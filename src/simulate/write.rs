@@ -51,7 +51,7 @@ impl SimulatedSeason {
         let launch = |run: &Run| run.kind == Kind::Launch;
         let mut columns = Vec::new();
         let mut add = |name: &'static str, needed: bool, cell: &dyn Fn(&Run) -> String| {
-            let cells: Vec<String> = season.runs.iter().map(|run| cell(&run)).collect();
+            let cells: Vec<String> = season.runs.iter().map(&cell).collect();
             if needed || cells.iter().any(|cell| !cell.is_empty()) {
                 columns.push(WrittenColumn { name, cells });
             }
@@ -68,7 +68,7 @@ impl SimulatedSeason {
         add("wheels", false, &|run| label(&season.wheels, run.wheels));
         add("build", false, &|run| label(&season.builds, run.build));
         add("trim", false, &|run| label(&season.trims, run.trim));
-        if season.runs.iter().any(|run| !launch(&run)) {
+        if season.runs.iter().any(|run| !launch(run)) {
             add("kind", true, &|run| {
                 (if launch(run) { "launch" } else { "hand_roll" }).to_string()
             });

@@ -99,7 +99,7 @@ fn sessions(size: Size, rig: usize) -> Vec<String> {
     let played = season(&truth(size, rig), SEED + 1000 * rig as u64);
     let mut texts = vec![String::new(); size.sessions()];
     for run in &played.season.runs {
-        texts[run.session as usize].push_str(&row(&played, &run));
+        texts[run.session as usize].push_str(&row(&played, run));
     }
     texts
 }

@@ -211,7 +211,7 @@ fn rig_lines(season: &Season, rig: &RigSummary) -> Vec<String> {
     if let Some(range) = rig.targets_m {
         lines.push(format!("  Targets {} m.", from_to(range, 3)));
     }
-    if let Some(range) = Range::of(rig.turns.iter().copied()) {
+    if let Some(range) = Range::from_numbers(rig.turns.iter().copied()) {
         lines.push(format!(
             "  Turns {}, {}.",
             from_to(range, 3),

@@ -62,7 +62,7 @@ impl By {
 pub(super) fn known(season: &Season, by: By, a: &str, b: &str) -> Result<(), Error> {
     let mut faults = Faults::default();
     let used: Vec<&str> = (by.labels(season).iter().enumerate())
-        .filter(|(i, _)| season.runs.iter().any(|r| by.label(&r) as usize == *i))
+        .filter(|(i, _)| season.runs.iter().any(|r| by.label(r) as usize == *i))
         .map(|(_, label)| label.as_str())
         .collect();
     let column = by.column();
@@ -120,8 +120,8 @@ pub(super) fn both(season: &Season, by: By, labels: [&str; 2]) -> Result<Both, E
             // A hand roll measures the wheel, whatever the build, the trim or the floor was.
             (within && run.kind == Kind::HandRoll) || Some(by.label(run) as usize) == wanted[k]
         };
-        let runs = season.runs.pick(&rig.runs).map(|(_, run)| run);
-        runs.filter(mine).collect()
+        let runs = rig.runs.iter().map(|&i| &season.runs[i]);
+        runs.filter(|run| mine(run)).cloned().collect()
     };
     let fitted = |runs: &[Run]| runs.iter().filter(|run| run.is_fitted()).count();
     let mut pairs: Vec<(bool, usize, [usize; 2])> = Vec::new();
@@ -190,7 +190,7 @@ pub(super) fn both(season: &Season, by: By, labels: [&str; 2]) -> Result<Both, E
             "the two ran on different wheels: vehicle and wheels are compared together".to_string(),
         );
     }
-    let part = |rig: &group::Rig, k: usize| season.with(runs_of(rig, k).into_iter().collect());
+    let part = |rig: &group::Rig, k: usize| season.with(runs_of(rig, k));
     Ok(Both {
         seasons: [part(&rigs[i], 0), part(&rigs[j], 1)],
         rig,
@@ -279,8 +279,8 @@ pub(super) fn same_states(
                 None => &season.runs,
                 Some(k) => &sides[k].runs.season.runs,
             };
-            let runs: Vec<Run> = runs.iter().filter(|run| allowed(label(run))).collect();
-            group::newest(&runs, |run| run.date).map(|at| label(&runs[at]))
+            let runs: Vec<&Run> = runs.iter().filter(|run| allowed(label(run))).collect();
+            group::newest(&runs, |run| run.date).map(|at| label(runs[at]))
         };
         let common = newest(&|l| of[0].contains(&l) && of[1].contains(&l), None);
         [0, 1].map(|k| {

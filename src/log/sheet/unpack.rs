@@ -1,4 +1,4 @@
-//! The packed file around a spreadsheet: what kind it is, and that it does not unpack to more than it may.
+//! The packed file around a spreadsheet: which format it has, and that it does not unpack to more than it may.
 
 use std::io::{self, Cursor, Read};
 
@@ -8,7 +8,7 @@ use crate::log::limits::UNPACKED_BYTES;
 
 /// The spreadsheets that are read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Kind {
+pub enum Format {
     /// Office Open XML.
     Xlsx,
     /// OpenDocument.
@@ -21,7 +21,7 @@ pub enum Kind {
 ///
 /// # Errors
 /// Why it cannot be read.
-pub fn kind(bytes: &[u8]) -> Result<Kind, String> {
+pub fn format(bytes: &[u8]) -> Result<Format, String> {
     let mut archive = open(bytes)?;
     let mut left = UNPACKED_BYTES;
     for index in 0..archive.len() {
@@ -31,15 +31,15 @@ pub fn kind(bytes: &[u8]) -> Result<Kind, String> {
     }
     let has = |name: &str| archive.index_for_name(name).is_some();
     if has("xl/workbook.xml") {
-        Ok(Kind::Xlsx)
+        Ok(Format::Xlsx)
     } else if has("content.xml") && has("META-INF/manifest.xml") {
-        Ok(Kind::Ods)
+        Ok(Format::Ods)
     } else {
         Err("a packed file but no .xlsx or .ods spreadsheet; save it as one, or as CSV".to_string())
     }
 }
 
-/// One part of a packed file; [`kind`] has seen to its size.
+/// One part of a packed file; [`format`] has seen to its size.
 ///
 /// # Errors
 /// Why it cannot be read.

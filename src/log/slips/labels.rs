@@ -7,8 +7,7 @@ use jiff::civil::Date;
 use super::Slip;
 use crate::log::columns::Column;
 use crate::log::limits;
-use crate::log::packed::Shared;
-use crate::log::run::{Label, Season};
+use crate::log::run::{Label, Run, Season};
 
 /// Every slip of this kind.
 pub fn slips(season: &Season) -> Vec<Slip> {
@@ -25,21 +24,21 @@ const SHORTEST_WORD: usize = 4;
 
 /// Labels that differ from an earlier one only in case, spaces and marks, or in one letter of a word.
 fn like_another(season: &Season) -> Vec<Slip> {
-    type LabelOf = fn(&Shared) -> Label;
+    type LabelOf = fn(&Run) -> Label;
     let lists: [(Column, &Vec<String>, LabelOf); 6] = [
-        (Column::Session, &season.sessions, |shared| shared.session),
-        (Column::Vehicle, &season.vehicles, |shared| shared.vehicle),
-        (Column::Wheels, &season.wheels, |shared| shared.wheels),
-        (Column::Build, &season.builds, |shared| shared.build),
-        (Column::Trim, &season.trims, |shared| shared.trim),
-        (Column::Floor, &season.floors, |shared| shared.floor),
+        (Column::Session, &season.sessions, |run| run.session),
+        (Column::Vehicle, &season.vehicles, |run| run.vehicle),
+        (Column::Wheels, &season.wheels, |run| run.wheels),
+        (Column::Build, &season.builds, |run| run.build),
+        (Column::Trim, &season.trims, |run| run.trim),
+        (Column::Floor, &season.floors, |run| run.floor),
     ];
     let mut slips = Vec::new();
     for (column, labels, label_of) in lists {
         // The first run with each, and its day.
         let mut first: Vec<Option<(usize, Option<Date>)>> = vec![None; labels.len()];
-        for (run, _, shared) in season.runs.stretches() {
-            first[label_of(shared) as usize].get_or_insert((run, shared.date));
+        for (i, run) in season.runs.iter().enumerate() {
+            first[label_of(run) as usize].get_or_insert((i, run.date));
         }
         let are_compared = labels.len() <= MOST_COMPARED;
         let words: Vec<Words> = labels
@@ -132,21 +131,21 @@ fn two_dates(season: &Season) -> Vec<Slip> {
     let mut first: HashMap<Label, Date> = HashMap::new();
     let mut told: BTreeSet<(Label, Date)> = BTreeSet::new();
     let mut slips = Vec::new();
-    for (i, _, shared) in season.runs.stretches() {
+    for (i, run) in season.runs.iter().enumerate() {
         // So many say it; one in each of a million sessions must not fill the memory.
         if slips.len() == limits::FAULTS {
             break;
         }
-        let Some(date) = shared.date else { continue };
-        let own = *first.entry(shared.session).or_insert(date);
-        if date != own && told.insert((shared.session, date)) {
+        let Some(date) = run.date else { continue };
+        let own = *first.entry(run.session).or_insert(date);
+        if date != own && told.insert((run.session, date)) {
             slips.push(Slip {
                 run: i,
                 column: Column::Date,
                 why: format!(
                     "{date}, but session \"{}\" began on {own}; a session is made on one day: is the date right, or is \
                      it another session?",
-                    season.sessions[shared.session as usize]
+                    season.sessions[run.session as usize]
                 ),
             });
         }
@@ -162,11 +161,11 @@ const SORTED_OTHERWISE: usize = 4;
 /// own: people write one vehicle below the other. A list that goes back as a rule (the newest on top) is no slip.
 fn dates_that_go_back(season: &Season) -> Vec<Slip> {
     let mut lists: BTreeMap<(u32, Label, Label), Vec<(usize, Date)>> = BTreeMap::new();
-    for (i, _, shared) in season.runs.stretches() {
+    for (i, run) in season.runs.iter().enumerate() {
         let list = lists
-            .entry((shared.file, shared.vehicle, shared.wheels))
+            .entry((run.file, run.vehicle, run.wheels))
             .or_default();
-        if let Some(date) = shared.date
+        if let Some(date) = run.date
             && list.last().is_none_or(|last| last.1 != date)
         {
             list.push((i, date));

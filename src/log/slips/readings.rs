@@ -6,11 +6,10 @@
 //! compared with the middle of the other rows of its session, a session with the others. Something is a slip only
 //! when both hold: as written it is far off, and read another way it is as near as any.
 
-use std::cell::LazyCell;
 use std::collections::BTreeMap;
 
 use super::Slip;
-use super::robust::{is_wider, median, middle_of_sorted, middle_without, slope, spread};
+use super::robust::{median, median_of_sorted, median_without, slope, spread};
 use crate::log::columns::Column;
 use crate::log::group::Rig;
 use crate::log::reader::Reading;
@@ -43,31 +42,28 @@ const FAR_SESSION: f64 = 2.5;
 pub fn slips(reading: &Reading, rig: &Rig, skip: &[usize]) -> Vec<Slip> {
     let mut slips = Vec::new();
     let (mut along, mut across) = (BTreeMap::new(), BTreeMap::new());
-    let runs = &reading.season.runs;
-    for (range, shared) in runs.shared_by(&rig.runs) {
-        let along: &mut Vec<Row> = along.entry(shared.build).or_default();
-        let across: &mut Vec<Row> = across.entry(shared.trim).or_default();
-        for i in range {
-            let run = runs.at(i);
-            if !run.is_fitted() || skip.binary_search(&i).is_ok() {
-                continue;
-            }
-            let (Some(turns), Some(rest_m)) = (run.turns(), run.rest_m()) else {
-                continue;
-            };
-            let row = |x, y| Row {
-                run: i as u32,
-                session: shared.session,
-                x,
-                y,
-                off: 0.0,
-            };
-            along.push(row(turns, rest_m));
-            if let (Some(target_m), Some(right_m), Some(aim_right_m)) =
-                (run.target_m(), run.right_m(), run.aim_right_m())
-            {
-                across.push(row(rest_m, heading(rest_m, target_m, right_m, aim_right_m)));
-            }
+    for &i in &rig.runs {
+        let run = reading.run(i);
+        if !run.is_fitted() || skip.binary_search(&i).is_ok() {
+            continue;
+        }
+        let (Some(turns), Some(rest_m)) = (run.turns, run.rest_m) else {
+            continue;
+        };
+        let row = |x, y| Row {
+            run: i,
+            session: run.session,
+            x,
+            y,
+            off: 0.0,
+        };
+        let of_build: &mut Vec<Row> = along.entry(run.build).or_default();
+        of_build.push(row(turns, rest_m));
+        if let (Some(target_m), Some(right_m), Some(aim_right_m)) =
+            (run.target_m, run.right_m, run.aim_right_m)
+        {
+            let of_trim: &mut Vec<Row> = across.entry(run.trim).or_default();
+            of_trim.push(row(rest_m, heading(rest_m, target_m, right_m, aim_right_m)));
         }
     }
     Axis::new(Direction::Along, along).slips(reading, &mut slips);
@@ -89,7 +85,7 @@ enum Otherwise {
 
 /// One row: what is compared with what, and, once the line is known, how far off it is.
 struct Row {
-    run: u32,
+    run: usize,
     session: Label,
     x: f64,
     y: f64,
@@ -147,38 +143,29 @@ impl Direction {
 struct Axis {
     direction: Direction,
     lines: Lines,
-    /// By session.
+    sessions: Vec<Session>,
+    /// How many in all sessions.
+    rows: usize,
+}
+
+/// A session's rows, and how far off they are, sorted.
+#[derive(Default)]
+struct Session {
     rows: Vec<Row>,
-    /// How far off they are, in order within each session.
     offs: Vec<f64>,
 }
 
-/// A session's rows, and how far off they are in order.
-#[derive(Clone, Copy)]
-struct Session<'a> {
-    rows: &'a [Row],
-    offs: &'a [f64],
-}
-
-impl Session<'_> {
-    /// The middle of what its rows are off.
-    fn middle(self) -> f64 {
-        middle_of_sorted(self.offs.len(), |i| self.offs[i]).unwrap_or(0.0)
+impl Session {
+    /// The median of what its rows are off.
+    fn middle(&self) -> f64 {
+        median_of_sorted(&self.offs).unwrap_or(0.0)
     }
 
-    /// The same of the rows but one.
-    fn middle_of_others(self, row: &Row) -> f64 {
-        let place = self
-            .offs
-            .partition_point(|off| off.total_cmp(&row.off).is_lt());
-        middle_without(self.offs.len(), place, |i| self.offs[i]).unwrap_or(0.0)
-    }
-
-    /// Whether some row may be so far from the middle of the others, which lies next to that of all.
-    fn any_beyond(self, distance: f64) -> bool {
-        let n = self.offs.len();
-        let (lowest, highest) = (self.offs[n / 2 - 1], self.offs[(n / 2 + 1).min(n - 1)]);
-        self.offs[n - 1] - lowest >= distance || highest - self.offs[0] >= distance
+    /// The median of what its rows but one are off.
+    fn middle_of_others(&self, row: &Row) -> f64 {
+        let is_below = |off: &f64| off.total_cmp(&row.off).is_lt();
+        let place = self.offs.partition_point(is_below);
+        median_without(&self.offs, place).unwrap_or(0.0)
     }
 }
 
@@ -186,35 +173,32 @@ impl Axis {
     /// From the rows of each group with a height of its own.
     fn new(direction: Direction, groups: BTreeMap<Label, Vec<Row>>) -> Self {
         let lines = line(&groups);
-        let mut rows = Vec::with_capacity(groups.values().map(Vec::len).sum());
-        for (group, of_group) in groups {
+        let mut sessions: BTreeMap<Label, Session> = BTreeMap::new();
+        for (group, rows) in groups {
             let Some(line) = lines.at(group) else {
                 continue;
             };
-            rows.extend(of_group.into_iter().map(|row| Row {
-                off: row.y - line(row.x),
-                ..row
-            }));
+            for mut row in rows {
+                row.off = row.y - line(row.x);
+                let session = sessions.entry(row.session).or_default();
+                session.offs.push(row.off);
+                session.rows.push(row);
+            }
         }
-        rows.sort_by_key(|row| row.session);
-        let mut offs: Vec<f64> = rows.iter().map(|row| row.off).collect();
-        let mut rest = &mut offs[..];
-        for rows in of_sessions(&rows) {
-            let (own, others) = rest.split_at_mut(rows.len());
-            own.sort_unstable_by(f64::total_cmp);
-            rest = others;
+        for session in sessions.values_mut() {
+            session.offs.sort_unstable_by(f64::total_cmp);
         }
         Axis {
             direction,
             lines,
-            rows,
-            offs,
+            rows: sessions.values().map(|session| session.rows.len()).sum(),
+            sessions: sessions.into_values().collect(),
         }
     }
 
     /// How far off a row is, read in other ways.
     fn others(&self, reading: &Reading, row: &Row) -> Vec<(Otherwise, f64)> {
-        let run = reading.run(row.run as usize);
+        let run = reading.run(row.run);
         let mut others = Vec::new();
         match self.direction {
             Direction::Along => {
@@ -223,7 +207,7 @@ impl Axis {
                     run.target_m,
                     run.long_m(),
                     line,
-                    reading.has(&run, Column::Long),
+                    reading.has(run, Column::Long),
                 ) {
                     for (otherwise, factor) in ways(Column::Long, long_m) {
                         others.push((otherwise, target_m + factor * long_m - line(row.x)));
@@ -243,7 +227,7 @@ impl Axis {
                     let other = heading(rest_m, target_m, factor * right_m, aim_m);
                     others.push((otherwise, other - line(row.x)));
                 }
-                if reading.has(&run, Column::AimRight) {
+                if reading.has(run, Column::AimRight) {
                     for (otherwise, factor) in ways(Column::AimRight, aim_m) {
                         let other = heading(rest_m, target_m, right_m, factor * aim_m);
                         others.push((otherwise, other - line(row.x)));
@@ -305,31 +289,22 @@ struct Farthest {
     second: f64,
 }
 
-/// The rows of each session.
-fn of_sessions(rows: &[Row]) -> impl Iterator<Item = &[Row]> {
-    rows.chunk_by(|a, b| a.session == b.session)
-}
-
 impl Axis {
     fn slips(&self, reading: &Reading, slips: &mut Vec<Slip>) {
-        let of_all = LazyCell::new(|| self.spread_of_all());
-        let within = self.spread_within().unwrap_or_else(|| *of_all);
+        let of_all = self.spread_of_all();
+        let within = self.spread_within().unwrap_or(of_all);
         let farthest = self.farthest();
-        for session in self.sessions() {
+        for session in &self.sessions {
             if let Some(otherwise) = self.whole_session(reading, session, &farthest, within) {
-                slips.push(self.session_slip(reading, session.rows, otherwise));
+                slips.push(self.session_slip(reading, &session.rows, otherwise));
                 continue;
             }
-            // With a single other row there is no telling which of the two is off.
-            let is_compared = session.rows.len() > 2;
-            if is_compared && !session.any_beyond(self.far_off(within)) {
-                continue;
-            }
-            for row in session.rows {
-                let (about, spread) = if is_compared {
+            for row in &session.rows {
+                // With a single other row there is no telling which of the two is off.
+                let (about, spread) = if session.rows.len() > 2 {
                     (session.middle_of_others(row), within)
                 } else {
-                    (0.0, *of_all)
+                    (0.0, of_all)
                 };
                 if let Some(otherwise) = self.row(reading, row, about, spread) {
                     slips.push(self.row_slip(reading, row, about, otherwise));
@@ -338,18 +313,9 @@ impl Axis {
         }
     }
 
-    fn sessions(&self) -> impl Iterator<Item = Session<'_>> {
-        let mut from = 0;
-        of_sessions(&self.rows).map(move |rows| {
-            let offs = &self.offs[from..from + rows.len()];
-            from += rows.len();
-            Session { rows, offs }
-        })
-    }
-
     fn spread_within(&self) -> Option<f64> {
-        let mut offs = Vec::with_capacity(self.rows.len());
-        for session in self.sessions() {
+        let mut offs = Vec::new();
+        for session in &self.sessions {
             if session.rows.len() < FEWEST_IN_SESSION {
                 continue;
             }
@@ -363,13 +329,14 @@ impl Axis {
     }
 
     fn spread_of_all(&self) -> f64 {
-        let all = spread(self.offs.iter().copied());
-        all.unwrap_or(0.0).max(self.direction.least_spread())
+        let all = self.sessions.iter().flat_map(|session| &session.offs);
+        let all = spread(all.copied()).unwrap_or(0.0);
+        all.max(self.direction.least_spread())
     }
 
     /// From where on a row is far off, where rows have such a spread.
     fn far_off(&self, spread: f64) -> f64 {
-        let far = FAR * (1.0 + ROWS_THAT_DOUBLE / self.rows.len() as f64);
+        let far = FAR * (1.0 + ROWS_THAT_DOUBLE / self.rows as f64);
         (far * spread).max(self.direction.least_off())
     }
 
@@ -393,7 +360,11 @@ impl Axis {
             farthest: 0.0,
             second: 0.0,
         };
-        for session in self.sessions().filter(|session| session.rows.len() >= 2) {
+        for session in self
+            .sessions
+            .iter()
+            .filter(|session| session.rows.len() >= 2)
+        {
             let off = session.middle().abs();
             found.sessions += 1;
             if off > found.farthest {
@@ -411,11 +382,11 @@ impl Axis {
     fn whole_session(
         &self,
         reading: &Reading,
-        session: Session,
+        session: &Session,
         farthest: &Farthest,
         within: f64,
     ) -> Option<Otherwise> {
-        let rows = session.rows;
+        let rows = &session.rows;
         if rows.len() < FEWEST_IN_SESSION || farthest.sessions - 1 < FEWEST_OTHERS {
             return None;
         }
@@ -436,7 +407,8 @@ impl Axis {
         };
         let is_far = off > FAR_SESSION * farthest + 3.0 * of_few && off > least_off;
         let wide = (3.0 * within).max(least_off / 2.0);
-        let scatters = rows.len() > FEWEST_IN_SESSION && is_wider(session.offs, middle, wide);
+        let scatter = spread(session.offs.iter().map(|off| off - middle));
+        let scatters = rows.len() > FEWEST_IN_SESSION && scatter.is_some_and(|s| s > wide);
         if !is_far && !scatters {
             return None;
         }
@@ -484,7 +456,7 @@ impl Axis {
         };
         let first = rows.iter().map(|row| row.run).min();
         Slip {
-            run: first.unwrap_or_default() as usize,
+            run: first.unwrap_or_default(),
             column,
             why: format!(
                 "in all {} runs of session \"{label}\" {what}: as written it does not agree with the other sessions, \
@@ -495,7 +467,7 @@ impl Axis {
     }
 
     fn row_slip(&self, reading: &Reading, row: &Row, about: f64, otherwise: Otherwise) -> Slip {
-        let run = reading.run(row.run as usize);
+        let run = reading.run(row.run);
         let off = self.direction.worded(row.off - about);
         let length = |column| match column {
             Column::Long => run.long_m(),
@@ -524,7 +496,7 @@ impl Axis {
             Otherwise::Smaller(column) => (column, 100.0, "metres taken for centimetres?"),
         };
         Slip {
-            run: row.run as usize,
+            run: row.run,
             column,
             why: format!(
                 "{} does not fit: that is {off} than the other runs would say, and {} would fit; {question}",

@@ -27,19 +27,17 @@ pub fn slips(reading: &Reading, rig: &Rig) -> (Vec<Slip>, Vec<usize>) {
         return (slips, wrong);
     }
     let middle = |of: fn(&Sized) -> f64| median(sized.iter().map(of).collect());
-    let Some(usual) = middle(Sized::length_of_turn_m) else {
+    let (Some(usual), Some(usual_length), Some(usual_turns)) = (
+        middle(Sized::length_of_turn_m),
+        middle(|s| s.length_m),
+        middle(|s| s.turns),
+    ) else {
         return (slips, wrong);
     };
-    let odd = |s: &Sized| power_of_ten(s.length_of_turn_m() / usual);
-    let odd: Vec<(&Sized, i32)> = sized.iter().filter_map(|s| Some((s, odd(s)?))).collect();
-    if odd.is_empty() {
-        return (slips, wrong);
-    }
-    let (Some(usual_length), Some(usual_turns)) = (middle(|s| s.length_m), middle(|s| s.turns))
-    else {
-        return (slips, wrong);
-    };
-    for (s, power) in odd {
+    for s in &sized {
+        let Some(power) = power_of_ten(s.length_of_turn_m() / usual) else {
+            continue;
+        };
         if wrong.last() == Some(&s.run) {
             continue;
         }
@@ -84,33 +82,24 @@ impl Sized {
 
 /// Targets and rests of a rig; the rest only where it was written as such, for otherwise it has the target in it.
 fn sized(reading: &Reading, rig: &Rig) -> Vec<Sized> {
-    let runs = &reading.season.runs;
-    let mut sized = Vec::with_capacity(rig.runs.len());
-    for (range, shared) in runs.shared_by(&rig.runs) {
-        let rest_is_written = !reading.file_has(shared.file, Column::Long);
-        for i in range {
-            let run = runs.at(i);
-            let Some(turns) = run.turns().filter(|turns| *turns > 0.0) else {
-                continue;
-            };
-            if run.status() == Status::Void {
-                continue;
-            }
-            let mut add =
-                |length_m: Option<f64>, column| {
-                    sized.extend(length_m.filter(|length_m| *length_m > 0.0).map(|length_m| {
-                        Sized {
-                            run: i,
-                            length_m,
-                            turns,
-                            column,
-                        }
-                    }));
-                };
-            add(run.target_m(), Column::Target);
-            if rest_is_written {
-                add(run.rest_m(), Column::Rest);
-            }
+    let mut sized = Vec::new();
+    for &i in &rig.runs {
+        let run = reading.run(i);
+        let Some(turns) = run.turns.filter(|turns| *turns > 0.0) else {
+            continue;
+        };
+        if run.status == Status::Void {
+            continue;
+        }
+        let rest_m = run.rest_m.filter(|_| !reading.has(run, Column::Long));
+        for (length_m, column) in [(run.target_m, Column::Target), (rest_m, Column::Rest)] {
+            let length_m = length_m.filter(|length_m| *length_m > 0.0);
+            sized.extend(length_m.map(|length_m| Sized {
+                run: i,
+                length_m,
+                turns,
+                column,
+            }));
         }
     }
     sized
@@ -118,10 +107,6 @@ fn sized(reading: &Reading, rig: &Rig) -> Vec<Sized> {
 
 /// −2, −1, 1 or 2 where a ratio is about that power of ten.
 fn power_of_ten(ratio: f64) -> Option<i32> {
-    // Nearly all are; it saves a logarithm.
-    if (0.5..2.0).contains(&ratio) {
-        return None;
-    }
     let power = ratio.log10();
     let whole = power.round();
     ((1.0..=2.0).contains(&whole.abs()) && (power - whole).abs() < NEAR).then_some(whole as i32)

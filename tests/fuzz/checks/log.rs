@@ -42,7 +42,7 @@ pub fn read_with(bytes: &[u8], setup: &Setup) -> Option<Season> {
 fn is_sound(season: &Season) {
     assert!(!season.runs.is_empty());
     for run in &season.runs {
-        numbers_are_sound(&run);
+        numbers_are_sound(run);
         for (label, list) in [
             (run.session, &season.sessions),
             (run.vehicle, &season.vehicles),
