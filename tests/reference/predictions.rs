@@ -14,13 +14,26 @@ use haltmark::simulate::{self, Truth};
 use haltmark::stats::distributions::normal_quantile;
 use haltmark::stats::interval::Level;
 
-/// Runs along each of the two axes.
-const ACROSS: usize = 401;
+/// Values of the direction that decides and of the other one, which moves it little; for a miss of both.
+const MANY: usize = 4001;
+const FEW: usize = 41;
+const BOTH: usize = 1001;
 const TARGETS_M: [f64; 3] = [5.5, 7.5, 9.5];
+const WIDTH_M: f64 = 0.18;
+const LANE_M: f64 = 0.36;
+
+/// Sizes that `src/model.md`, section 11, gives; a tenth of a millimetre or a few parts in ten thousand are this test's own
+/// grid.
+const LONG_M: f64 = 1e-3;
+const RIGHT_M: f64 = 1.5e-3;
+const CHANCE: f64 = 1e-3;
+const GAP_M: f64 = 1e-4;
+const LEAVE: f64 = 3e-4;
+const TOUCH: f64 = 0.03;
 
 fn setup() -> Setup {
     let mut setup = Setup::default();
-    setup.vehicle.width_m = Some(0.18);
+    setup.vehicle.width_m = Some(WIDTH_M);
     setup.obstacle = Some(Obstacle {
         at: ObstacleAt::Fraction(0.45),
         right_m: 0.1,
@@ -28,7 +41,9 @@ fn setup() -> Setup {
         pass: Side::Left,
         touch_accept: 0.02,
     });
-    setup.lane = Some(Lane { half_width_m: 0.36 });
+    setup.lane = Some(Lane {
+        half_width_m: LANE_M,
+    });
     setup
 }
 
@@ -60,12 +75,12 @@ fn each(mut check: impl FnMut(String, &Situation, &Prediction)) {
     }
 }
 
-/// Equally likely runs.
-fn paths(prediction: &Prediction) -> Vec<Path> {
-    let score = |i: usize| normal_quantile((i as f64 + 0.5) / ACROSS as f64);
-    let pairs = (0..ACROSS).flat_map(|i| (0..ACROSS).map(move |j| (score(i), score(j))));
+/// Equally likely runs, so many arcs with so many directions each.
+fn paths(prediction: &Prediction, arcs: usize, directions: usize) -> Vec<Path> {
+    let score = |i: usize, of: usize| normal_quantile((i as f64 + 0.5) / of as f64);
+    let pairs = (0..arcs).flat_map(|i| (0..directions).map(move |j| (i, j)));
     pairs
-        .map(|(along, across)| prediction.path(along, across, 0.0, 0.0))
+        .map(|(i, j)| prediction.path(score(i, arcs), score(j, directions), 0.0, 0.0))
         .collect()
 }
 
@@ -84,7 +99,9 @@ fn along_and_across_are_those_of_the_runs() {
     let mut check = Check::new("long and right");
     let level = Level::default();
     each(|name, _, prediction| {
-        let (paths, target_m) = (paths(prediction), prediction.hand().target_m);
+        let target_m = prediction.hand().target_m;
+        let by_arc = paths(prediction, MANY, FEW);
+        let by_direction = paths(prediction, FEW, MANY);
         let (long, right) = (
             prediction.long_m(level),
             prediction.right_m(level).expect("across"),
@@ -94,9 +111,9 @@ fn along_and_across_are_those_of_the_runs() {
             ("middle", 0.5, long.estimate, right.estimate),
             ("high", 0.975, long.high, right.high),
         ] {
-            let runs_long = quantile(&paths, p, |path| path.rest.0 - target_m);
+            let runs_long = quantile(&by_arc, p, |path| path.rest.0 - target_m);
             check.absolute(format!("{name}: long, {end}"), long, runs_long, LONG_M);
-            let runs_right = quantile(&paths, p, |path| path.rest.1);
+            let runs_right = quantile(&by_direction, p, |path| path.rest.1);
             check.absolute(format!("{name}: right, {end}"), right, runs_right, RIGHT_M);
         }
     });
@@ -107,7 +124,8 @@ fn along_and_across_are_those_of_the_runs() {
 fn the_miss_is_that_of_the_runs() {
     let mut check = Check::new("miss");
     each(|name, _, prediction| {
-        let (paths, target_m) = (paths(prediction), prediction.hand().target_m);
+        let target_m = prediction.hand().target_m;
+        let paths = paths(prediction, BOTH, BOTH);
         for within_m in [0.05, 0.15, 0.4] {
             let chance = prediction
                 .chance_within(within_m, Measure::Point)
@@ -121,49 +139,38 @@ fn the_miss_is_that_of_the_runs() {
     check.finish();
 }
 
+/// The gap's middle, and the chance of leaving the lane. The chance of a touch is compared with that of runs whose curve is
+/// taken as known, as the expected score takes it: the program's own carries what is not known of the curve, and is farther
+/// from 0 and 1.
 #[test]
-fn touching_and_leaving_are_those_of_the_runs() {
+fn passing_the_obstacle_is_that_of_the_runs() {
     let mut check = Check::new("obstacle and lane");
     let setup = setup();
-    let free_m = 0.36 - 0.09;
+    let free_m = LANE_M - 0.5 * WIDTH_M;
     each(|name, situation, prediction| {
         let curvature = situation.curvature_per_m();
         let place = Placed::new(&setup, prediction.hand().target_m, curvature).expect("a can");
         let clearance = prediction.clearance().expect("a can and a lane");
-        let paths = paths(prediction);
-        let touch = share(&paths, |path| {
-            place.gap_m(path.start_heading, path.arc_m).0 <= 0.0
-        });
+        let paths = paths(prediction, FEW, MANY);
+        let gap_m = |path: &Path| place.gap_m(path.start_heading, path.arc_m).0;
+        let gap = clearance.gap_m(Level::default()).expect("a can").estimate;
         check.absolute(
-            format!("{name}: touch"),
-            clearance.touch_chance().expect("a can"),
-            touch,
-            TOUCH,
+            format!("{name}: gap"),
+            gap,
+            quantile(&paths, 0.5, gap_m),
+            GAP_M,
         );
         let leave = share(&paths, |path| {
             let (right, left) = widest(path.start_heading, curvature, path.arc_m);
             right.max(left) > free_m
         });
-        check.absolute(
-            format!("{name}: leave"),
-            clearance.leave_chance.expect("a lane"),
-            leave,
-            LEAVE,
-        );
-        let gap = clearance.gap_m(Level::default()).expect("a can");
-        for (p, got) in [(0.025, gap.low), (0.5, gap.estimate), (0.975, gap.high)] {
-            let runs = quantile(&paths, p, |path| {
-                place.gap_m(path.start_heading, path.arc_m).0
-            });
-            check.absolute(format!("{name}: gap at {p}"), got, runs, GAP_M);
-        }
+        let chance = clearance.leave_chance.expect("a lane");
+        check.absolute(format!("{name}: leave"), chance, leave, LEAVE);
+        let touch = share(&paths, |path| gap_m(path) <= 0.0);
+        let chance = clearance.touch_chance().expect("a can");
+        check.absolute(format!("{name}: touch"), chance, touch, TOUCH);
+        let nearer_a_half = (chance - 0.5).abs() <= (touch - 0.5).abs() + LEAVE;
+        check.holds(format!("{name}: {chance} for {touch}"), nearer_a_half);
     });
     check.finish();
 }
-
-const LONG_M: f64 = 0.0;
-const RIGHT_M: f64 = 0.0;
-const CHANCE: f64 = 0.0;
-const TOUCH: f64 = 0.0;
-const LEAVE: f64 = 0.0;
-const GAP_M: f64 = 0.0;
