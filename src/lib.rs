@@ -39,7 +39,7 @@
 //! 1. [`model`]: the mathematics, beginning with six runs worked by hand. A comment that says "`model.md` §2" means section
 //!    2 of that page.
 //! 2. [`contract`]: what goes in and what comes out, name by name.
-//! 3. [`cli::fit`]: the main job, from log to report, in the order in which it happens.
+//! 3. `src/cli/fit.rs`: the main job, from log to report, in the order in which it happens.
 //! 4. [`stats::mixed`]: the engine; then [`calibration::travel`], its first use.
 //! 5. [`decide::dial`]: from what is known to a setting.
 //!

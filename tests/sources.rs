@@ -273,7 +273,7 @@ fn missing(all: &BTreeSet<String>, file: &str, text: &str) -> Vec<String> {
 }
 
 #[test]
-fn what_comments_and_pages_cite_is_trepository() {
+fn what_comments_and_pages_cite_is_there() {
     let all = repository();
     let sources: Vec<&String> = all.iter().filter(|name| is_source(name)).collect();
     assert!(sources.len() > 100, "{} sources", sources.len());
