@@ -7,7 +7,7 @@
 use crate::read::{Check, case, table};
 use haltmark::geometry::{
     Passing, aim_heading, aim_offset, arc_end, arc_of_chord, chord_and_heading, chord_of_arc,
-    offset_from_path, widest,
+    offset_from_path,
 };
 use haltmark::setup::Side;
 
@@ -149,14 +149,6 @@ fn the_bow_of_an_arc_is_its_sagitta() {
             RELATIVE * a.sagitta.abs() + ABSOLUTE_M,
         );
         check.relative(name("where"), along, a.arc / 2.0, RELATIVE);
-        let (to_the_right, to_the_left) = widest(heading, a.curvature, a.arc);
-        let bow = to_the_left - to_the_right;
-        check.absolute(
-            name("widest"),
-            bow,
-            a.sagitta,
-            RELATIVE * a.sagitta.abs() + ABSOLUTE_M,
-        );
         let post = Passing {
             centre_m: (a.chord / 2.0, 0.0),
             reach_m: 0.25,

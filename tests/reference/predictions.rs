@@ -8,7 +8,7 @@ use haltmark::decide::clearance::Placed;
 use haltmark::decide::dial::plain_setting;
 use haltmark::decide::predict::{Hand, Path, Prediction};
 use haltmark::decide::{Choice, Situation};
-use haltmark::geometry::widest;
+use haltmark::geometry::arc_end;
 use haltmark::setup::{Lane, Measure, Obstacle, ObstacleAt, Setup, Side};
 use haltmark::simulate::{self, Truth};
 use haltmark::stats::distributions::normal_quantile;
@@ -94,6 +94,14 @@ fn quantile(paths: &[Path], p: f64, of: impl Fn(&Path) -> f64) -> f64 {
     all[(p * all.len() as f64) as usize]
 }
 
+/// Farthest that a path gets from the line: at its end, or where it runs along the line.
+fn widest_m(path: &Path, curvature: f64) -> f64 {
+    let aside = |arc_m: f64| arc_end(arc_m, path.start_heading, curvature).1.abs();
+    let parallel = -path.start_heading / curvature;
+    let on_the_way = (parallel > 0.0 && parallel < path.arc_m).then(|| aside(parallel));
+    aside(path.arc_m).max(on_the_way.unwrap_or(0.0))
+}
+
 #[test]
 fn along_and_across_are_those_of_the_runs() {
     let mut check = Check::new("long and right");
@@ -160,10 +168,7 @@ fn passing_the_obstacle_is_that_of_the_runs() {
             quantile(&paths, 0.5, gap_m),
             GAP_M,
         );
-        let leave = share(&paths, |path| {
-            let (right, left) = widest(path.start_heading, curvature, path.arc_m);
-            right.max(left) > free_m
-        });
+        let leave = share(&paths, |path| widest_m(path, curvature) > free_m);
         let chance = clearance.leave_chance.expect("a lane");
         check.absolute(format!("{name}: leave"), chance, leave, LEAVE);
         let touch = share(&paths, |path| gap_m(path) <= 0.0);
