@@ -9,8 +9,8 @@
 //! Each arrow is a function that takes the left and gives the right, and has no other effect:
 //!
 //! ```text
-//! bytes -> Season -> Calibration -> Situation -> Setting, Prediction -> View -> names and bytes -> files
-//!     log::read  calibration::fit      decide                   report              cli::output
+//! bytes -> Season -> Calibration -> Situation -> Setting, Prediction -> view -> File -> disk
+//!     log::read  calibration::fit          decide::advise            report::files  cli::output
 //! ```
 //!
 //! * [`log`] reads text and spreadsheets into a season: typed runs in metres, each with its place, and every fault.
