@@ -193,7 +193,7 @@ fn a_run_not_measured_across_lies_where_the_heading_line_has_it() {
     let calibration: Value = serde_json::from_str(&calibration).unwrap();
     let heading = &calibration["rigs"][0]["heading"][0];
     let of = |key: &str| number(&heading[key]["estimate"]);
-    // Interface.md: a vehicle passes s metres at about s·(straight + curve·s) cm to the right of its aim.
+    // `src/contract.md`, section 5: a vehicle passes s metres at about s·(straight + curve·s) cm to the right of its aim.
     let line_cm = 8.0 * (-90.0 / 8.0 + of("straight_cm_per_m") + of("curve_cm_per_m2") * 8.0);
     let shift = |right: &str| {
         let rows =

@@ -307,7 +307,7 @@ fn a_mirrored_season_gives_mirrored_headings_and_the_same_travel() {
     }
 }
 
-/// Common practice, no source (`job.md`): wheels of this class cover 23–24 cm a turn, a tick is about a centimetre,
+/// Common practice, no source (`model.md` §10): wheels of this class cover 23–24 cm a turn, a tick is about a centimetre,
 /// target over circumference is a first guess. On a simulated log of that class.
 #[test]
 fn a_vehicle_of_the_usual_class_gives_the_usual_numbers() {

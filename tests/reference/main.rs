@@ -3,6 +3,7 @@
 
 mod anova;
 mod control_charts;
+mod geometry;
 mod groups;
 mod inverse_prediction;
 mod linear_regression;
@@ -10,5 +11,7 @@ mod logistic;
 mod nested;
 mod optimiser;
 mod outliers;
+mod predictions;
 mod quantiles;
 mod read;
+mod worked_example;
