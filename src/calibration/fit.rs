@@ -296,12 +296,10 @@ fn fit_both(
     Ok(Fits { travel, heading })
 }
 
-/// Above so many fitted runs in a rig its blunders are set aside many at a time, in so many passes at most
-/// (`model.md` §6).
-const MANY_RUNS: usize = 1000;
+/// Blunders are set aside in so many passes at most.
 const PASSES_MAX: usize = 20;
 
-/// Fits a rig, sets its blunders aside (one at a time, in a large rig all that show), and fits again (`model.md` §6).
+/// Fits a rig, sets its blunders aside in passes, at most a tenth of its runs, and fits again after each (`model.md` §6).
 ///
 /// # Errors
 /// As [`travel::fit`].
@@ -316,19 +314,9 @@ pub fn settled(
     let mut set_aside = Vec::new();
     let mut fits = fit_both(runs, &excluded, setup, level, range)?;
     let at_most = (fits.travel.launches.len() / 10).max(1);
-    let many = fits.travel.launches.len() > MANY_RUNS;
-    let passes = match (options.keep_all, many) {
-        (true, _) => 0,
-        (false, true) => PASSES_MAX,
-        (false, false) => at_most,
-    };
+    let passes = if options.keep_all { 0 } else { PASSES_MAX };
     for _ in 0..passes {
-        let mut found = if many {
-            blunders::all(&fits.travel, fits.heading.as_ref())
-        } else {
-            let worst = blunders::worst(&fits.travel, fits.heading.as_ref());
-            worst.into_iter().collect()
-        };
+        let mut found = blunders::worst_of_sessions(&fits.travel, fits.heading.as_ref());
         found.truncate(at_most - excluded.len());
         if found.is_empty() {
             break;
@@ -339,12 +327,8 @@ pub fn settled(
         let Ok(next) = fit_both(runs, &more, setup, level, range) else {
             break; // what would be left cannot be fitted
         };
-        let alone = found.len() == 1;
-        set_aside.extend(found.iter().map(|blunder| {
-            // Of several, each by what it alone moves.
-            let without = alone.then(|| Line::of_posterior(&next.travel));
-            worded(runs, blunder, &fits, without, range)
-        }));
+        let aside = |blunder| worded(runs, blunder, &fits, range);
+        set_aside.extend(found.iter().map(aside));
         excluded = more;
         fits = next;
     }
@@ -384,7 +368,7 @@ fn fit_rig(
     sessions.sort_unstable();
     sessions.dedup();
     let session_index = |label: usize| sessions.partition_point(|&s| (s as usize) < label);
-    let left_out = left_out::sessions(&fits.travel, setup, level, session_index);
+    let left_out = left_out::sessions(&fits.travel, level, session_index);
     let checks = checks::all(&checks::Evidence {
         runs,
         travel: &fits.travel,
@@ -432,25 +416,13 @@ impl Line {
         }
     }
 
-    fn of_posterior(fit: &TravelFit) -> Self {
-        Line::of(|column| fit.posterior.coefficient(column), fit)
-    }
-
     fn turns_for(self, arc_m: f64) -> f64 {
         (arc_m - self.overshoot_m) / self.per_turn_m
     }
 }
 
-/// The reason a run was set aside, with how far it would have moved the setting for the middle target.
-///
-/// * `without` — the line when it alone is left out; `None`: in closed form, from what it moves the line by
-fn worded(
-    runs: &RigRuns,
-    blunder: &Blunder,
-    with: &Fits,
-    without: Option<Line>,
-    range: EventRange,
-) -> SetAside {
+/// The reason a run was set aside, with how far it moves the setting for the middle target by itself.
+fn worded(runs: &RigRuns, blunder: &Blunder, with: &Fits, range: EventRange) -> SetAside {
     let run = &runs.launches[blunder.launch].run;
     let middle = range.three_m()[1];
     let chance = if blunder.p < 1e-4 {
@@ -460,11 +432,12 @@ fn worded(
     };
     let why = match blunder.found {
         Found::Along => {
-            let with = Line::of_posterior(&with.travel);
-            let without = without.unwrap_or(Line {
-                overshoot_m: with.overshoot_m - blunder.moves.0,
-                per_turn_m: with.per_turn_m - blunder.moves.1,
-            });
+            let coefficient = |column| with.travel.posterior.coefficient(column);
+            let without = |column| coefficient(column) - blunder.moves[column];
+            let (with, without) = (
+                Line::of(coefficient, &with.travel),
+                Line::of(without, &with.travel),
+            );
             let moved = with.turns_for(middle) - without.turns_for(middle);
             format!(
                 "went {:.0} cm {} than the other runs say for {} turns; chance alone does this in fewer than {chance} logs. With it, the setting for {middle:.2} m would be {:.2} turns {}.",
@@ -524,6 +497,7 @@ fn travel_summary(
         })
         .collect();
     let recommended = known[newest_build].1;
+    let spreads = fit.spreads();
     let mut travel = Travel {
         builds: Vec::new(),
         newest_build,
@@ -535,8 +509,8 @@ fn travel_summary(
             .map(|t| coefficient(&fit.posterior, &fit.reml.beta, t.column, level)),
         turn_prior: fit.prior.clone(),
         prior_share: fit.posterior.prior_share(&fit.design, fit.turns_column),
-        run_to_run_m: fit.posterior.within_interval(fit.reml.sigma, level),
-        between_sessions_m: fit.posterior.between_interval(fit.reml.tau, level),
+        run_to_run_m: spreads.within_interval(fit.reml.sigma, level),
+        between_sessions_m: spreads.between_interval(fit.reml.tau, level),
         sigma_for_priors_m: fit.sigma_m,
         arc_range_m: rows::span(fit.rows.y.iter().copied()),
         turns_range: rows::span(fit.rows.x.column(fit.turns_column).iter().copied()),
@@ -670,11 +644,12 @@ fn heading_summary(
                 .to_string(),
         );
     }
+    let spreads = fit.spreads();
     Heading {
         trims,
         newest_trim,
-        run_to_run_rad: fit.posterior.within_interval(fit.reml.sigma, level),
-        between_sessions_rad: fit.posterior.between_interval(fit.reml.tau, level),
+        run_to_run_rad: spreads.within_interval(fit.reml.sigma, level),
+        between_sessions_rad: spreads.between_interval(fit.reml.tau, level),
         curvature_prior_per_m: fit.curvature_prior_per_m,
         sigma_for_priors_rad: fit.sigma_rad,
         runs: fit.launches.len(),
@@ -731,7 +706,7 @@ pub fn time_line(runs: &RigRuns, fits: &Fits, excluded: &[usize]) -> Option<Post
     /// Stop-watches are read to a hundredth of a second.
     const WATCH_SD_S: f64 = 0.003;
     let design = rows.design(&[], WATCH_SD_S).ok()?;
-    Posterior::new(&design, heading::RATIO_PRIOR_SCALE).ok()
+    Posterior::new(&design, heading::THETA_PRIOR_SCALE).ok()
 }
 
 /// What the figures show.
@@ -746,17 +721,16 @@ fn story(runs: &RigRuns, fits: &Fits, excluded: &[usize], level: Level) -> Story
         .as_ref()
         .map(|h| h.rows.group_means())
         .unwrap_or_default();
-    let shift = |posterior: &Posterior,
-                 means: &[crate::stats::mixed::deletion::GroupMean],
-                 session: u32| {
-        let at = means.binary_search_by_key(&(session as usize), |m| m.group);
-        at.ok().map(|at| {
-            let m = &means[at];
-            posterior
-                .group_shift(m.x.as_slice(), m.y, m.rows)
-                .central(level)
-        })
-    };
+    let shift =
+        |posterior: &Posterior, means: &[crate::stats::mixed::design::GroupMean], session: u32| {
+            let at = means.binary_search_by_key(&(session as usize), |m| m.group);
+            at.ok().map(|at| {
+                let m = &means[at];
+                posterior
+                    .group_effect(m.x.as_slice(), m.y, m.rows)
+                    .central(level)
+            })
+        };
     // The first launch of each session, and its first date.
     let mut firsts: BTreeMap<u32, (usize, Option<Date>)> = BTreeMap::new();
     for (i, launch) in runs.launches.iter().enumerate() {

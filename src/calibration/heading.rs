@@ -6,7 +6,7 @@ use super::rows::{Measured, RigRuns};
 use crate::geometry;
 use crate::setup::{Obstacle, ObstacleAt, Setup, Side};
 use crate::stats::Numerical;
-use crate::stats::mixed::{Design, Groups, Posterior, PseudoRow, Reml, Rows};
+use crate::stats::mixed::{Design, Posterior, PseudoRow, Reml, Rows, Spreads};
 use nalgebra::{DMatrix, DVector};
 
 /// Rounding of a tape, m: no spread below it is believed.
@@ -17,8 +17,8 @@ const SETTLED_PER_M: f64 = 1e-9;
 const ROUNDS_MAX: usize = 20;
 /// |κ̂| stays at or under this over the longest chord: nearly a half circle.
 const BEND_MAX: f64 = 1.6;
-/// Scale of the half-t prior on τ/σ, as a part of (guess of τ)/σ̂.
-pub const RATIO_PRIOR_SCALE: f64 = 0.75;
+/// Scale of the half-t prior on θ = τ/σ, as a part of (guess of τ)/σ̂.
+pub const THETA_PRIOR_SCALE: f64 = 0.75;
 
 /// The heading fit of one rig, before it is summarised.
 #[derive(Debug, Clone)]
@@ -35,14 +35,24 @@ pub struct HeadingFit {
     pub design: Design,
     /// Restricted-likelihood estimates with the pseudo-rows.
     pub reml: Reml,
-    /// Weights over the ratio.
+    /// Weights over θ.
     pub posterior: Posterior,
+    /// Scale of the half-t prior on θ.
+    pub theta_prior_scale: f64,
     /// σ̂ without pseudo-rows.
     pub sigma_rad: f64,
     /// SD of the prior on each curvature.
     pub curvature_prior_per_m: f64,
     /// Whether a κ̂ stopped at its bound.
     pub at_bound: bool,
+}
+
+impl HeadingFit {
+    /// What is known of the spreads.
+    pub fn spreads(&self) -> Spreads {
+        Spreads::from_design(&self.design, self.theta_prior_scale)
+            .expect("the posterior was made of this design")
+    }
 }
 
 /// Design row of a trim at an arc, for `trims` trims.
@@ -146,7 +156,7 @@ pub fn fit(
         .iter()
         .filter_map(|&i| runs.launches[i].measured)
         .collect();
-    let group: Groups = launches
+    let group = launches
         .iter()
         .map(|&i| runs.launches[i].run.session as usize)
         .collect();
@@ -168,26 +178,22 @@ pub fn fit(
         };
         (0..trims.len()).map(on).collect()
     };
+    let mut rows = Rows { x, y, group };
     let mut settled = None;
     for round in 0..ROUNDS_MAX {
         let mut sum_m = 0.0;
         for (i, (m, &t)) in measured.iter().zip(&trim_of).enumerate() {
             let arc_m = geometry::arc_of_chord(m.chord_m, curvature[t]);
-            x[(i, 2 * t + 1)] = arc_m / 2.0;
+            rows.x[(i, 2 * t + 1)] = arc_m / 2.0;
             sum_m += arc_m;
         }
         let sd_min = TAPE_SD_M * measured.len() as f64 / sum_m;
-        // The priors make every column estimable whatever their weight, which follows from the sums.
-        let some = priors(setup.prior.between_sessions_rad);
-        let design = Design::new(&x, &y, &group, &some, sd_min)?;
-        let Some(sigma) = sigma_without_priors(&design, &y, &group) else {
+        let Some(sigma) = sigma_without_priors(&rows, sd_min) else {
             return Ok(None);
         };
-        let design = design.with_pseudo(&priors(sigma));
-        let posterior = Posterior::new(
-            &design,
-            RATIO_PRIOR_SCALE * setup.prior.between_sessions_rad / sigma,
-        )?;
+        let design = rows.design(&priors(sigma), sd_min)?;
+        let prior_scale = THETA_PRIOR_SCALE * setup.prior.between_sessions_rad / sigma;
+        let posterior = Posterior::new(&design, prior_scale)?;
         let next: Vec<f64> = (0..trims.len())
             .map(|t| posterior.coefficient(2 * t + 1).clamp(-bound, bound))
             .collect();
@@ -197,7 +203,7 @@ pub fn fit(
             .map(|(a, b)| (a - b).abs())
             .fold(0.0, f64::max);
         let at_bound = next.iter().any(|k| k.abs() >= bound);
-        settled = Some((design, posterior, sigma, at_bound));
+        settled = Some((design, posterior, prior_scale, sigma, at_bound));
         if moved < SETTLED_PER_M {
             break;
         }
@@ -211,10 +217,9 @@ pub fn fit(
             _ => next,
         };
     }
-    let Some((design, posterior, sigma_rad, at_bound)) = settled else {
+    let Some((design, posterior, theta_prior_scale, sigma_rad, at_bound)) = settled else {
         return Ok(None);
     };
-    let rows = Rows { x, y, group };
     let reml = design.reml()?;
     Ok(Some(HeadingFit {
         trims,
@@ -224,6 +229,7 @@ pub fn fit(
         design,
         reml,
         posterior,
+        theta_prior_scale,
         sigma_rad,
         curvature_prior_per_m: prior_sd,
         at_bound,
@@ -241,19 +247,21 @@ fn led_to(first: f64, second: f64) -> f64 {
     }
 }
 
-/// σ̂ of a design's rows alone: by restricted likelihood over the columns that the rows can tell apart, fewer where that
+/// σ̂ of the rows alone: by restricted likelihood over the estimable columns, over the trims' means only where that
 /// leaves no degree of freedom; `None` where even one common mean leaves none.
-fn sigma_without_priors(design: &Design, y: &DVector<f64>, group: &Groups) -> Option<f64> {
-    let sigma = |design: Design| Some(design.reml().ok()?.sigma);
-    let estimable = design.told_apart();
-    let firsts: Vec<usize> = estimable.iter().copied().filter(|c| c % 2 == 0).collect();
-    let some = [estimable, firsts].into_iter().find_map(|columns| {
-        let fewer_than_rows = !columns.is_empty() && columns.len() < y.len();
-        sigma(fewer_than_rows.then(|| design.with_columns(&columns))?)
+fn sigma_without_priors(rows: &Rows, sd_min: f64) -> Option<f64> {
+    let sigma = |rows: &Rows| Some(rows.design(&[], sd_min).ok()?.reml().ok()?.sigma);
+    let estimable = rows.estimable_columns();
+    let means: Vec<usize> = estimable.iter().copied().filter(|c| c % 2 == 0).collect();
+    let some = [estimable, means].into_iter().find_map(|columns| {
+        let fewer_than_rows = !columns.is_empty() && columns.len() < rows.y.len();
+        sigma(&fewer_than_rows.then(|| rows.with_columns(&columns))?)
     });
     some.or_else(|| {
-        let one = DMatrix::from_element(y.len(), 1, 1.0);
-        sigma(Design::new(&one, y, group, &[], design.sd_min()).ok()?)
+        sigma(&Rows {
+            x: DMatrix::from_element(rows.y.len(), 1, 1.0),
+            ..rows.clone()
+        })
     })
 }
 

@@ -152,18 +152,10 @@ pub struct Rig {
 }
 
 impl Rig {
-    /// Lets go of what only its pages show, and of tables that are made again when they are asked for: several times as
-    /// much as all the rest.
+    /// Lets go of what only its pages show: several times as much as all the rest.
     pub fn drawn(&mut self) {
         self.story = None;
         self.left_out.predictions = Vec::new();
-        let heading = self.heading.as_mut().map(|h| &mut h.posterior);
-        let all = [
-            Some(&mut self.travel.posterior),
-            heading,
-            self.time.as_mut(),
-        ];
-        all.into_iter().flatten().for_each(Posterior::rest);
     }
 }
 

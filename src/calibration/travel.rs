@@ -1,6 +1,6 @@
 //! Arc on turns: s = o_build + C·N + o_L·(L − L̄) + session + noise, with a weak prior on C where there is one.
 
-use super::heading::{RATIO_PRIOR_SCALE, TAPE_SD_M};
+use super::heading::{TAPE_SD_M, THETA_PRIOR_SCALE};
 use super::rows::RigRuns;
 use super::{HandRolls, LeadTerm, TurnPrior, TurnPriorSource};
 use crate::error::Error;
@@ -9,8 +9,7 @@ use crate::setup::Setup;
 use crate::stats::Numerical;
 use crate::stats::distributions::t_quantile;
 use crate::stats::interval::{Interval, Level};
-use crate::stats::linalg::InOrder;
-use crate::stats::mixed::{Design, Posterior, PseudoRow, Reml, Rows};
+use crate::stats::mixed::{Design, Posterior, PseudoRow, Reml, Rows, Spreads};
 use nalgebra::{DMatrix, DVector};
 
 /// Launches skid a little, so C lies this far below the wheel's own distance per turn (`model.md` §2).
@@ -41,8 +40,10 @@ pub struct TravelFit {
     pub design: Design,
     /// Restricted-likelihood estimates with the pseudo-rows.
     pub reml: Reml,
-    /// Weights over the ratio.
+    /// Weights over θ.
     pub posterior: Posterior,
+    /// Scale of the half-t prior on θ.
+    pub theta_prior_scale: f64,
     /// σ̂ without pseudo-rows, m.
     pub sigma_m: f64,
     /// The prior in force.
@@ -51,6 +52,14 @@ pub struct TravelFit {
     pub dropped_prior: Option<(TurnPrior, f64)>,
     /// Whether two or more leads were used but could not be told apart from builds or turns.
     pub lead_confounded: bool,
+}
+
+impl TravelFit {
+    /// What is known of the spreads.
+    pub fn spreads(&self) -> Spreads {
+        Spreads::from_design(&self.design, self.theta_prior_scale)
+            .expect("the posterior was made of this design")
+    }
 }
 
 /// What hand rolls say of the wheel: C_hand with its interval, and its standard error as a part of it.
@@ -158,16 +167,6 @@ pub fn arc_m(
     arc.is_finite().then_some(arc)
 }
 
-/// Columns that the ones before them do not already explain.
-fn estimable_columns(x: &DMatrix<f64>) -> Vec<usize> {
-    let p = x.ncols();
-    let pairs = (0..p).flat_map(|i| (0..=i).map(move |j| (i, j)));
-    let squares = pairs.map(|(i, j)| x.column(i).dot(&x.column(j)));
-    // What they explain of a response is not asked.
-    let bordered = squares.chain(std::iter::repeat_n(0.0, p + 1)).collect();
-    InOrder::of_packed(bordered, p).map_or_else(|_| Vec::new(), |order| order.kept())
-}
-
 /// Fits the travel of a rig, `excluded` launches left out.
 ///
 /// # Errors
@@ -223,7 +222,13 @@ pub fn fit(
         x[(i, turns_column + 1)] = leads[i].map_or(0.0, |l| l - mean_lead);
     }
     let prior = turn_prior(runs, setup, level);
-    let estimable = estimable_columns(&x);
+    let group = launches
+        .iter()
+        .map(|&i| runs.launches[i].run.session as usize)
+        .collect();
+    let y = DVector::from_vec(arcs);
+    let all = Rows { x, y, group };
+    let estimable = all.estimable_columns();
     let turns_told = estimable.contains(&turns_column);
     // A lead that only splits what builds or turns already split says nothing of its own.
     let mut lead_told = several_leads && estimable.contains(&(turns_column + 1));
@@ -257,17 +262,10 @@ pub fn fit(
         ));
     }
     let columns = turns_column + 1 + usize::from(lead_told);
-    let x = x.columns(0, columns).into_owned();
-    let group = launches
-        .iter()
-        .map(|&i| runs.launches[i].run.session as usize)
+    let told: Vec<usize> = (0..columns)
+        .filter(|c| *c != turns_column || turns_told)
         .collect();
-    let rows = Rows {
-        x,
-        y: DVector::from_vec(arcs),
-        group,
-    };
-
+    let rows = all.with_columns(&(0..columns).collect::<Vec<_>>());
     let numerical = |e: Numerical| {
         Error::cannot_answer(
             format!("{name}: the travel fit could not be made ({e})"),
@@ -282,14 +280,8 @@ pub fn fit(
         };
         prior.iter().map(row).collect()
     };
-    // With a prior every column is estimable whatever its weight, which follows from the sums.
-    let some = pseudo_rows(&prior, setup.prior.between_sessions_m);
-    let design = rows.design(&some, TAPE_SD_M).map_err(numerical)?;
-    let told: Vec<usize> = (0..columns)
-        .filter(|c| *c != turns_column || turns_told)
-        .collect();
     let without = (n > told.len())
-        .then(|| design.with_columns(&told).reml())
+        .then(|| rows.with_columns(&told).design(&[], TAPE_SD_M)?.reml())
         .transpose()
         .map_err(numerical)?;
     // Without a degree of freedom of its own, σ̂ is what the guess between sessions would make typical.
@@ -309,16 +301,10 @@ pub fn fit(
         }
     }
     let pseudo = pseudo_rows(&in_force, sigma_m);
-    let design = design.with_pseudo(&pseudo);
-    let reml = match without {
-        Some(reml) if pseudo.is_empty() => reml,
-        _ => design.reml().map_err(numerical)?,
-    };
-    let posterior = Posterior::new(
-        &design,
-        RATIO_PRIOR_SCALE * setup.prior.between_sessions_m / sigma_m,
-    )
-    .map_err(numerical)?;
+    let design = rows.design(&pseudo, TAPE_SD_M).map_err(numerical)?;
+    let reml = design.reml().map_err(numerical)?;
+    let theta_prior_scale = THETA_PRIOR_SCALE * setup.prior.between_sessions_m / sigma_m;
+    let posterior = Posterior::new(&design, theta_prior_scale).map_err(numerical)?;
     Ok(TravelFit {
         builds,
         turns_column,
@@ -331,6 +317,7 @@ pub fn fit(
         design,
         reml,
         posterior,
+        theta_prior_scale,
         sigma_m,
         prior: in_force,
         dropped_prior,

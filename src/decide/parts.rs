@@ -1,8 +1,8 @@
 //! What the miss of a first run in a new session is made of, as standard deviations along and across.
 
 use super::situation::Situation;
-use crate::stats::linalg::quadratic;
-use crate::stats::mixed::posterior::{Node, dot};
+use crate::stats::linalg::{dot, quadratic};
+use crate::stats::mixed::{Node, RandomIntercept};
 
 /// SDs along or across at one target, m. Independent, so their squares add up.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -73,7 +73,7 @@ pub fn across(situation: &Situation, target_m: f64) -> Option<Parts> {
     ))
 }
 
-/// Root mean squares over the ratio; E σ² at a node is RSS/(ν − 2) where it exists, else its scale RSS/ν.
+/// Root mean squares over θ; E σ² at a node is RSS/(ν − 2) where it exists, else its scale RSS/ν.
 fn of(nodes: &[Node], nu: f64, row: &[f64], lever_m: f64, step_m: f64) -> Parts {
     let df = if nu > 2.0 { nu - 2.0 } else { nu };
     let mean = nodes
@@ -81,7 +81,7 @@ fn of(nodes: &[Node], nu: f64, row: &[f64], lever_m: f64, step_m: f64) -> Parts 
         .fold(0.0, |sum, n| sum + n.weight * dot(row, &n.beta));
     let sum = |f: &dyn Fn(&Node) -> f64| nodes.iter().fold(0.0, |sum, n| sum + n.weight * f(n));
     let run = sum(&|n| n.rss / df);
-    let between = sum(&|n| n.rss / df * n.r * n.r);
+    let between = sum(&|n| n.rss / df * RandomIntercept::at(n.r).effect());
     let calibration =
         sum(&|n| n.rss / df * quadratic(&n.covariance, row) + (dot(row, &n.beta) - mean).powi(2));
     Parts {

@@ -9,7 +9,7 @@ use crate::error::Error;
 use crate::geometry;
 use crate::setup::{Measure, Score};
 use crate::stats::interval::{Interval, Level};
-use crate::stats::mixed::posterior::dot;
+use crate::stats::linalg::dot;
 use crate::stats::optimise;
 
 /// Expected scores nearer than this are equal; the smaller setting is then taken.

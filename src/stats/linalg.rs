@@ -1,31 +1,38 @@
-//! Checked factorisations: the only file that factorises a matrix. Takes finite matrices, gives solutions, or
-//! says which column made it impossible.
+//! Checked factorisations: the only file that factorises a matrix. Takes finite matrices, gives solutions, or says which
+//! column made it impossible.
 //!
-//! Letters: `a` symmetric positive definite, p × p; `x` a design, n × p; `y` a response, n.
+//! Letters: `a` symmetric positive definite, p × p; `x` a design, n × p; `y` a response, n. Symmetric matrices are full
+//! [`DMatrix`]es; the nodes of a posterior keep their lower triangle by rows, as `calibration.json` does ([`packed`]).
 
 use super::Numerical;
-use nalgebra::{DMatrix, DVector};
-use smallvec::SmallVec;
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
-/// A few numbers, kept in place up to the triangle of five columns: a search over the ratio factorises hundreds of them.
-pub type Few = SmallVec<[f64; 15]>;
-
-/// Smallest pivot of a matrix scaled to unit diagonal. A pivot is 1 − R² of a column on those before it; below
-/// this, rounding of the entries (2e-16 times the growth of a small matrix) is no longer small beside it.
-const LEAST_PIVOT: f64 = 1e-11;
+/// A column is aliased when the columns before it leave less than this part of its square, 1 − R². Below it the rounding
+/// of the entries (2e-16 times the growth of a small matrix) is no longer small beside what is left.
+const ALIASED: f64 = 1e-11;
 
 /// Smallest diagonal of R for columns of length 1: the share of a column's length that the columns before it do
 /// not explain. Some hundred times the rounding of a column; the hardest published set (Filip) stays above it.
 const LEAST_LENGTH: f64 = 1e-13;
 
 /// Index of entry (i, j) in a lower triangle kept by rows: (0, 0), (1, 0), (1, 1), (2, 0) …
-#[inline]
 pub fn packed(i: usize, j: usize) -> usize {
     let (i, j) = if i >= j { (i, j) } else { (j, i) };
     i * (i + 1) / 2 + j
 }
 
-/// x'Cx for a packed lower triangle, summed row by row.
+/// The lower triangle of a symmetric matrix, [`packed`].
+pub fn lower_triangle(a: &DMatrix<f64>) -> Vec<f64> {
+    let rows = (0..a.nrows()).flat_map(|i| (0..=i).map(move |j| (i, j)));
+    rows.map(|at| a[at]).collect()
+}
+
+/// The symmetric p × p matrix of a [`packed`] lower triangle.
+pub fn symmetric(lower: &[f64], p: usize) -> DMatrix<f64> {
+    DMatrix::from_fn(p, p, |i, j| lower[packed(i, j)])
+}
+
+/// x'Cx for a [`packed`] lower triangle, summed row by row.
 pub fn quadratic(covariance: &[f64], x: &[f64]) -> f64 {
     let mut sum = 0.0;
     let mut entries = covariance.iter();
@@ -38,109 +45,75 @@ pub fn quadratic(covariance: &[f64], x: &[f64]) -> f64 {
     sum
 }
 
+/// Σ a_i b_i.
+pub fn dot(a: &[f64], b: &[f64]) -> f64 {
+    a.iter().zip(b).fold(0.0, |sum, (a, b)| sum + a * b)
+}
+
 /// Cholesky factor of a symmetric positive definite matrix, scaled to unit diagonal beforehand, so that the units
-/// of the columns do not matter.
+/// of the columns do not matter: D·A·D = L·L'.
 #[derive(Debug, Clone)]
 pub struct Factor {
-    /// Lower triangle L of D·A·D = L·L', [`packed`].
-    lower: Few,
+    cholesky: Cholesky<f64, Dyn>,
     /// Diagonal of D: one over the root of A's diagonal.
-    scale: Few,
+    scale: DVector<f64>,
 }
 
 impl Factor {
-    /// Factorises `a`, of which only the lower triangle is read.
+    /// Factorises `a`.
     ///
     /// # Errors
-    /// [`Numerical::Shape`] when not square; otherwise as [`Factor::of_packed`].
+    /// [`Numerical::Shape`] when not square; [`Numerical::NotFinite`]; [`Numerical::RankLost`] naming the first column
+    /// that those before it explain but for 1e-11 of its square.
     pub fn new(a: &DMatrix<f64>) -> Result<Factor, Numerical> {
-        let p = a.nrows();
-        if a.ncols() != p {
+        if !a.is_square() {
             return Err(Numerical::Shape {
                 what: "a matrix to factorise must be square",
             });
         }
-        let mut lower = Few::with_capacity(p * (p + 1) / 2);
-        for i in 0..p {
-            lower.extend((0..=i).map(|j| a[(i, j)]));
+        check_finite(a, "an entry of a matrix to factorise")?;
+        let scale = a.diagonal().map(|square| 1.0 / square.sqrt());
+        let unit = DMatrix::from_fn(a.nrows(), a.ncols(), |i, j| a[(i, j)] * scale[i] * scale[j]);
+        match Cholesky::new(unit) {
+            // With unit diagonal a squared pivot is what the columns before it leave of a column.
+            Some(cholesky)
+                if cholesky
+                    .l_dirty()
+                    .diagonal()
+                    .iter()
+                    .all(|l| l * l >= ALIASED) =>
+            {
+                Ok(Factor { cholesky, scale })
+            }
+            _ => {
+                let left = eliminate(a, a.ncols());
+                let aliased = left.iter().position(Option::is_none);
+                // Where the two disagree by rounding it is the last that is nearest to its limit.
+                let column = aliased.unwrap_or(a.ncols().saturating_sub(1));
+                Err(Numerical::RankLost { column })
+            }
         }
-        Factor::of_packed(lower, p)
     }
 
-    /// Factorises the p × p matrix whose lower triangle is given [`packed`].
+    /// L⁻¹·D·b, whose squared length is b'A⁻¹b; [`Factor::back`] goes on from there to A⁻¹b.
     ///
-    /// # Errors
-    /// [`Numerical::NotFinite`]; [`Numerical::RankLost`] naming the first column whose pivot is below 1e-11 of its
-    /// diagonal.
-    pub fn of_packed(lower: impl Into<Few>, p: usize) -> Result<Factor, Numerical> {
-        let mut lower = lower.into();
-        assert_eq!(lower.len(), p * (p + 1) / 2, "entries of a lower triangle");
-        if !lower.iter().all(|entry| entry.is_finite()) {
-            return Err(Numerical::NotFinite {
-                what: "an entry of a matrix to factorise",
-            });
-        }
-        let mut scale = Few::with_capacity(p);
-        for j in 0..p {
-            let root = lower[packed(j, j)].sqrt();
-            if root.is_nan() || root < f64::MIN_POSITIVE {
-                return Err(Numerical::RankLost { column: j });
-            }
-            scale.push(1.0 / root);
-        }
-        let (entries, scales) = (lower.as_mut_slice(), scale.as_slice());
-        for i in 0..p {
-            let row = &mut entries[packed(i, 0)..=packed(i, i)];
-            for (entry, scale) in row[..i].iter_mut().zip(scales) {
-                *entry = *entry * scales[i] * scale;
-            }
-            row[i] = 1.0;
-            let pivot = eliminate(entries, i);
-            if pivot.is_nan() || pivot < LEAST_PIVOT {
-                return Err(Numerical::RankLost { column: i });
-            }
-            entries[packed(i, i)] = pivot.sqrt();
-        }
-        Ok(Factor { lower, scale })
-    }
-
-    /// Number of rows and columns.
-    pub fn size(&self) -> usize {
-        self.scale.len()
-    }
-
-    /// L⁻¹·D·b, whose squared length is b'A⁻¹b.
-    fn half_solved(&self, b: &[f64]) -> Few {
-        assert_eq!(b.len(), self.size(), "right-hand side has another length");
-        let mut z = Few::from_slice(b);
-        let (solved, mut rows) = (z.as_mut_slice(), self.lower.as_slice());
-        for (i, scale) in self.scale.iter().enumerate() {
-            let (row, below) = rows.split_at(i + 1);
-            let mut entry = solved[i] * scale;
-            for (a, known) in row.iter().zip(&solved[..i]) {
-                entry -= a * known;
-            }
-            solved[i] = entry / row[i];
-            rows = below;
-        }
+    /// # Panics
+    /// When `b` has another length than the matrix.
+    pub fn forward(&self, b: &DVector<f64>) -> DVector<f64> {
+        let mut z = b.component_mul(&self.scale);
+        let solved = self.cholesky.l_dirty().solve_lower_triangular_mut(&mut z);
+        assert!(solved, "a factor's pivots are above 0");
         z
     }
 
     /// D·L⁻ᵀ·z.
-    fn other_half_solved(&self, mut z: Few) -> Few {
-        let (solved, lower) = (z.as_mut_slice(), self.lower.as_slice());
-        for i in (0..solved.len()).rev() {
-            let row = &lower[packed(i, 0)..=packed(i, i)];
-            solved[i] /= row[i];
-            let known = solved[i];
-            for (z, a) in solved.iter_mut().zip(&row[..i]) {
-                *z -= a * known;
-            }
-        }
-        for (x, scale) in z.iter_mut().zip(&self.scale) {
-            *x *= scale;
-        }
-        z
+    pub fn back(&self, mut z: DVector<f64>) -> DVector<f64> {
+        let solved = self
+            .cholesky
+            .l_dirty()
+            .tr_solve_lower_triangular_mut(&mut z);
+        assert!(solved, "a factor's pivots are above 0");
+        z.component_mul(&self.scale)
     }
 
     /// A⁻¹b.
@@ -148,7 +121,7 @@ impl Factor {
     /// # Panics
     /// When `b` has another length than the matrix.
     pub fn solve(&self, b: &DVector<f64>) -> DVector<f64> {
-        DVector::from_column_slice(&self.other_half_solved(self.half_solved(b.as_slice())))
+        self.back(self.forward(b))
     }
 
     /// b'A⁻¹b, never negative.
@@ -156,220 +129,95 @@ impl Factor {
     /// # Panics
     /// When `b` has another length than the matrix.
     pub fn quadratic(&self, b: &DVector<f64>) -> f64 {
-        self.half_solved(b.as_slice()).iter().map(|z| z * z).sum()
+        self.forward(b).norm_squared()
     }
 
     /// A⁻¹, exactly symmetric.
     pub fn inverse(&self) -> DMatrix<f64> {
-        let lower = self.inverse_packed();
-        DMatrix::from_fn(self.size(), self.size(), |i, j| lower[packed(i, j)])
-    }
-
-    /// Lower triangle of A⁻¹, [`packed`].
-    pub fn inverse_packed(&self) -> Vec<f64> {
-        let p = self.size();
-        let (lower, scale) = (self.lower.as_slice(), self.scale.as_slice());
-        // First L⁻¹ row by row, then D·L⁻ᵀ·L⁻¹·D.
-        let mut turned = Few::from_elem(0.0, lower.len());
-        let turned = turned.as_mut_slice();
-        for i in 0..p {
-            let row = &lower[packed(i, 0)..=packed(i, i)];
-            let (above, rest) = turned.split_at_mut(packed(i, 0));
-            let own = &mut rest[..=i];
-            own[i] = 1.0 / row[i];
-            for j in 0..i {
-                let mut entry = 0.0;
-                for k in j..i {
-                    entry -= row[k] * above[packed(k, j)];
-                }
-                own[j] = entry / row[i];
-            }
-        }
-        let mut inverse = Vec::with_capacity(lower.len());
-        for i in 0..p {
-            for j in 0..=i {
-                let mut entry = 0.0;
-                for k in i..p {
-                    entry += turned[packed(k, i)] * turned[packed(k, j)];
-                }
-                inverse.push(entry * scale[i] * scale[j]);
-            }
-        }
-        inverse
+        let unit = self.cholesky.inverse();
+        let scaled = |i: usize, j: usize| unit[(i, j)] * self.scale[i] * self.scale[j];
+        DMatrix::from_fn(unit.nrows(), unit.ncols(), |i, j| {
+            scaled(i.max(j), i.min(j))
+        })
     }
 
     /// ln |A|.
     pub fn ln_determinant(&self) -> f64 {
-        (0..self.size())
-            .map(|j| 2.0 * (self.lower[packed(j, j)] / self.scale[j]).ln())
-            .sum()
+        let pivots = self.cholesky.l_dirty().diagonal();
+        let each = pivots.iter().zip(self.scale.iter());
+        each.map(|(l, scale)| 2.0 * (l / scale).ln()).sum()
     }
 }
 
-/// Normal equations with what they leave: [A b; b' c], A the cross-products of the columns, b those with the response,
-/// c the response's square.
-#[derive(Debug, Clone)]
-pub struct Normal {
-    /// Of A.
-    pub factor: Factor,
-    /// L⁻¹·D·b.
-    half_solved: Few,
-    /// c − b'A⁻¹b, the residual sum of squares as far as it can be had by subtraction.
-    pub left_over: f64,
+fn check_finite(a: &DMatrix<f64>, what: &'static str) -> Result<(), Numerical> {
+    let finite = a.iter().all(|entry| entry.is_finite());
+    finite.then_some(()).ok_or(Numerical::NotFinite { what })
 }
 
-impl Normal {
-    /// From the lower triangle of the (p+1) × (p+1) matrix, [`packed`].
-    ///
-    /// # Errors
-    /// As [`Factor::of_packed`].
-    pub fn of_packed(mut bordered: Few, p: usize) -> Result<Normal, Numerical> {
-        let border = Few::from_slice(&bordered[p * (p + 1) / 2..]);
-        bordered.truncate(p * (p + 1) / 2);
-        let factor = Factor::of_packed(bordered, p)?;
-        let half_solved = factor.half_solved(&border[..p]);
-        let explained: f64 = half_solved.iter().map(|z| z * z).sum();
-        Ok(Normal {
-            factor,
-            half_solved,
-            left_over: border[p] - explained,
+/// What is left of each of the first `columns` columns of a symmetric matrix when those before it have been eliminated
+/// (Schur complements, in the order given, without pivoting); `None` for an aliased one, which is passed over.
+fn eliminate(a: &DMatrix<f64>, columns: usize) -> Vec<Option<DVector<f64>>> {
+    let mut left = a.clone();
+    let one = |j: usize| {
+        let column = left.column(j).into_owned();
+        (column[j] > ALIASED * a[(j, j)]).then(|| {
+            left.ger(-1.0 / column[j], &column, &column, 1.0);
+            column
         })
-    }
-
-    /// A⁻¹b.
-    pub fn solution(&self) -> Few {
-        self.factor.other_half_solved(self.half_solved.clone())
-    }
+    };
+    (0..columns).map(one).collect()
 }
 
-/// What [`Normal`] leaves and ln |A|, with nothing else kept: for searches that ask for hundreds. `bordered` is used up.
-///
-/// # Errors
-/// As [`Normal::of_packed`].
-pub fn left_over_and_ln_determinant(
-    bordered: &mut [f64],
-    p: usize,
-) -> Result<(f64, f64), Numerical> {
-    let mut ln_determinant = 0.0;
-    let mut left = 0.0;
-    if !bordered.iter().all(|entry| entry.is_finite()) {
-        return Err(Numerical::NotFinite {
-            what: "an entry of a matrix to factorise",
-        });
-    }
-    for i in 0..=p {
-        left = eliminate(bordered, i);
-        if i < p {
-            let diagonal = &mut bordered[packed(i, i)];
-            // A pivot is what the columns before it leave of a column, as a part of its own square.
-            if left.is_nan() || left <= 0.0 || left < LEAST_PIVOT * *diagonal {
-                return Err(Numerical::RankLost { column: i });
-            }
-            ln_determinant += left.ln();
-            *diagonal = left.sqrt();
-        }
-    }
-    Ok((left, ln_determinant))
+/// The columns of a design that those before them do not explain, from its cross-products X'X: the estimable ones.
+pub fn estimable_columns(xx: &DMatrix<f64>) -> Vec<usize> {
+    let left = eliminate(xx, xx.ncols());
+    (0..xx.ncols()).filter(|&j| left[j].is_some()).collect()
 }
 
-/// Makes row `i` of a [`packed`] triangle whose rows above are factorised one of the factor; returns what that leaves of its
-/// diagonal, which stays as it is.
-fn eliminate(triangle: &mut [f64], i: usize) -> f64 {
-    let (above, rest) = triangle.split_at_mut(packed(i, 0));
-    let row = &mut rest[..=i];
-    let mut left = row[i];
-    for j in 0..i {
-        let known = &above[packed(j, 0)..=packed(j, j)];
-        let mut entry = row[j];
-        for (a, b) in row[..j].iter().zip(known) {
-            entry -= a * b;
-        }
-        row[j] = entry / known[j];
-        left -= row[j] * row[j];
-    }
-    left
-}
-
-/// What columns taken one after another explain of a response.
+/// Least squares with columns taken one after another, from cross-products.
 #[derive(Debug, Clone)]
-pub struct InOrder {
-    /// Of the response's square, what each column explains beyond those before it; `None` where they leave nothing
-    /// of the column itself.
+pub struct Sequential {
+    /// Sequential sum of squares of each column: what it explains beyond those before it; `None` for an aliased one.
     pub explained: Vec<Option<f64>>,
-    /// What they all leave.
-    pub left_over: f64,
-    /// Coefficient of the last column that is not explained, beside the others; 0 without any.
+    /// Residual sum of squares of all.
+    pub rss: f64,
+    /// Coefficient of the last column that is not aliased, beside the others; 0 without any.
     pub last: f64,
 }
 
-impl InOrder {
-    /// From the lower triangle of [A b; b' c] as in [`Normal`], [`packed`], with columns passed over where
-    /// [`Factor::of_packed`] would name them.
+impl Sequential {
+    /// From the bordered matrix [X'X X'y; y'X y'y].
     ///
     /// # Errors
     /// [`Numerical::NotFinite`].
-    pub fn of_packed(mut bordered: Vec<f64>, p: usize) -> Result<InOrder, Numerical> {
-        assert_eq!(bordered.len(), (p + 1) * (p + 2) / 2, "a bordered triangle");
-        if !bordered.iter().all(|entry| entry.is_finite()) {
-            return Err(Numerical::NotFinite {
-                what: "a sum of a least-squares problem",
-            });
-        }
-        let border = p * (p + 1) / 2;
-        let mut lengths = Vec::with_capacity(p);
-        let mut order = InOrder {
-            explained: vec![None; p],
-            left_over: bordered[border + p],
-            last: 0.0,
+    pub fn from_cross_products(bordered: &DMatrix<f64>) -> Result<Self, Numerical> {
+        check_finite(bordered, "a sum of a least-squares problem")?;
+        let p = bordered.ncols() - 1;
+        let left = eliminate(bordered, p);
+        let explained = |(j, column): (usize, &Option<DVector<f64>>)| {
+            column
+                .as_ref()
+                .map(|column| column[p] * column[p] / column[j])
         };
-        for i in 0..p {
-            let (above, rest) = bordered.split_at_mut(i * (i + 1) / 2);
-            let (row, below) = rest.split_at_mut(i + 1);
-            let length = row[i].sqrt();
-            lengths.push(length);
-            if length.is_nan() || length < f64::MIN_POSITIVE {
-                row.fill(0.0);
-                continue;
-            }
-            let mut pivot: f64 = 1.0;
-            for j in 0..i {
-                if order.explained[j].is_none() {
-                    row[j] = 0.0;
-                    continue;
-                }
-                let known = &above[j * (j + 1) / 2..][..=j];
-                let entry = row[j] / (length * lengths[j]) - dot(&row[..j], &known[..j]);
-                row[j] = entry / known[j];
-                pivot -= row[j] * row[j];
-            }
-            if pivot.is_nan() || pivot < LEAST_PIVOT {
-                row.fill(0.0);
-                continue;
-            }
-            // From here on the row is that of L for columns of length 1.
-            row[i] = pivot.sqrt();
-            let response = &mut below[border - (i + 1) * (i + 2) / 2..];
-            let half = (response[i] / length - dot(&row[..i], &response[..i])) / row[i];
-            response[i] = half;
-            order.explained[i] = Some(half * half);
-            order.left_over -= half * half;
-            order.last = half / (row[i] * length);
-        }
-        order.left_over = order.left_over.max(0.0);
-        Ok(order)
+        let explained: Vec<Option<f64>> = left.iter().enumerate().map(explained).collect();
+        let last = left
+            .iter()
+            .enumerate()
+            .rev()
+            .find_map(|(j, column)| column.as_ref().map(|column| column[p] / column[j]));
+        let gained: f64 = explained.iter().flatten().sum();
+        Ok(Sequential {
+            rss: (bordered[(p, p)] - gained).max(0.0),
+            last: last.unwrap_or(0.0),
+            explained,
+        })
     }
 
-    /// The columns that those before them do not explain.
-    pub fn kept(&self) -> Vec<usize> {
-        let told = self.explained.iter().enumerate();
-        told.filter_map(|(column, explained)| explained.map(|_| column))
-            .collect()
+    /// The columns that are not aliased.
+    pub fn estimable(&self) -> Vec<usize> {
+        let columns = 0..self.explained.len();
+        columns.filter(|&j| self.explained[j].is_some()).collect()
     }
-}
-
-/// Σ a_i b_i.
-pub fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(a, b)| a * b).sum()
 }
 
 /// An ordinary least-squares solution.
@@ -467,14 +315,10 @@ mod tests {
         assert!((identity - DMatrix::identity(3, 3)).amax() < 1e-15);
         // 4(30 − 9) − 2(12 − 3) + 1(6 − 5) = 67, by hand.
         assert!((factor.ln_determinant() - 67f64.ln()).abs() < 1e-14);
-        // Left of 50 with b below: 50 − b'A⁻¹b.
-        let mut bordered = [4.0, 2.0, 5.0, 1.0, 3.0, 6.0, 1.0, -2.0, 0.5, 50.0];
-        let (left, ln_determinant) = left_over_and_ln_determinant(&mut bordered, 3).unwrap();
-        assert!((ln_determinant - 67f64.ln()).abs() < 1e-14);
         let b = DVector::from_row_slice(&[1.0, -2.0, 0.5]);
         assert!((&a * factor.solve(&b) - &b).amax() < 1e-15);
         assert!((factor.quadratic(&b) - b.dot(&factor.solve(&b))).abs() < 1e-14);
-        assert!((left - (50.0 - factor.quadratic(&b))).abs() < 1e-13);
+        assert_eq!(symmetric(&lower_triangle(&a), 3), a);
     }
 
     #[test]
@@ -491,15 +335,7 @@ mod tests {
         let lost = Numerical::RankLost { column: 2 };
         let squares = x.tr_mul(&x);
         assert_eq!(Factor::new(&squares).unwrap_err(), lost);
-        let mut bordered: Vec<f64> = (0..3)
-            .flat_map(|i| (0..=i).map(move |j| (i, j)))
-            .map(|at| squares[at])
-            .chain([0.0; 4])
-            .collect();
-        assert_eq!(
-            left_over_and_ln_determinant(&mut bordered, 3).unwrap_err(),
-            lost
-        );
+        assert_eq!(estimable_columns(&squares), [0, 1]);
         let y = DVector::from_row_slice(&[1., 2., 3., 4.]);
         assert_eq!(qr_least_squares(&x, &y).unwrap_err(), lost);
         let zero = DMatrix::from_row_slice(2, 2, &[1.0, 0.0, 0.0, 0.0]);
@@ -545,17 +381,17 @@ mod tests {
 
     /// y = (1, 3, 4) on ones, on (0, 1, 2) and on twice that: 64/3 for the mean, 9/2 for the slope, 1/6 left.
     #[test]
-    fn columns_in_order_by_hand() {
+    fn sequential_sums_of_squares_by_hand() {
         let x = DMatrix::from_row_slice(3, 4, &[1., 0., 0., 1., 1., 1., 2., 3., 1., 2., 4., 4.]);
-        let all = x.tr_mul(&x);
-        let lower = (0..4).flat_map(|i| (0..=i).map(move |j| (i, j)));
-        let order = InOrder::of_packed(lower.map(|at| all[at]).collect(), 3).unwrap();
-        assert!((order.explained[0].unwrap() - 64. / 3.).abs() < 1e-13);
-        assert!((order.explained[1].unwrap() - 4.5).abs() < 1e-13);
-        assert_eq!(order.explained[2], None);
-        assert!((order.left_over - 1. / 6.).abs() < 1e-13);
-        assert!((order.last - 1.5).abs() < 1e-13);
-        let bad = InOrder::of_packed(vec![1.0, f64::NAN, 1.0], 1);
+        let fit = Sequential::from_cross_products(&x.tr_mul(&x)).unwrap();
+        assert!((fit.explained[0].unwrap() - 64. / 3.).abs() < 1e-13);
+        assert!((fit.explained[1].unwrap() - 4.5).abs() < 1e-13);
+        assert_eq!(fit.explained[2], None);
+        assert_eq!(fit.estimable(), [0, 1]);
+        assert!((fit.rss - 1. / 6.).abs() < 1e-13);
+        assert!((fit.last - 1.5).abs() < 1e-13);
+        let bad = DMatrix::from_row_slice(2, 2, &[1.0, f64::NAN, f64::NAN, 1.0]);
+        let bad = Sequential::from_cross_products(&bad);
         assert!(matches!(bad, Err(Numerical::NotFinite { .. })));
     }
 

@@ -1,20 +1,21 @@
 //! Do more columns explain more than chance would? F tests of a smaller model inside a larger one, where rows come in
-//! groups with a shift of their own.
+//! groups with an effect of their own.
 //!
-//! Two ways with the groups: at a known ratio r of spreads ([`Grouped::more_at`]), or with every group's mean taken out
-//! ([`Grouped::more_within`]), which is exact whatever the groups do. Both come from the same sums, made in one go over
-//! the rows. Letters as in [`super::mixed`].
+//! Two ways with the groups: at a known θ ([`Grouped::more_at`]), or with every group's mean taken out
+//! ([`Grouped::more_within`]), which is exact whatever the groups do. Both come from one set of centred sums. Letters as in
+//! [`super::mixed`].
 
 mod settings;
 
 use super::least_squares::{FTest, Squares, f_test};
-use super::linalg::{InOrder, Normal, packed};
-use super::mixed::deletion::quadratics;
-use super::mixed::{Design, Groups};
+use super::linalg::{Factor, Sequential};
+use super::mixed::{Groups, RandomIntercept};
 use nalgebra::{DMatrix, DVector};
 
 /// What is left of a column once group means are out counts as nothing below this part of what it was.
 const NOTHING_LEFT: f64 = 1e-9;
+/// A row that is free to differ by less than this part of the spread decides a coefficient alone.
+const FREE_MIN: f64 = 1e-9;
 
 /// What more columns brought.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,194 +26,157 @@ pub struct MoreColumns {
     pub last: f64,
 }
 
-/// Columns and a response of rows in groups: what is left of them about the groups' means, with its cross-products,
+/// Columns and a response, the last column, of rows in groups: centred about the groups' means, with their cross-products,
 /// and the means.
 #[derive(Debug, Clone)]
 pub struct Grouped {
     groups: Groups,
-    /// n values of each column, the response last, less the means of the groups.
-    about: Vec<DVector<f64>>,
+    /// Rows × columns, less the means of the groups.
+    centred: DMatrix<f64>,
     /// Groups × columns.
     means: DMatrix<f64>,
-    /// Cross-products of `about`, [`packed`].
-    within: Vec<f64>,
+    /// Cross-products of `centred`.
+    within: DMatrix<f64>,
 }
 
 impl Grouped {
     /// Of `columns` and the response `y`, n values each, of rows in `groups`.
     ///
     /// All that is told by tests and by residuals is the same for y less any sum of columns that are in every model
-    /// asked for: what a fit of them left over keeps the most digits.
+    /// asked for: the residuals of a fit of them keep the most digits.
     pub fn new(columns: &[&[f64]], y: &[f64], groups: &Groups) -> Self {
-        let response = columns.len();
-        let mut about: Vec<DVector<f64>> = Vec::with_capacity(response + 1);
-        let mut means = DMatrix::zeros(groups.labels().len(), response + 1);
-        let mut within = Vec::with_capacity((response + 1) * (response + 2) / 2);
-        for (c, values) in columns.iter().chain([&y]).enumerate() {
-            let mut left = DVector::from_column_slice(values);
-            let of_groups = groups.take_out_means(left.as_mut_slice());
-            about.push(left);
-            means.column_mut(c).copy_from_slice(&of_groups);
-            within.extend(about.iter().map(|before| about[c].dot(before)));
+        let all = [columns, &[y]].concat();
+        let mut centred = DMatrix::from_fn(y.len(), all.len(), |i, c| all[c][i]);
+        let mut means = DMatrix::zeros(groups.labels().len(), all.len());
+        for (place, members) in groups.each().enumerate() {
+            for c in 0..all.len() {
+                let sum: f64 = members.iter().map(|&i| centred[(i, c)]).sum();
+                let mean = sum / members.len() as f64;
+                members.iter().for_each(|&i| centred[(i, c)] -= mean);
+                means[(place, c)] = mean;
+            }
         }
         Grouped {
             groups: groups.clone(),
-            about,
+            within: centred.tr_mul(&centred),
+            centred,
             means,
-            within,
         }
     }
 
     /// Number of rows.
     pub fn rows(&self) -> usize {
-        self.about[0].len()
+        self.centred.nrows()
     }
 
     fn response(&self) -> usize {
-        self.about.len() - 1
+        self.centred.ncols() - 1
     }
 
     fn with_response(&self, columns: &[usize]) -> Vec<usize> {
         [columns, &[self.response()]].concat()
     }
 
-    /// Of each group's number of rows.
-    fn of_sizes(&self, value: impl Fn(f64) -> f64) -> DVector<f64> {
-        let sizes = self.groups.each().map(|members| members.len() as f64);
-        DVector::from_iterator(self.means.nrows(), sizes.map(value))
-    }
-
-    /// Bordered normal equations of some columns and the response about the groups' means, [`packed`].
-    fn about_means(&self, columns: &[usize]) -> Vec<f64> {
-        let columns = self.with_response(columns);
-        let pairs = each_pair(&columns);
-        pairs.map(|(a, b)| self.within[packed(a, b)]).collect()
-    }
-
-    /// The same at one ratio r ≥ 0 of spreads: W + Σ_j n_j/(1 + n_j r²) x̄_j x̄_j', without subtraction.
-    fn at(&self, r: f64, columns: &[usize]) -> Vec<f64> {
-        let weights = self.of_sizes(|n| n / (1.0 + n * r * r));
-        let columns = self.with_response(columns);
-        let mut triangle = Vec::with_capacity(columns.len() * (columns.len() + 1) / 2);
-        for (i, &a) in columns.iter().enumerate() {
-            let weighted = self.means.column(a).component_mul(&weights);
-            triangle.extend(
-                columns[..=i]
-                    .iter()
-                    .map(|&b| self.within[packed(a, b)] + weighted.dot(&self.means.column(b))),
-            );
+    /// [X y]'V⁻¹[X y] of some columns at one θ.
+    fn cross_products(&self, groups: RandomIntercept, columns: &[usize]) -> DMatrix<f64> {
+        let mut weighted = self.means.select_columns(&self.with_response(columns));
+        for (mut row, n) in weighted.row_iter_mut().zip(self.groups.sizes()) {
+            row *= groups.weight(n).sqrt();
         }
-        triangle
+        self.cross_products_within(columns) + weighted.tr_mul(&weighted)
+    }
+
+    /// Those of some columns about the groups' means.
+    fn cross_products_within(&self, columns: &[usize]) -> DMatrix<f64> {
+        let columns = self.with_response(columns);
+        self.within.select_columns(&columns).select_rows(&columns)
     }
 
     /// Those of some columns that the ones before them do not explain.
-    pub fn told_apart(&self, columns: &[usize]) -> Vec<usize> {
-        InOrder::of_packed(self.at(0.0, columns), columns.len())
-            .map_or_else(|_| Vec::new(), |order| kept(columns, &order))
+    pub fn estimable_columns(&self, columns: &[usize]) -> Vec<usize> {
+        let cross = self.cross_products(RandomIntercept::at(0.0), columns);
+        Sequential::from_cross_products(&cross)
+            .map_or_else(|_| Vec::new(), |fit| of_these(columns, &fit))
     }
 
-    /// The mixed model of some columns, whose coefficients are those of the response as it was given.
-    pub fn design(&self, columns: &[usize]) -> Design {
-        let means = self.means.select_columns(&self.with_response(columns));
-        Design::of_sums(
-            columns.len(),
-            &self.about_means(columns),
-            means.transpose().as_slice(),
-            &self.groups,
-        )
-    }
-
-    /// Whether the columns `more` beside those of `x` explain more of the response, the groups' shifts being r times as
-    /// large as what is left over.
+    /// Whether the columns `more` beside those of `x` explain more of the response, groups differing by `theta`.
     ///
-    /// Columns that those before them explain are passed over. `None` where all of `more` are, or where no degree of
-    /// freedom is left.
-    pub fn more_at(&self, r: f64, x: &[usize], more: &[usize]) -> Option<MoreColumns> {
-        self.compare(self.at(r, &[x, more].concat()), x.len(), more.len(), 0)
+    /// Aliased columns are passed over. `None` where all of `more` are, or where no degree of freedom is left.
+    pub fn more_at(&self, theta: f64, x: &[usize], more: &[usize]) -> Option<MoreColumns> {
+        let cross = self.cross_products(RandomIntercept::at(theta), &[x, more].concat());
+        self.compare(&cross, x.len(), 0)
     }
 
-    /// The same whatever the groups' shifts are: means of the groups are taken out of everything (Frisch & Waugh 1933),
-    /// at the price of a degree of freedom each.
+    /// Whether the columns `more` beside those of `x` explain more, whatever the groups' effects are: means of the groups
+    /// are taken out of everything (Frisch & Waugh 1933), at the price of a degree of freedom each.
     pub fn more_within(&self, x: &[usize], more: &[usize]) -> Option<MoreColumns> {
         let both = [x, more].concat();
-        let sizes = self.of_sizes(|n| n);
-        let mut triangle = self.about_means(&both);
-        for (i, &c) in both.iter().enumerate() {
-            let means = self.means.column(c);
-            let within = self.within[packed(c, c)];
-            let all = within + means.component_mul(&sizes).dot(&means);
-            if within <= NOTHING_LEFT * NOTHING_LEFT * all {
-                triangle[packed(i, i)] = 0.0;
+        let all = self.cross_products(RandomIntercept::at(0.0), &both);
+        let mut within = self.cross_products_within(&both);
+        for i in 0..both.len() {
+            if within[(i, i)] <= NOTHING_LEFT * NOTHING_LEFT * all[(i, i)] {
+                within[(i, i)] = 0.0;
             }
         }
-        self.compare(triangle, x.len(), more.len(), self.groups.labels().len())
+        self.compare(&within, x.len(), self.groups.labels().len())
     }
 
-    fn compare(
-        &self,
-        triangle: Vec<f64>,
-        x: usize,
-        more: usize,
-        spent: usize,
-    ) -> Option<MoreColumns> {
-        let order = InOrder::of_packed(triangle, x + more).ok()?;
+    /// The columns after the first `x` against those alone, `spent` degrees of freedom having gone before.
+    fn compare(&self, cross: &DMatrix<f64>, x: usize, spent: usize) -> Option<MoreColumns> {
+        let fit = Sequential::from_cross_products(cross).ok()?;
         let count = |columns: &[Option<f64>]| columns.iter().flatten().count();
-        let (before, after) = order.explained.split_at(x);
+        let (before, after) = fit.explained.split_at(x);
         let df = self.rows().checked_sub(spent + count(before))?;
-        let left = Squares {
-            sum: order.left_over,
+        let larger = Squares {
+            sum: fit.rss,
             df: df.checked_sub(count(after))?,
         };
-        let gained = after.iter().flatten().sum::<f64>();
-        let without = Squares {
-            sum: order.left_over + gained,
+        let smaller = Squares {
+            sum: fit.rss + after.iter().flatten().sum::<f64>(),
             df,
         };
         Some(MoreColumns {
-            test: f_test(without, left)?,
-            last: order.last,
+            test: f_test(smaller, larger)?,
+            last: fit.last,
         })
     }
 
-    /// Residuals of the columns `x` at a ratio r, made independent, each over its own standard error; 0 for a row that
-    /// alone decides a coefficient. `None` where no degree of freedom is left, or nothing is left over.
-    ///
-    /// Rows are made independent by V_r^(−1/2), V_r = I + r² within a group: each loses the part 1 − 1/√(1 + n_j r²) of
-    /// its group's mean. Source: Fuller and Battese (1973), Journal of the American Statistical Association 68, 626–632.
-    pub fn studentised(&self, r: f64, x: &[usize]) -> Option<Vec<f64>> {
-        let order = InOrder::of_packed(self.at(r, x), x.len()).ok()?;
-        let x = kept(x, &order);
-        let normal = Normal::of_packed(self.at(r, &x).into(), x.len()).ok()?;
-        let (beta, c) = (normal.solution(), normal.factor.inverse_packed());
-        let df = self.rows().checked_sub(x.len()).filter(|df| *df > 0)?;
-        let sd = (order.left_over / df as f64).sqrt();
-        if sd <= f64::MIN_POSITIVE || x.is_empty() {
+    /// Residuals of the columns `x` at one θ, whitened, each over its own standard error; 0 for a row that alone decides a
+    /// coefficient. `None` where no degree of freedom is left, or no residual.
+    pub fn studentised(&self, theta: f64, x: &[usize]) -> Option<Vec<f64>> {
+        let groups = RandomIntercept::at(theta);
+        let x = self.estimable_columns(x);
+        let (p, cross) = (x.len(), self.cross_products(groups, &x));
+        let df = self.rows().checked_sub(p).filter(|df| *df > 0 && p > 0)?;
+        let factor = Factor::new(&cross.view((0, 0), (p, p)).into_owned()).ok()?;
+        let z = factor.forward(&cross.column(p).rows(0, p).into_owned());
+        let rss = (cross[(p, p)] - z.norm_squared()).max(0.0);
+        let (beta, covariance) = (factor.back(z), factor.inverse());
+        let sd = (rss / df as f64).sqrt();
+        if sd <= f64::MIN_POSITIVE {
             return None;
         }
-        // The part of the means that stays, and rows made independent.
-        let stays = self.of_sizes(|n| 1.0 / (1.0 + n * r * r).sqrt());
-        let independent = |c: usize| {
-            let mut column = self.about[c].clone();
-            let back = self.means.column(c).component_mul(&stays);
-            self.groups.put_in(column.as_mut_slice(), back.as_slice());
-            column
-        };
-        let rows: Vec<DVector<f64>> = x.iter().map(|&c| independent(c)).collect();
-        let mut left = independent(self.response());
-        for (row, beta) in rows.iter().zip(&beta) {
-            left.axpy(-beta, row, 1.0);
-        }
-        let leverage = quadratics(&c, &rows);
-        let each = left.as_slice().iter().zip(&leverage).map(|(e, leverage)| {
-            let free = 1.0 - leverage;
-            if free < FREE_MIN {
-                0.0
-            } else {
-                e / (sd * free.sqrt())
+        let columns = self.with_response(&x);
+        let means = self.means.select_columns(&columns);
+        let mut studentised = vec![0.0; self.rows()];
+        for (place, members) in self.groups.each().enumerate() {
+            let mean = means.row(place) * groups.whitened_mean(members.len() as f64);
+            for &i in members {
+                let whitened = |c: usize| self.centred[(i, columns[c])] + mean[c];
+                let row = DVector::from_fn(p, |c, _| whitened(c));
+                let free = 1.0 - row.dot(&(&covariance * &row));
+                if free >= FREE_MIN {
+                    studentised[i] = (whitened(p) - row.dot(&beta)) / (sd * free.sqrt());
+                }
             }
-        });
-        Some(each.collect())
+        }
+        Some(studentised)
     }
+}
+
+/// Those of `columns` that are not aliased in a fit of them.
+fn of_these(columns: &[usize], fit: &Sequential) -> Vec<usize> {
+    fit.estimable().into_iter().map(|i| columns[i]).collect()
 }
 
 /// Whether lines of one slope through several groups leave more over than lines of a slope each.
@@ -257,19 +221,6 @@ pub fn slopes_differ(groups: &Groups, x: &[f64], y: &[f64]) -> Option<FTest> {
     f_test(smaller, larger)
 }
 
-/// A row that is free to differ by less than this part of the spread decides a coefficient alone.
-const FREE_MIN: f64 = 1e-9;
-
-/// Pairs of columns in the order of a triangle, [`packed`].
-fn each_pair(columns: &[usize]) -> impl Iterator<Item = (usize, usize)> {
-    let row = |(i, &a): (usize, &usize)| columns[..=i].iter().map(move |&b| (a, b));
-    columns.iter().enumerate().flat_map(row)
-}
-
-fn kept(columns: &[usize], order: &InOrder) -> Vec<usize> {
-    order.kept().into_iter().map(|i| columns[i]).collect()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -304,13 +255,14 @@ mod tests {
 
     /// Rows made independent one by one, and least squares by QR: another way to everything here.
     fn by_qr(columns: &[&[f64]], y: &[f64], group: &Groups, r: f64) -> Fit {
+        let groups = RandomIntercept::at(r);
         let free = |column: &[f64]| -> Vec<f64> {
             let mut free = column.to_vec();
             for members in group.each() {
                 let n = members.len() as f64;
                 let mean = members.iter().map(|&i| column[i]).sum::<f64>() / n;
                 for &i in members {
-                    free[i] -= mean * (1.0 - 1.0 / (1.0 + n * r * r).sqrt());
+                    free[i] -= mean * (1.0 - groups.whitened_mean(n));
                 }
             }
             free
@@ -342,8 +294,6 @@ mod tests {
                 close("F", more.test.f, test.f);
                 close("p", more.test.p, test.p);
                 close("last", more.last, large.beta[3]);
-                let mixed = sums.design(&[0, 1, 2, 3]).at(r).unwrap();
-                close("rss", mixed.rss, large.rest.sum);
                 let studentised = sums.studentised(r, &[0, 1, 2, 3]).unwrap();
                 for (i, got) in studentised.into_iter().enumerate() {
                     let free = 1.0 - large.leverage[i];
@@ -418,7 +368,7 @@ mod tests {
         let sums = grouped(&columns, &y, &group);
         assert_eq!(sums.more_at(0.3, &[0, 1], &[2]), None);
         assert_eq!(sums.more_within(&[0, 1], &[3]), None);
-        assert_eq!(sums.told_apart(&[0, 1, 2, 3]), [0, 1, 3]);
+        assert_eq!(sums.estimable_columns(&[0, 1, 2, 3]), [0, 1, 3]);
         let with_twice = sums.more_at(0.3, &[0, 1, 2], &[3]).unwrap();
         assert_eq!(Some(with_twice), sums.more_at(0.3, &[0, 1], &[3]));
         let alone = Groups::from(vec![0; 5]);

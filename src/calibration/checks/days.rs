@@ -5,6 +5,7 @@ use super::{said, tested};
 use crate::calibration::Check;
 use crate::stats::counting::out_at_least;
 use crate::stats::least_squares::{f_test, within_groups};
+use crate::stats::mixed::RandomIntercept;
 use crate::stats::nested::slopes_differ;
 
 /// Session shift by floor.
@@ -77,7 +78,7 @@ pub fn left_out(evidence: &Evidence) -> Option<Check> {
     }
     of_session.retain(|&runs| runs > 0);
     let reml = &evidence.travel.reml;
-    let shared = reml.r * reml.r / (1.0 + reml.r * reml.r);
+    let shared = RandomIntercept::at(reml.r).intraclass_correlation();
     let out = seen.runs - seen.inside;
     let p = out_at_least(out, &of_session, 2.0 * evidence.level.lower_tail(), shared);
     let counted = format!(

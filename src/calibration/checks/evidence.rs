@@ -8,6 +8,7 @@ use crate::setup::Setup;
 use crate::stats::interval::Level;
 use crate::stats::mixed::{Reml, Rows};
 use crate::stats::nested::{Grouped, MoreColumns};
+use nalgebra::DMatrix;
 
 /// What the checks look at.
 pub struct Evidence<'a> {
@@ -35,8 +36,8 @@ pub struct Fitted<'a> {
     pub across: bool,
     /// Its rows.
     pub rows: &'a Rows,
-    /// r̂.
-    pub r: f64,
+    /// θ̂.
+    pub theta: f64,
     /// Turns of each row.
     pub turns: Vec<f64>,
     /// Position in the session of each row, from 0.
@@ -45,11 +46,13 @@ pub struct Fitted<'a> {
     pub first: Vec<f64>,
     /// Index into the rig's launches of each row.
     pub launches: &'a [usize],
-    /// Residuals over their standard errors, sessions' shifts taken into account.
+    /// Residuals over their standard errors, sessions' effects taken into account.
     pub studentised: Vec<f64>,
-    /// Columns of its design that can be told apart.
-    pub told: Vec<usize>,
-    /// What tests ask for: the columns of the design, then those that [`Fitted::column`] numbers; what the fit left over.
+    /// Columns of its design that are estimable.
+    pub estimable: Vec<usize>,
+    /// The columns of the design, then those that [`Fitted::column`] numbers; the residuals of the fit.
+    with_more: Rows,
+    /// Sums of those, for tests.
     pub sums: Grouped,
 }
 
@@ -105,16 +108,21 @@ impl Evidence<'_> {
         if !across {
             columns.push(&squares);
         }
-        let left = &rows.y - &rows.x * &reml.beta;
-        let sums = Grouped::new(&columns, left.as_slice(), &rows.group);
+        let residuals = &rows.y - &rows.x * &reml.beta;
+        let sums = Grouped::new(&columns, residuals.as_slice(), &rows.group);
         let design: Vec<usize> = (0..rows.x.ncols()).collect();
-        let told = sums.told_apart(&design);
+        let estimable = sums.estimable_columns(&design);
         Some(Fitted {
             across,
-            studentised: sums.studentised(reml.r, &told)?,
-            told,
+            studentised: sums.studentised(reml.r, &estimable)?,
+            estimable,
+            with_more: Rows {
+                x: DMatrix::from_fn(rows.y.len(), columns.len(), |i, c| columns[c][i]),
+                y: residuals,
+                group: rows.group.clone(),
+            },
             sums,
-            r: reml.r,
+            theta: reml.r,
             turns,
             position,
             first,
@@ -149,18 +157,20 @@ impl Fitted<'_> {
         }
     }
 
-    /// What one more column brings to the mixed model, at the ratio that suits the larger one.
+    /// What one more column brings to the mixed model, at θ̂ of the larger one.
     pub fn more(&self, column: Beside) -> Option<MoreColumns> {
         let more = [self.column(column)];
-        let both = [&self.told[..], &more].concat();
-        let r = self.sums.design(&both).reml().ok()?.r;
-        self.sums.more_at(r, &self.told, &more)
+        let both = self
+            .with_more
+            .with_columns(&[&self.estimable[..], &more].concat());
+        let theta = both.design(&[], 0.0).ok()?.reml().ok()?.r;
+        self.sums.more_at(theta, &self.estimable, &more)
     }
 
-    /// What a column that differs within sessions brings, whatever the sessions' shifts are.
+    /// What a column that differs within sessions brings, whatever the sessions' effects are.
     pub fn more_within(&self, beside: &[Beside], column: Beside) -> Option<MoreColumns> {
         let beside = beside.iter().map(|&b| self.column(b));
-        let x: Vec<usize> = self.told.iter().copied().chain(beside).collect();
+        let x: Vec<usize> = self.estimable.iter().copied().chain(beside).collect();
         self.sums.more_within(&x, &[self.column(column)])
     }
 

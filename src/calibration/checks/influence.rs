@@ -4,7 +4,7 @@ use super::evidence::Evidence;
 use super::said;
 use crate::calibration::Check;
 use crate::geometry::arc_of_chord;
-use crate::stats::mixed::GroupSums;
+use crate::stats::mixed::LeaveOut;
 use nalgebra::DVector;
 
 /// A run may move where the middle target's run stops by this part of the spread from run to run.
@@ -82,11 +82,14 @@ impl Middle {
     }
 
     /// How far a run stops beyond the target with the setting of other coefficients, where those of the fit are the
-    /// truth; they are less by these shifts of overshoot and distance per turn, m.
-    fn moved_m(&self, overshoot_shift: f64, per_turn_shift: f64) -> Option<f64> {
+    /// truth; `shift` is what the fit's are more than those, m.
+    fn moved_m(&self, shift: &DVector<f64>) -> Option<f64> {
         let (overshoot, per_turn) = self.with;
         let turns = |overshoot: f64, per_turn: f64| (self.arc_m - overshoot) / per_turn;
-        let without = turns(overshoot - overshoot_shift, per_turn - per_turn_shift);
+        let without = turns(
+            overshoot - self.x.dot(shift),
+            per_turn - shift[self.turns_column],
+        );
         let moved = per_turn * (without - turns(overshoot, per_turn));
         moved.is_finite().then_some(moved)
     }
@@ -98,18 +101,15 @@ fn largest(moves: impl Iterator<Item = (usize, f64)>) -> Option<(usize, f64)> {
 
 fn run(evidence: &Evidence) -> Option<(usize, f64)> {
     let fit = evidence.travel;
-    let at = fit.design.at(fit.reml.r).ok()?;
-    let middle = Middle::of(evidence, &at.beta)?;
-    let mut per_turn = DVector::zeros(at.beta.len());
-    per_turn[middle.turns_column] = 1.0;
-    let shifts = fit
-        .rows
-        .against_the_others(&at)
-        .shifts_of([&middle.x, &per_turn]);
-    largest(shifts.iter().enumerate().filter_map(|(i, shift)| {
-        let [overshoot, per_turn] = (*shift)?;
-        Some((i, middle.moved_m(overshoot, per_turn)?))
-    }))
+    let with = fit.design.at(fit.reml.r).ok()?;
+    let middle = Middle::of(evidence, &with.beta)?;
+    let deletions = fit.rows.deletions(&with);
+    largest(
+        deletions
+            .iter()
+            .enumerate()
+            .filter_map(|(i, deletion)| Some((i, middle.moved_m(&deletion.as_ref()?.shift)?))),
+    )
 }
 
 fn session(evidence: &Evidence) -> Option<(usize, f64)> {
@@ -120,13 +120,9 @@ fn session(evidence: &Evidence) -> Option<(usize, f64)> {
     }
     let with = fit.design.at(fit.reml.r).ok()?;
     let middle = Middle::of(evidence, &with.beta)?;
-    let sums = |members: &[usize]| fit.design.group_sums(&fit.rows.x, &fit.rows.y, members);
-    let sessions: Vec<GroupSums> = fit.rows.group.each().map(sums).collect();
-    largest(labels.iter().enumerate().filter_map(|(own, &label)| {
-        let others = sessions[..own].iter().chain(&sessions[own + 1..]);
-        let without = fit.design.of_groups(others).at(fit.reml.r).ok()?;
-        let shift = &with.beta - without.beta;
-        let per_turn = shift[middle.turns_column];
-        Some((label, middle.moved_m(middle.x.dot(&shift), per_turn)?))
+    let others = LeaveOut::new(&fit.rows, &fit.design);
+    largest(labels.iter().enumerate().filter_map(|(place, &label)| {
+        let without = others.without_group(place).at(fit.reml.r).ok()?;
+        Some((label, middle.moved_m(&(&with.beta - without.beta))?))
     }))
 }

@@ -35,15 +35,22 @@ pub fn straight(fit: &Fitted) -> Option<Check> {
     ))
 }
 
-/// Pure-error lack of fit, conditional on the sessions at r̂.
+/// Pure-error lack of fit, conditional on the sessions at θ̂.
 pub fn repeats(fit: &Fitted) -> Option<Check> {
-    let told: Vec<_> = fit.told.iter().map(|&c| fit.rows.x.column(c)).collect();
-    let columns: Vec<&[f64]> = told.iter().map(|column| column.as_slice()).collect();
+    let estimable: Vec<_> = fit
+        .estimable
+        .iter()
+        .map(|&c| fit.rows.x.column(c))
+        .collect();
+    let columns: Vec<&[f64]> = estimable.iter().map(|column| column.as_slice()).collect();
     let (setting, settings) = numbered_rows(&columns, SETTINGS_MAX)?;
     if settings <= columns.len() {
         return None;
     }
-    let p = fit.sums.settings_differ(fit.r, &fit.told, &setting)?.p;
+    let p = fit
+        .sums
+        .settings_differ(fit.theta, &fit.estimable, &setting)?
+        .p;
     Some(tested(
         "runs at one setting scatter as much as runs about the line",
         p,

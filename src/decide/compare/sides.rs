@@ -235,12 +235,12 @@ impl<'s> Side<'s> {
 
     pub fn run_to_run_m(&self, level: Level) -> Interval {
         let fit = &self.settled.fits.travel;
-        fit.posterior.within_interval(fit.reml.sigma, level)
+        fit.spreads().within_interval(fit.reml.sigma, level)
     }
 
     pub fn between_sessions_m(&self, level: Level) -> Interval {
         let fit = &self.settled.fits.travel;
-        fit.posterior.between_interval(fit.reml.tau, level)
+        fit.spreads().between_interval(fit.reml.tau, level)
     }
 }
 

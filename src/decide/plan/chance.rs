@@ -143,7 +143,7 @@ fn atoms(
     bins: usize,
 ) -> Vec<Atom> {
     let variance = |s: &State, k: usize| {
-        let left = s.shared / (1.0 + k as f64 * s.shared);
+        let left = s.shared.after(k as f64);
         (s.sigma2 * (left + 1.0)).mul_add(lever2, step_variance)
     };
     let last = runs - 1;

@@ -4,7 +4,7 @@
 
 use crate::stats::distributions::chi2_quantile;
 use crate::stats::linalg::packed;
-use crate::stats::mixed::Posterior;
+use crate::stats::mixed::{Posterior, RandomIntercept};
 
 /// Nodes lighter than this are left out: all of them together move no digit that is shown.
 const WEIGHT_MIN: f64 = 1e-5;
@@ -15,11 +15,11 @@ const SIGMA_POINTS: usize = 32;
 /// A symmetric 2 × 2 matrix: (0,0), (0,1), (1,1).
 type Two = [f64; 3];
 
-/// One value of r = τ/σ.
+/// One value of θ = τ/σ.
 #[derive(Debug, Clone)]
 struct Node {
     weight: f64,
-    r2: f64,
+    sessions: RandomIntercept,
     rss: f64,
     /// Covariance over σ² of the line's height at the middle and its rise over one unit of z.
     covariance: Two,
@@ -51,8 +51,8 @@ pub struct State {
     pub weight: f64,
     /// σ², unit² of the response.
     pub sigma2: f64,
-    /// h + r²: what a day's runs share, over σ².
-    pub shared: f64,
+    /// What a day's runs share.
+    pub shared: RandomIntercept,
 }
 
 impl Way {
@@ -70,7 +70,7 @@ impl Way {
             .filter(|n| n.weight >= WEIGHT_MIN)
             .map(|n| Node {
                 weight: n.weight / total,
-                r2: n.r * n.r,
+                sessions: RandomIntercept::at(n.r),
                 rss: n.rss,
                 covariance: [
                     bilinear(&n.covariance, middle, middle),
@@ -89,7 +89,7 @@ impl Way {
         }
     }
 
-    /// The same after new runs: X'V⁻¹X grows by X_n'(I + r²11')⁻¹X_n for each session. Spreads stay as they are known.
+    /// The same after new runs: X'V⁻¹X grows by X_n'V_n⁻¹X_n for each session. Spreads stay as they are known.
     pub fn with(&self, new: NewRuns) -> Self {
         let n: f64 = new.places.iter().map(|p| p.1 as f64).sum();
         let sum = |f: &dyn Fn(f64) -> f64| {
@@ -101,7 +101,7 @@ impl Way {
         let sessions = new.sessions as f64;
         let mut way = self.clone();
         for node in &mut way.nodes {
-            let lost = node.r2 / (1.0 + n * node.r2);
+            let lost = node.sessions.after(n);
             let information = [
                 sessions * (n - lost * n * n),
                 sessions * (z1 - lost * n * z1),
@@ -132,7 +132,7 @@ impl Way {
     pub fn states(&self, z: f64) -> impl Iterator<Item = State> + '_ {
         let share = 1.0 / self.inverse_chi2.len() as f64;
         self.nodes.iter().flat_map(move |n| {
-            let shared = height(&n.covariance, z) + n.r2;
+            let shared = n.sessions.with_line(height(&n.covariance, z));
             self.inverse_chi2.iter().map(move |q| State {
                 weight: n.weight * share,
                 sigma2: n.rss * q,

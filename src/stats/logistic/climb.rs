@@ -3,9 +3,12 @@
 //! Letters as in the parent; rows with the same covariates are one row here, with `trials` outcomes and `events` yeses.
 
 use crate::stats::Numerical;
-use crate::stats::linalg::{Factor, Few, dot, packed, quadratic};
+use crate::stats::linalg::{Factor, dot, lower_triangle, packed, quadratic, symmetric};
 use nalgebra::{DMatrix, DVector};
 use smallvec::{SmallVec, smallvec};
+
+/// A lower triangle by rows, or its right-hand side, kept in place for two coefficients.
+type Few = SmallVec<[f64; 15]>;
 
 /// Steps of a search; five to ten are usual, far out on a profile some twenty.
 const MOST_STEPS: usize = 200;
@@ -119,7 +122,7 @@ impl Outcomes {
         for ((row, odds), trials) in self.rows().zip(odds).zip(&self.trials) {
             add_square(&mut information, trials * odds.variance, row);
         }
-        let factor = Factor::of_packed(information, p)?;
+        let factor = Factor::new(&symmetric(&information, p))?;
         let outcomes = self.events.iter().zip(self.trials.iter());
         let likelihood: f64 = outcomes
             .zip(odds)
@@ -157,7 +160,7 @@ impl Outcomes {
         let p = self.x.nrows();
         let odds = self.odds(beta);
         let (penalised, factor) = self.height(&odds)?;
-        let inverse = factor.inverse_packed();
+        let inverse = lower_triangle(&factor.inverse());
         let zeros = |n: usize| -> Few { smallvec![0.0; n] };
         let triangle = inverse.len();
         let mut score = zeros(p);
@@ -312,7 +315,7 @@ impl Climb {
         let solve = |curvature: &Few| match held {
             None => {
                 let score = DVector::from_column_slice(&self.score);
-                Ok(Factor::of_packed(curvature.clone(), p)?.solve(&score))
+                Ok(Factor::new(&symmetric(curvature, p))?.solve(&score))
             }
             Some(j) => {
                 let others = Others::of(curvature, p, j)?;
@@ -351,7 +354,7 @@ impl Others {
             .collect();
         Ok(Others {
             held,
-            factor: Factor::of_packed(free, p - 1)?,
+            factor: Factor::new(&symmetric(&free, p - 1))?,
             across: DVector::from_iterator(p - 1, rest().map(|i| curvature[packed(i, held)])),
         })
     }

@@ -1,6 +1,6 @@
-//! Which row belongs to which group, sorted out once for everything that looks at rows by group.
+//! Which row belongs to which group, sorted once for everything that looks at rows by group.
 
-use std::ops::{Deref, Range};
+use std::ops::Deref;
 use std::sync::Arc;
 
 /// Group labels of n rows; dereferences to them, row by row. Cheap to clone.
@@ -75,46 +75,15 @@ impl Groups {
         &self.0.rows[self.0.starts[place]..self.0.starts[place + 1]]
     }
 
-    /// Sum of the values of each group, by rising label.
-    pub fn sums(&self, values: &[f64]) -> Vec<f64> {
-        let sum = |members: &[usize]| match together(members) {
-            Some(rows) => values[rows].iter().sum::<f64>(),
-            None => members.iter().map(|&i| values[i]).sum(),
-        };
-        self.each().map(sum).collect()
-    }
-
-    /// Adds to each value that of its group, by rising label.
-    pub fn put_in(&self, values: &mut [f64], of_groups: &[f64]) {
-        for (members, by) in self.each().zip(of_groups) {
-            match together(members) {
-                Some(rows) => values[rows].iter_mut().for_each(|value| *value += by),
-                None => members.iter().for_each(|&i| values[i] += by),
-            }
-        }
-    }
-
-    /// Takes the mean of its group out of each value, and gives the means by rising label.
-    pub fn take_out_means(&self, values: &mut [f64]) -> Vec<f64> {
-        let mut means = self.sums(values);
-        for (mean, members) in means.iter_mut().zip(self.each()) {
-            *mean /= -(members.len() as f64);
-        }
-        self.put_in(values, &means);
-        means.iter_mut().for_each(|mean| *mean = -*mean);
-        means
-    }
-
     /// The rows of each group, groups by rising label.
     pub fn each(&self) -> impl ExactSizeIterator<Item = &[usize]> {
         (0..self.labels().len()).map(|place| self.members(place))
     }
-}
 
-/// The rows of a group where they stand together, as they do as a rule.
-fn together(members: &[usize]) -> Option<Range<usize>> {
-    let (&first, &last) = (members.first()?, members.last()?);
-    (last - first < members.len()).then_some(first..last + 1)
+    /// Number of rows of each group, by rising label.
+    pub fn sizes(&self) -> impl ExactSizeIterator<Item = f64> {
+        self.each().map(|members| members.len() as f64)
+    }
 }
 
 #[cfg(test)]
@@ -122,24 +91,14 @@ mod tests {
     use super::*;
 
     #[test]
-    fn rows_are_sorted_out_by_hand() {
+    fn rows_are_sorted_by_group() {
         let groups = Groups::from(vec![7, 3, 7, 9, 3]);
         assert_eq!(&*groups, &[7, 3, 7, 9, 3]);
         assert_eq!(groups.labels(), [3, 7, 9]);
         assert_eq!(groups.places(), [1, 0, 1, 2, 0]);
         let each: Vec<&[usize]> = groups.each().collect();
         assert_eq!(each, [&[1, 4][..], &[0, 2], &[3]]);
+        assert_eq!(groups.sizes().collect::<Vec<_>>(), [2.0, 2.0, 1.0]);
         assert_eq!(Groups::from(Vec::new()).each().len(), 0);
-    }
-
-    #[test]
-    fn means_go_out_and_in_by_hand() {
-        let groups = Groups::from(vec![7, 3, 7, 9, 9]);
-        let mut values = [1.0, 5.0, 4.0, 2.0, 8.0];
-        assert_eq!(groups.take_out_means(&mut values), [5.0, 2.5, 5.0]);
-        assert_eq!(values, [-1.5, 0.0, 1.5, -3.0, 3.0]);
-        assert_eq!(groups.sums(&values), [0.0; 3]);
-        groups.put_in(&mut values, &[5.0, 2.5, 5.0]);
-        assert_eq!(values, [1.0, 5.0, 4.0, 2.0, 8.0]);
     }
 }

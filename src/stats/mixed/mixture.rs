@@ -1,17 +1,14 @@
 //! A mixture of Student t distributions with one number of degrees of freedom.
 
-use crate::stats::distributions::{TTable, normal_quantile};
+use crate::stats::distributions::TTable;
 use crate::stats::interval::{Interval, Level};
+use crate::stats::optimise;
 use std::sync::Arc;
 
 /// Parts lighter than this change no probability anyone reads.
 pub(super) const WEIGHT_MIN: f64 = 1e-12;
-/// Neighbours whose centre and scale agree to this part of a scale are one part.
-const MERGE_WITHIN: f64 = 1e-4;
-/// A quantile is settled when a step of Halley's moves it by less than this part of a scale: the next would move it by
-/// about the cube of that.
-const SETTLED: f64 = 1e-3;
-const STEPS_MAX: usize = 200;
+/// A quantile is found to this part of a scale.
+const QUANTILE_WITHIN: f64 = 1e-9;
 
 #[derive(Debug, Clone, Copy)]
 struct Part {
@@ -35,31 +32,15 @@ impl Mixture {
         table: Arc<TTable>,
         all: impl Iterator<Item = (f64, f64, f64)>,
     ) -> Self {
-        let mut parts: Vec<Part> = Vec::with_capacity(all.size_hint().0);
-        for (weight, centre, scale) in all {
-            if weight < WEIGHT_MIN {
-                continue;
-            }
-            if let Some(last) = parts.last_mut()
-                && (centre - last.centre).abs() <= MERGE_WITHIN * scale
-                && (scale - last.scale).abs() <= MERGE_WITHIN * scale
-            {
-                let sum = last.weight + weight;
-                last.centre += (centre - last.centre) * (weight / sum);
-                last.scale += (scale - last.scale) * (weight / sum);
-                last.weight = sum;
-                continue;
-            }
-            parts.push(Part {
-                weight,
-                centre,
-                scale: scale.max(f64::MIN_POSITIVE),
-            });
-        }
+        let heavy = all.filter(|(weight, ..)| *weight >= WEIGHT_MIN);
+        let part = |(weight, centre, scale): (f64, f64, f64)| Part {
+            weight,
+            centre,
+            scale: scale.max(f64::MIN_POSITIVE),
+        };
+        let mut parts: Vec<Part> = heavy.map(part).collect();
         let total: f64 = parts.iter().map(|p| p.weight).sum();
-        for part in &mut parts {
-            part.weight /= total;
-        }
+        parts.iter_mut().for_each(|part| part.weight /= total);
         Mixture { nu, parts, table }
     }
 
@@ -70,29 +51,19 @@ impl Mixture {
 
     /// P(Y ≤ y).
     pub fn cdf(&self, y: f64) -> f64 {
-        self.parts
-            .iter()
-            .map(|p| p.weight * self.table.cdf((y - p.centre) / p.scale))
-            .sum()
+        let below = |p: &Part| p.weight * self.table.cdf((y - p.centre) / p.scale);
+        self.parts.iter().map(below).sum()
     }
 
     /// P(Y ≤ y) and the density at y.
     pub fn cdf_and_pdf(&self, y: f64) -> (f64, f64) {
-        let [cdf, pdf, _] = self.cdf_and_slopes(y);
-        (cdf, pdf)
-    }
-
-    /// The same with the slope of the density.
-    fn cdf_and_slopes(&self, y: f64) -> [f64; 3] {
-        let (mut cdf, mut pdf, mut slope) = (0.0, 0.0, 0.0);
+        let (mut cdf, mut pdf) = (0.0, 0.0);
         for p in &self.parts {
-            let by = 1.0 / p.scale;
-            let [below, density, rise] = self.table.cdf_and_slopes((y - p.centre) * by);
+            let [below, density, _] = self.table.cdf_and_slopes((y - p.centre) / p.scale);
             cdf += p.weight * below;
-            pdf += p.weight * density * by;
-            slope += p.weight * rise * by * by;
+            pdf += p.weight * density / p.scale;
         }
-        [cdf, pdf, slope]
+        (cdf, pdf)
     }
 
     /// Mean of the centres: the mean wherever it exists (ν > 1).
@@ -108,11 +79,8 @@ impl Mixture {
     /// A typical scale: root mean square of the parts' scales and of their centres about the mean.
     pub fn scale(&self) -> f64 {
         let centre = self.centre();
-        self.parts
-            .iter()
-            .map(|p| p.weight * (p.scale * p.scale + (p.centre - centre).powi(2)))
-            .sum::<f64>()
-            .sqrt()
+        let square = |p: &Part| p.weight * (p.scale * p.scale + (p.centre - centre).powi(2));
+        self.parts.iter().map(square).sum::<f64>().sqrt()
     }
 
     /// The value not exceeded with probability `p`; ±∞ at 0 and 1.
@@ -123,52 +91,51 @@ impl Mixture {
         if p >= 1.0 {
             return f64::INFINITY;
         }
-        let scale = self.scale();
-        let mut y = self.centre() + scale * normal_quantile(p);
-        // Bracket by doubling, then Halley's steps kept inside it.
-        let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
-        let mut reach = scale;
-        for _ in 0..STEPS_MAX {
-            let [cdf, density, slope] = self.cdf_and_slopes(y);
-            let excess = cdf - p;
-            if excess > 0.0 {
-                high = y;
-            } else {
-                low = y;
-            }
-            let newton = excess / density;
-            let bend = 0.5 * newton * slope / density;
-            // Where the density bends much it is Newton's.
-            let step = if bend.abs() < 0.5 {
-                newton / (1.0 - bend)
-            } else {
-                newton
-            };
-            let mut next = y - step;
-            if step.abs() <= SETTLED * scale {
-                return next;
-            }
-            if !(next > low && next < high) {
-                next = if low == f64::NEG_INFINITY {
-                    reach *= 2.0;
-                    high - reach
-                } else if high == f64::INFINITY {
-                    reach *= 2.0;
-                    low + reach
-                } else {
-                    0.5 * (low + high)
-                };
-                if next == low || next == high {
-                    return next;
-                }
-            }
-            y = next;
-        }
-        y
+        let (centre, scale) = (self.centre(), self.scale());
+        let excess = |y: f64| self.cdf(y) - p;
+        // Outwards from the middle, each step twice as long as the last.
+        let outwards = |towards: f64| {
+            let place = |k: i32| centre + towards * scale * (2f64.powi(k) - 1.0);
+            let beyond = |k: &i32| towards * excess(place(*k)) >= 0.0;
+            let k = (0..1023).find(beyond).unwrap_or(1023);
+            (place(k - 1), place(k))
+        };
+        let (low, high) = if excess(centre) < 0.0 {
+            outwards(1.0)
+        } else {
+            let (inner, outer) = outwards(-1.0);
+            (outer, inner)
+        };
+        let found = optimise::root(excess, low, high.max(low), QUANTILE_WITHIN * scale);
+        found.unwrap_or(0.5 * (low + high))
     }
 
     /// Median and central interval.
     pub fn central(&self, level: Level) -> Interval {
         Interval::central(level, |p| self.quantile(p))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::stats::distributions::t_quantile;
+
+    #[test]
+    fn quantiles_give_their_probability_back() {
+        for nu in [1.0, 4.0, 200.0] {
+            let parts = [(0.2, -3.0, 0.01), (0.5, 0.0, 1.0), (0.3, 2.0, 4.0)];
+            let table = Arc::new(TTable::new(nu));
+            let mixture = Mixture::new(nu, Arc::clone(&table), parts.into_iter());
+            for p in [1e-6, 0.025, 0.2, 0.5, 0.9, 0.999_999] {
+                let y = mixture.quantile(p);
+                assert!((mixture.cdf(y) - p).abs() < 1e-7, "{nu} {p}");
+            }
+            let one = Mixture::new(nu, table, [(1.0, 5.0, 2.0)].into_iter());
+            for p in [0.025, 0.5, 0.99] {
+                let wanted = 5.0 + 2.0 * t_quantile(p, nu);
+                assert!((one.quantile(p) - wanted).abs() < 1e-7, "{nu} {p}");
+            }
+        }
     }
 }

@@ -1,31 +1,37 @@
-//! Linear mixed model with a random intercept by group: y = Xβ + Zb + ε, b ~ N(0, τ²), ε ~ N(0, σ²), r = τ/σ.
+//! Linear mixed model with a random intercept by group: y = Xβ + Zb + ε, b ~ N(0, τ²), ε ~ N(0, σ²), θ = τ/σ.
 //!
-//! Four steps that can be called one at a time: sums ([`design`]), closed form at one ratio ([`objective`]),
-//! restricted maximum likelihood ([`reml`]) and weights over the ratio ([`posterior`]), from which predictions
-//! follow as mixtures of Student t ([`mixture`]). Letters: `y` response, `x` row of the design, `beta` its
-//! coefficients, `sigma` sd within groups, `tau` sd between groups, `r` = τ/σ, `n` rows, `p` columns, `q`
-//! pseudo-rows, `nu` = n + q − p. Sources: Henderson 1953; Harville 1977; Box & Tiao 1973 ch. 5; `model.md` §2.
+//! Four steps that can be called one at a time: centred sums of the rows ([`design`]), the fit at one θ in closed form
+//! ([`criterion`]), restricted maximum likelihood ([`reml`]) and weights over θ ([`posterior`]), from which predictions
+//! follow as mixtures of Student t ([`predict`], [`mixture`]). The variance structure, everything that θ touches, is
+//! [`random_intercept`]. On top of these stand a group in progress ([`update`]), what leaving out rows or groups gives
+//! ([`deletion`], [`leave_out`]), intervals of σ and τ ([`spread`]), new groups ([`new_groups`]) and two data sets that share
+//! groups ([`pair`]).
+//!
+//! Letters: `y` response, `x` row of the design, `beta` its coefficients, `sigma` residual sd, `tau` between-group sd,
+//! `theta` = τ/σ (results keep it as `r`, its name in `calibration.json`), `n` rows, `p` columns, `q` pseudo-rows,
+//! `nu` = n + q − p. Sources: Henderson 1953; Harville 1977; Box & Tiao 1973 ch. 5.
 
-mod between;
+pub mod criterion;
 pub mod deletion;
 pub mod design;
 pub mod groups;
-mod leaving_out;
+pub mod leave_out;
 pub mod mixture;
 pub mod new_groups;
-mod new_row;
-pub mod objective;
 pub mod pair;
 pub mod posterior;
+pub mod predict;
+pub mod random_intercept;
 pub mod reml;
 pub mod spread;
 pub mod update;
 
-pub use deletion::Rows;
-pub use design::{Design, GroupSums, PseudoRow};
+pub use criterion::Profile;
+pub use design::{Design, PseudoRow, Rows};
 pub use groups::Groups;
-pub use leaving_out::LeavingOut;
+pub use leave_out::LeaveOut;
 pub use mixture::Mixture;
-pub use new_row::NewRow;
 pub use posterior::{Node, Posterior};
+pub use random_intercept::RandomIntercept;
 pub use reml::Reml;
+pub use spread::Spreads;

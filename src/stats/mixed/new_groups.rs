@@ -1,12 +1,11 @@
 //! New groups held against what is known: do their mean and their spread within groups fit?
 
 use super::mixture::Mixture;
-use super::posterior::{Posterior, dot};
+use super::posterior::Posterior;
 use crate::stats::Numerical;
 use crate::stats::distributions::{f_quantile, f_sf};
 use crate::stats::interval::{Interval, Level};
-use crate::stats::linalg::Factor;
-use crate::stats::linalg::packed;
+use crate::stats::linalg::{Factor, dot, symmetric};
 use crate::stats::optimise;
 use nalgebra::{DMatrix, DVector};
 
@@ -141,11 +140,11 @@ impl NewGroups {
 
     /// Spread within the new groups against a known one; `None` without a degree of freedom.
     ///
-    /// With W = X̃'X̃, b = X̃'ẽ over rows about their group's mean, e = y − Xβ_r, the misfit ẽ'(I + X̃C_rX̃')⁻¹ẽ =
-    /// ẽ'ẽ − b'(C_r⁻¹ + W)⁻¹b is σ²χ² with rows − groups degrees of freedom, whatever the groups' shifts. Averaged over r.
-    /// Derived from the closed form of `model.md` §4 with the groups' shifts left free.
+    /// With W = X̃'X̃, b = X̃'ẽ over rows about their group's mean, e = y − Xβ_θ, the misfit ẽ'(I + X̃C_θX̃')⁻¹ẽ =
+    /// ẽ'ẽ − b'(C_θ⁻¹ + W)⁻¹b is σ²χ² with rows − groups degrees of freedom, whatever the groups' effects. Averaged over
+    /// θ. It is the closed form of [`Posterior::group`] with the groups' effects left free.
     ///
-    /// * `spread` — σ to compare with. Not RSS_r/ν of the nodes: where groups hardly differ, the prior's larger ratios put
+    /// * `spread` — σ to compare with. Not RSS_θ/ν of the nodes: where groups hardly differ, the prior's larger θ put
     ///   part of the spread down to groups and leave that up to 9 % low, and up to twice as many reviews as promised cry
     ///   "wider" (*measured*, with pooling by Satterthwaite's degrees of freedom)
     ///
@@ -180,7 +179,7 @@ impl NewGroups {
         }
         let (mut sum, mut weights) = (0.0, 0.0);
         for node in known.nodes().iter().filter(|n| n.weight >= WEIGHT_MIN) {
-            let covariance = DMatrix::from_fn(p, p, |i, j| node.covariance[packed(i, j)]);
+            let covariance = symmetric(&node.covariance, p);
             let mut b = DVector::zeros(p);
             let mut squares = 0.0;
             for (dx, dy) in &about {
@@ -205,7 +204,7 @@ mod tests {
     use super::super::posterior::Node;
     use super::*;
 
-    /// One node at r = 1 with a line known to C = diag(1, 4), σ² = 2.
+    /// One node at θ = 1 with a line known to C = diag(1, 4), σ² = 2.
     fn known() -> Posterior {
         Posterior::from_nodes(
             10.0,
@@ -251,7 +250,7 @@ mod tests {
     }
 
     #[test]
-    fn the_spread_equals_the_full_matrix_with_the_shifts_left_free() {
+    fn the_spread_equals_the_full_matrix_with_the_effects_left_free() {
         let groups = vec![
             vec![
                 (vec![1.0, 2.0], 3.0),
@@ -262,7 +261,7 @@ mod tests {
         ];
         let new = NewGroups::new(groups.clone());
         let ratio = new.spread(&known(), SPREAD).unwrap().unwrap();
-        // e'K⁻¹e with K = I + XCX' and a huge variance for each group's own shift.
+        // e'K⁻¹e with K = I + XCX' and a huge variance for each group's own effect.
         let rows: Vec<_> = groups
             .iter()
             .enumerate()
@@ -290,7 +289,7 @@ mod tests {
     }
 
     #[test]
-    fn the_mean_is_that_of_all_rows_and_each_group_brings_its_shift() {
+    fn the_mean_is_that_of_all_rows_and_each_group_brings_its_effect() {
         let new = NewGroups::new([
             vec![(vec![1.0, 2.0], 3.0); 2],
             vec![(vec![1.0, 2.0], 6.0); 2],
@@ -299,7 +298,7 @@ mod tests {
         let (mean, expected) = new.mean(&known()).unwrap();
         assert!((mean - 4.5).abs() < 1e-15);
         assert!((expected.centre() - 2.0).abs() < 1e-15);
-        // σ²(x'Cx + r²/2 + 1/4) = 2(1 + 16 + 0.75)
+        // σ²(x'Cx + θ²/2 + 1/4) = 2(1 + 16 + 0.75)
         assert!((expected.mean_scale() - 35.5f64.sqrt()).abs() < 1e-12);
         assert!(NewGroups::new([]).mean(&known()).is_none());
     }

@@ -1,19 +1,19 @@
-//! Two data sets, each with a line and spreads of its own, that met in some of their groups: there a group's shift is a
-//! part common to both plus a part of each one's own. (`model.md` §9.)
+//! Two data sets, each with a line and spreads of its own, that met in some of their groups: there a group's effect is a
+//! part common to both plus a part of each one's own.
 //!
-//! With b_a, b_b the shifts of one group, var b_a = τ_a², var b_b = τ_b² and cov(b_a, b_b) = ρ·τ_a·τ_b, 0 ≤ ρ ≤ 1 the common
+//! With b_a, b_b the effects of one group, var b_a = τ_a², var b_b = τ_b² and cov(b_a, b_b) = ρ·τ_a·τ_b, 0 ≤ ρ ≤ 1 the common
 //! fraction. Only the common part cancels in a difference. With ρ = 0 the two posteriors are those of
 //! [`super::posterior`]; fixed points are drawn from their product, ρ uniform, and each point is given the likelihood of both
 //! together over that of the two apart as its weight, the coefficients integrated out exactly. (Importance
 //! sampling; Geweke 1989.) Given a point the coefficients are normal, so differences are mixtures of normals.
 
-use super::deletion::{GroupMean, Rows};
-use super::design::Design;
-use super::posterior::Posterior;
+use super::design::{Design, GroupMean, Rows};
+use super::posterior::{Posterior, normalised};
+use super::random_intercept::RandomIntercept;
 use crate::stats::Numerical;
 use crate::stats::distributions::{chi2_quantile, normal_cdf, normal_quantile};
 use crate::stats::lattice::{POINTS, coordinate};
-use crate::stats::linalg::{Factor, packed};
+use crate::stats::linalg::Factor;
 use crate::stats::weighted::Normal;
 use nalgebra::{DMatrix, DVector};
 
@@ -95,24 +95,22 @@ impl Pair {
         first_axis: usize,
     ) -> Result<Self, Numerical> {
         let sides = [Side::new(a)?, Side::new(b)?];
-        let shared = Shared::of([a.rows, b.rows], &sides);
+        let shared = Shared::from_rows([a.rows, b.rows], &sides);
+        let spreads = |i: usize| [0, 1].map(|k| sides[k].spread(i, first_axis + 1 + 2 * k));
         let common = if shared.is_empty() {
             Common::even()
         } else {
-            let mut mass = [0.0; CELLS];
             let looked = |look: usize| -> Result<(f64, f64), Numerical> {
                 let i = look * (POINTS / FIRST_LOOK);
                 let rho = coordinate(i, first_axis);
-                let spreads = [
-                    sides[0].spread(i, first_axis + 1),
-                    sides[1].spread(i, first_axis + 3),
-                ];
-                Ok((rho, Joint::new(&sides, &shared, &spreads, rho)?.ln_gain))
+                let joint = Joint::new(&sides, &shared, &spreads(i), rho)?;
+                Ok((rho, joint.ln_gain))
             };
             let all = (0..FIRST_LOOK).map(looked).collect::<Result<Vec<_>, _>>()?;
-            let top = all.iter().map(|l| l.1).fold(f64::NEG_INFINITY, f64::max);
-            for (rho, gain) in all {
-                mass[(rho * CELLS as f64) as usize] += (gain - top).exp();
+            let ln_gains: Vec<f64> = all.iter().map(|(_, ln_gain)| *ln_gain).collect();
+            let mut mass = [0.0; CELLS];
+            for ((rho, _), weight) in all.iter().zip(normalised(&ln_gains)) {
+                mass[(rho * CELLS as f64) as usize] += weight;
             }
             Common::after(&mass)
         };
@@ -120,10 +118,7 @@ impl Pair {
         let mut ln_weights = Vec::with_capacity(POINTS);
         for i in 0..POINTS {
             let (rho, ln_even) = common.draw(coordinate(i, first_axis));
-            let spreads = [
-                sides[0].spread(i, first_axis + 1),
-                sides[1].spread(i, first_axis + 3),
-            ];
+            let spreads = spreads(i);
             let joint = Joint::new(&sides, &shared, &spreads, rho)?;
             ln_weights.push(joint.ln_gain + ln_even);
             points.push(Point {
@@ -134,10 +129,8 @@ impl Pair {
                 contrasts: contrasts.iter().map(|c| joint.contrast(c)).collect(),
             });
         }
-        let top = ln_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let total: f64 = ln_weights.iter().map(|w| (w - top).exp()).sum();
-        for (point, ln_weight) in points.iter_mut().zip(&ln_weights) {
-            point.weight = (ln_weight - top).exp() / total;
+        for (point, weight) in points.iter_mut().zip(normalised(&ln_weights)) {
+            point.weight = weight;
         }
         Ok(Pair {
             points,
@@ -195,14 +188,14 @@ struct Side {
     offset: DVector<f64>,
 }
 
-/// The closed form at one ratio, without the floor of its residual sum of squares.
+/// Cross-products at one θ, (X'V⁻¹X, X'V⁻¹y, y'V⁻¹y), without the floor of the residual sum of squares.
 struct SideNode {
-    r: f64,
+    theta: f64,
     rss: f64,
-    a: DMatrix<f64>,
-    b: DVector<f64>,
-    c: f64,
-    /// What is left of `c` over the line.
+    xx: DMatrix<f64>,
+    xy: DVector<f64>,
+    yy: f64,
+    /// What the line leaves of `yy`.
     rest: f64,
     ln_det: f64,
 }
@@ -216,7 +209,7 @@ struct Spread<'s> {
 
 impl Spread<'_> {
     fn tau(&self) -> f64 {
-        self.node.r * self.sigma
+        self.node.theta * self.sigma
     }
 }
 
@@ -227,21 +220,21 @@ impl Side {
         let mut sum = 0.0;
         for node in member.posterior.nodes() {
             let p = member.design.columns();
-            let m = member.design.normal_equations(node.r);
-            let a = DMatrix::from_fn(p, p, |i, j| m[packed(i, j)]);
-            let b = DVector::from_fn(p, |i, _| m[packed(p, i)]);
-            let c = m[packed(p, p)];
-            let factor = Factor::new(&a)?;
+            let groups = RandomIntercept::at(node.r);
+            let cross = member.design.cross_products(groups);
+            let xx = cross.view((0, 0), (p, p)).into_owned();
+            let xy = cross.column(p).rows(0, p).into_owned();
+            let factor = Factor::new(&xx)?;
             sum += node.weight;
             up_to.push(sum);
             nodes.push(SideNode {
-                r: node.r,
+                theta: node.r,
                 rss: node.rss,
-                rest: c - factor.quadratic(&b),
+                rest: cross[(p, p)] - factor.quadratic(&xy),
                 ln_det: factor.ln_determinant(),
-                a,
-                b,
-                c,
+                xx,
+                xy,
+                yy: cross[(p, p)],
             });
         }
         Ok(Side {
@@ -249,7 +242,7 @@ impl Side {
             up_to,
             nodes,
             chi2: Chi2Table::new(member.posterior.nu()),
-            offset: DVector::from_column_slice(member.design.offset()),
+            offset: member.design.offset().clone(),
         })
     }
 
@@ -283,7 +276,7 @@ struct Shared {
 
 impl Shared {
     /// The groups that two sets of rows share, in the order of the first.
-    fn of(rows: [&Rows; 2], sides: &[Side; 2]) -> Vec<Self> {
+    fn from_rows(rows: [&Rows; 2], sides: &[Side; 2]) -> Vec<Self> {
         let means = rows.map(Rows::group_means);
         means[0]
             .iter()
@@ -324,10 +317,10 @@ impl Joint {
             let node = spreads[k].node;
             let precision = spreads[k].sigma.powi(-2);
             a.view_mut((from[k], from[k]), (columns[k], columns[k]))
-                .copy_from(&(&node.a * precision));
+                .copy_from(&(&node.xx * precision));
             b.rows_mut(from[k], columns[k])
-                .copy_from(&(&node.b * precision));
-            c += node.c * precision;
+                .copy_from(&(&node.xy * precision));
+            c += node.yy * precision;
             ln_det_apart += node.ln_det + columns[k] as f64 * precision.ln();
             rest_apart += node.rest * precision;
         }
@@ -335,8 +328,11 @@ impl Joint {
         let covariance = rho * tau[0] * tau[1];
         let mut ln_det_v = 0.0;
         for group in shared {
-            let variance =
-                [0, 1].map(|k| spreads[k].sigma.powi(2) / group.rows[k] + tau[k] * tau[k]);
+            // Of the mean of the group's rows in each.
+            let variance = [0, 1].map(|k| {
+                let groups = RandomIntercept::at(spreads[k].node.theta);
+                spreads[k].sigma.powi(2) / groups.weight(group.rows[k])
+            });
             let correlation2 = covariance * covariance / (variance[0] * variance[1]);
             let det = variance[0] * variance[1] * (1.0 - correlation2);
             ln_det_v += (-correlation2).ln_1p();
@@ -517,7 +513,7 @@ mod tests {
         };
         // Weights hold the drawn density of ρ as well, so gains are compared through a second joint.
         let sides = members.map(|m| Side::new(m).unwrap());
-        let shared = Shared::of(both.each_ref(), &sides);
+        let shared = Shared::from_rows(both.each_ref(), &sides);
         for i in [0, 17, 900, 3333] {
             let point = &pair.points[i];
             let (together, mean, sd) = full(point, point.common);

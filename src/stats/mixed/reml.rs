@@ -1,34 +1,59 @@
-//! Restricted maximum likelihood: a search over ln r, with r = 0 an allowed answer.
+//! Restricted maximum likelihood: a search for the least criterion over ln θ, with θ = 0 an allowed answer.
 
+use super::criterion::Profile;
 use super::design::Design;
-use super::objective::Height;
 use crate::stats::Numerical;
 use crate::stats::optimise;
 use nalgebra::{DMatrix, DVector};
+use std::cell::Cell;
 
-/// Ratios looked at before the search is refined: from "groups do not differ" to "rows of a group hardly do".
-const LN_R_FROM: f64 = -9.0;
-const LN_R_TO: f64 = 14.0;
-const LN_R_STEP: f64 = 1.0;
-
-/// r = 0 is kept unless another ratio is better by more than this (`model.md` §2).
+/// Where the search looks before it refines, in ln θ: from "groups do not differ" to "rows of a group hardly do".
+const LN_THETA: (f64, f64) = (-9.0, 14.0);
+const LN_THETA_STEP: f64 = 1.0;
+/// On ln θ.
+const TOLERANCE: f64 = 1e-9;
+/// θ = 0 is kept unless another θ has a criterion that is less by more than this.
 const CRITERION_TIE: f64 = 1e-9;
 
 /// The restricted-likelihood fit.
 #[derive(Debug, Clone)]
 pub struct Reml {
-    /// τ/σ.
+    /// θ̂ = τ̂/σ̂, by the name it has in `calibration.json`.
     pub r: f64,
     /// Coefficients.
     pub beta: DVector<f64>,
-    /// Covariance of `beta` at the estimates, σ²·C_r.
+    /// Covariance of `beta` at the estimates, σ̂²·C_θ.
     pub covariance: DMatrix<f64>,
-    /// sd within groups.
+    /// Residual sd σ̂.
     pub sigma: f64,
-    /// sd between groups.
+    /// Between-group sd τ̂.
     pub tau: f64,
-    /// −2 log L with all constants.
+    /// −2 ln L with all constants.
     pub criterion: f64,
+    /// How the optimum was found.
+    pub search: Search,
+}
+
+/// The search of a fit.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Search {
+    /// Within which ln θ̂ is the least criterion's place.
+    pub tolerance: f64,
+    /// How often the criterion was evaluated.
+    pub evaluations: usize,
+    /// Why it ended.
+    pub stopped: Stopped,
+}
+
+/// Why a search for θ̂ ended.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Stopped {
+    /// At the least criterion, inside the range.
+    Converged,
+    /// No θ is better than 0: groups were not seen to differ.
+    AtZero,
+    /// The criterion is the same at every θ (one group, or one row in every group), so θ̂ is 0.
+    NotEstimable,
 }
 
 impl Design {
@@ -37,37 +62,77 @@ impl Design {
     /// # Errors
     /// [`Numerical::RankLost`], or [`Numerical::Shape`] without a degree of freedom.
     pub fn reml(&self) -> Result<Reml, Numerical> {
-        let nu = self.nu();
-        if nu < 1.0 {
+        if self.nu() < 1.0 {
             return Err(Numerical::Shape {
                 what: "rows for a spread",
             });
         }
-        let at_zero = self.height(0.0)?;
-        if !self.ratio_can_be_told() {
-            return Ok(Reml::from(self, &at_zero));
+        let at_zero = self.at(0.0)?;
+        if !self.theta_is_estimable() {
+            return Ok(Reml::from_profile(&at_zero, 1, Stopped::NotEstimable));
         }
-        let value = |ln_r: f64| self.criterion(ln_r.exp()).unwrap_or(f64::INFINITY);
-        let found = optimise::minimum_of_many(value, (LN_R_FROM, LN_R_TO), LN_R_STEP, 1e-9)?;
-        let at_best = self.height(found.x.exp())?;
-        let no_worse =
-            at_zero.agreement.criterion(nu) <= at_best.agreement.criterion(nu) + CRITERION_TIE;
-        let best = if no_worse { at_zero } else { at_best };
-        Ok(Reml::from(self, &best))
+        let evaluations = Cell::new(2);
+        let criterion = |ln_theta: f64| {
+            evaluations.set(evaluations.get() + 1);
+            self.criterion(ln_theta.exp()).unwrap_or(f64::INFINITY)
+        };
+        let least = optimise::minimum_of_many(criterion, LN_THETA, LN_THETA_STEP, TOLERANCE)?;
+        let at_least = self.at(least.x.exp())?;
+        let (best, stopped) = if at_zero.criterion() <= at_least.criterion() + CRITERION_TIE {
+            (at_zero, Stopped::AtZero)
+        } else {
+            (at_least, Stopped::Converged)
+        };
+        Ok(Reml::from_profile(&best, evaluations.get(), stopped))
     }
 }
 
 impl Reml {
-    fn from(design: &Design, height: &Height) -> Self {
-        let fit = height.fit(design);
-        let sigma = (fit.rss / design.nu()).sqrt();
+    fn from_profile(best: &Profile, evaluations: usize, stopped: Stopped) -> Self {
+        let sigma = (best.rss / best.nu).sqrt();
         Reml {
-            r: fit.r,
-            criterion: height.agreement.criterion(design.nu()),
-            covariance: fit.covariance * (sigma * sigma),
-            beta: fit.beta,
+            r: best.theta,
+            beta: best.beta.clone(),
+            covariance: best.covariance() * (sigma * sigma),
             sigma,
-            tau: fit.r * sigma,
+            tau: best.theta * sigma,
+            criterion: best.criterion(),
+            search: Search {
+                tolerance: TOLERANCE,
+                evaluations,
+                stopped,
+            },
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::design::Rows;
+    use super::*;
+
+    /// Two groups, three rows each, whose means differ by `apart`.
+    fn fit(group: [usize; 6], apart: f64) -> Reml {
+        let y = [0.0, 1.0, 2.0, apart, 1.0 + apart, 2.0 + apart];
+        let rows = Rows {
+            x: DMatrix::from_element(6, 1, 1.0),
+            y: DVector::from_row_slice(&y),
+            group: group.to_vec().into(),
+        };
+        rows.design(&[], 0.0).unwrap().reml().unwrap()
+    }
+
+    /// In the balanced one-way layout σ̂² is the mean square within and τ̂² = (mean square between − σ̂²)/n.
+    #[test]
+    fn a_fit_remembers_how_it_was_found() {
+        let far = fit([0, 0, 0, 1, 1, 1], 10.0);
+        assert_eq!(far.search.stopped, Stopped::Converged);
+        assert!(far.search.evaluations > 20 && far.search.tolerance > 0.0);
+        assert!((far.sigma - 1.0).abs() < 1e-6);
+        assert!((far.tau.powi(2) - (150.0 - 1.0) / 3.0).abs() < 1e-4);
+        assert_eq!(fit([0, 0, 0, 1, 1, 1], 0.1).search.stopped, Stopped::AtZero);
+        let one_each = fit([0, 1, 2, 3, 4, 5], 10.0);
+        assert_eq!(one_each.search.stopped, Stopped::NotEstimable);
+        assert_eq!((one_each.r, one_each.search.evaluations), (0.0, 1));
     }
 }

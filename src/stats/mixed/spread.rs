@@ -1,262 +1,238 @@
 //! What is known of the spreads σ and τ themselves: shortest intervals on their own scale.
+//!
+//! Given θ, σ² is RSS_θ over a χ² with ν degrees of freedom, and τ = θσ. Averaged over θ the density of u = ln σ or ln τ is
+//!
+//! ```text
+//! p(u) = Σ_θ w_θ · 2·p_lnχ²(2·(ln g_θ − u)),     g_θ = √RSS_θ or θ·√RSS_θ.
+//! ```
+//!
+//! The sum is as good as the integral where nodes lie no farther apart than ln σ is known, so these are nodes of their own:
+//! with hundreds of rows σ is known far better than to the 0.3 between the nodes of a [`super::Posterior`], and τ would
+//! climb in steps.
 
-use super::between;
-use super::posterior::{Node, Posterior};
+use super::criterion::Profile;
+use super::design::Design;
+use super::posterior::{QUADRATURE, Quadrature, weighted_profiles};
+use crate::stats::Numerical;
 use crate::stats::cubic;
-use crate::stats::distributions::{chi2_pdf, chi2_quantile, normal_cdf, normal_quantile};
 use crate::stats::interval::{Interval, Level};
 use crate::stats::optimise;
 
+/// Steps between the nodes and, of the density, between its places, in SDs of ln σ and of u. *Measured* (tests below):
+/// probabilities within 1e-6.
+const NODE_STEP: f64 = 0.5;
+const STEP: f64 = 0.1;
 /// Nodes lighter than this change no end of an interval that anyone reads.
-const WEIGHT_MIN: f64 = 1e-8;
+const WEIGHT_MIN: f64 = 1e-9;
+/// A density that has fallen by this in its logarithm is 0.
+const FALLEN: f64 = 20.0;
+/// On the probability below a shortest interval.
+const TAIL_WITHIN: f64 = 1e-7;
 
-/// Points for each standard deviation of the logarithm at which its distribution function is tabulated, out to where less
-/// than this is left or a number is this many times the middle.
-const PER_SD: f64 = 6.0;
-const TAIL_LEFT: f64 = 1e-4;
-const FARTHEST: f64 = 1e6;
-
-/// Points of the tail of χ²; tails beyond this are not tabulated.
-const TAIL_POINTS: usize = 128;
-const TAIL_TABULATED: f64 = 1e-9;
-
-/// A distribution function of a positive number, tabulated as the number's logarithm against the normal score of its
-/// probability: nearly a straight line, carried by cubics with slopes from the neighbours.
-struct Tabulated {
-    z: Vec<f64>,
-    ln_x: Vec<f64>,
+/// The posterior distributions of σ and τ.
+#[derive(Debug, Clone)]
+pub struct Spreads {
+    nu: f64,
+    /// Weight, θ and RSS_θ of each node.
+    nodes: Vec<(f64, f64, f64)>,
 }
 
-impl Tabulated {
-    /// Tabulates `cdf` of a logarithm about one somewhere in the middle, `sd` about its standard deviation; `None` where it
-    /// does not rise.
-    fn around(ln_centre: f64, sd: f64, cdf: impl Fn(f64) -> f64) -> Option<Self> {
-        let (step, reach) = (sd / PER_SD, FARTHEST.ln());
-        let at = |i: i32| {
-            let ln_x = ln_centre + f64::from(i) * step;
-            (ln_x, cdf(ln_x))
+impl Spreads {
+    /// For a design and the scale of the half-t prior on θ.
+    ///
+    /// # Errors
+    /// [`Numerical::RankLost`], or [`Numerical::Shape`] without a degree of freedom.
+    pub fn from_design(design: &Design, prior_scale: f64) -> Result<Self, Numerical> {
+        let nu = design.nu();
+        let finer = Quadrature {
+            step_max: QUADRATURE.step_max.min(NODE_STEP * ln_sigma_sd(nu)),
+            ..QUADRATURE
         };
-        let near = |i: &i32| f64::from(*i) * step < reach;
-        let mut points = Vec::new();
-        for i in (0..).take_while(near) {
-            let point = at(-i);
-            points.push(point);
-            if point.1 <= TAIL_LEFT {
-                break;
+        let profiles = weighted_profiles(&finer, design, prior_scale)?;
+        let node = |(weight, p): &(f64, Profile)| (*weight, p.theta, p.rss);
+        let mut nodes: Vec<(f64, f64, f64)> = profiles.iter().map(node).collect();
+        // The first stands for all below, where the density is a constant times θ: in steps again.
+        if let [(weight, theta, rss), (_, second, _), ..] = nodes[..] {
+            let fall = theta / second;
+            nodes[0].0 = weight * (1.0 - fall);
+            let (mut own, mut theta) = (nodes[0].0, theta);
+            while own >= WEIGHT_MIN {
+                (own, theta) = (own * fall, theta * fall);
+                nodes.push((own, theta, rss));
             }
         }
-        points.reverse();
-        for i in (1..).take_while(near) {
-            let point = at(i);
-            points.push(point);
-            if point.1 >= 1.0 - TAIL_LEFT {
-                break;
-            }
-        }
-        let table = Self::of(points);
-        (table.z.len() >= 2).then_some(table)
-    }
-
-    /// From logarithms and the probabilities below them, of which those that do not rise are passed over.
-    fn of(points: Vec<(f64, f64)>) -> Self {
-        let mut table = Tabulated {
-            z: Vec::with_capacity(points.len()),
-            ln_x: Vec::with_capacity(points.len()),
-        };
-        for (ln_x, below) in points {
-            let z = normal_quantile(below);
-            if z.is_finite() && table.z.last().is_none_or(|&last| z > last) {
-                table.z.push(z);
-                table.ln_x.push(ln_x);
-            }
-        }
-        table
-    }
-
-    /// dln x/dz at a point: the parabola through it and its neighbours, the chord at the ends.
-    fn slope(&self, i: usize) -> f64 {
-        let chord = |a: usize, b: usize| (self.ln_x[b] - self.ln_x[a]) / (self.z[b] - self.z[a]);
-        let last = self.z.len() - 1;
-        if i == 0 {
-            return chord(0, 1);
-        }
-        if i == last {
-            return chord(last - 1, last);
-        }
-        let (before, after) = (self.z[i] - self.z[i - 1], self.z[i + 1] - self.z[i]);
-        (chord(i - 1, i) * after + chord(i, i + 1) * before) / (before + after)
-    }
-
-    /// The value not exceeded with probability `p`; below the table its number falls with its probability.
-    fn quantile(&self, p: f64) -> f64 {
-        if p <= 0.0 {
-            return 0.0;
-        }
-        let z = normal_quantile(p);
-        if z <= self.z[0] {
-            return self.ln_x[0].exp() * p / normal_cdf(self.z[0]);
-        }
-        let last = self.z.len() - 1;
-        if z >= self.z[last] {
-            return (self.ln_x[last] + self.slope(last) * (z - self.z[last])).exp();
-        }
-        let i = self.z.partition_point(|&q| q < z) - 1;
-        let ln_x = cubic::through(
-            (self.z[i], self.z[i + 1]),
-            (self.ln_x[i], self.ln_x[i + 1]),
-            (self.slope(i), self.slope(i + 1)),
-            z,
-        );
-        ln_x.0.exp()
-    }
-
-    /// The shortest interval that holds `level`.
-    fn shortest(&self, level: f64) -> (f64, f64) {
-        let width = |p: f64| self.quantile(p + level) - self.quantile(p);
-        let p =
-            optimise::minimum(width, 0.0, (1.0 - level) * (1.0 - 1e-6), 1e-7).map_or(0.0, |m| m.x);
-        (self.quantile(p), self.quantile(p + level))
-    }
-}
-
-/// Upper tail of χ² over the logarithm of its argument, on cubics with exact slopes: a mixture over the ratio asks for
-/// it thousands of times. Within 2e-5 (tests below).
-struct UpperTail {
-    from: f64,
-    step: f64,
-    /// Tail and its slope at each point.
-    points: Vec<(f64, f64)>,
-}
-
-impl UpperTail {
-    fn new(df: f64) -> Self {
-        let (from, to) = (
-            chi2_quantile(TAIL_TABULATED, df).ln(),
-            chi2_quantile(1.0 - TAIL_TABULATED, df).ln(),
-        );
-        let step = (to - from) / (TAIL_POINTS - 1) as f64;
-        // Density of the logarithm, its slope and curvature, by steps; the tail is their sum from above, a quintic through
-        // those of both ends.
-        let at = |i: usize| {
-            let x = (from + step * i as f64).exp();
-            let density = x * chi2_pdf(x, df) * step;
-            let slope = 0.5 * (df - x) * step;
-            let curvature = slope * slope - 0.5 * x * step * step;
-            [density, density * slope, density * curvature]
-        };
-        let mut tail = TAIL_TABULATED;
-        let mut above = at(TAIL_POINTS - 1);
-        let mut points = vec![(tail, -above[0]); TAIL_POINTS];
-        for i in (0..TAIL_POINTS - 1).rev() {
-            let here = at(i);
-            let [sum, fall, sum_2] = [here[0] + above[0], here[1] - above[1], here[2] + above[2]];
-            tail += 0.5 * sum + 0.1 * fall + sum_2 / 120.0;
-            points[i] = (tail, -here[0]);
-            above = here;
-        }
-        UpperTail { from, step, points }
-    }
-
-    /// P(χ² > e^ln_x).
-    fn at(&self, ln_x: f64) -> f64 {
-        let place = (ln_x - self.from) / self.step;
-        if place.is_nan() || place <= 0.0 {
-            return 1.0;
-        }
-        let i = place as usize;
-        let Some(&[(f0, d0), (f1, d1)]) = self.points.get(i..i + 2) else {
-            return 0.0;
-        };
-        cubic::through((0.0, 1.0), (f0, f1), (d0, d1), place - i as f64).0
-    }
-}
-
-impl Posterior {
-    /// Distribution of σ, where σ²| r is RSS_r over a χ² with ν degrees of freedom: RSS_r hardly changes from node to
-    /// node, so a sum over them is smooth.
-    fn within(&self) -> Option<Tabulated> {
-        let heavy = self.nodes().iter().filter(|n| n.weight >= WEIGHT_MIN);
-        let ln_rss: Vec<(f64, f64)> = heavy.map(|n| (n.weight, n.rss.ln())).collect();
-        let total: f64 = ln_rss.iter().map(|n| n.0).sum();
-        let tail = UpperTail::new(self.nu());
-        let (ln_centre, sd) = self.ln_middle(|_| 1.0)?;
-        Tabulated::around(ln_centre, sd, |ln_x| {
-            let of = |&(w, ln_rss): &(f64, f64)| w * tail.at(ln_rss - 2.0 * ln_x);
-            ln_rss.iter().map(of).sum::<f64>() / total
-        })
-    }
-
-    /// About the middle of ln(scale_r·σ), and its standard deviation.
-    fn ln_middle(&self, scale: impl Fn(f64) -> f64) -> Option<(f64, f64)> {
-        let heavy = || self.nodes().iter().filter(|n| n.weight >= WEIGHT_MIN);
-        let total: f64 = heavy().map(|n| n.weight).sum();
-        let of = |n: &Node| {
-            (
-                0.5 * (n.rss / self.nu()).ln() + scale(n.r).ln(),
-                n.weight / total,
-            )
-        };
-        let mean: f64 = heavy().map(of).map(|(ln, w)| w * ln).sum();
-        let squares: f64 = heavy().map(of).map(|(ln, w)| w * (ln - mean).powi(2)).sum();
-        // ln χ² has a variance of about 2/ν.
-        let sd = (squares + 0.5 / self.nu()).sqrt();
-        (mean.is_finite() && sd.is_finite()).then_some((mean, sd))
+        nodes.retain(|(weight, ..)| *weight >= WEIGHT_MIN);
+        Ok(Spreads { nu, nodes })
     }
 
     /// Interval of σ: the shortest, around the estimate given.
     pub fn within_interval(&self, estimate: f64, level: Level) -> Interval {
-        Self::around(estimate, self.within(), level)
+        let (low, high) = self.distribution(|_| 1.0).shortest(level);
+        Interval::holding(estimate, low, high)
     }
 
     /// Interval of τ: the shortest, so it may start at 0, around the estimate given.
     pub fn between_interval(&self, estimate: f64, level: Level) -> Interval {
-        let known = between::distribution(self).and_then(|cdf| {
-            let (ln_centre, sd) = self.ln_middle(|r| r)?;
-            Tabulated::around(ln_centre, sd, cdf)
-        });
-        Self::around(estimate, known, level)
+        let (low, high) = self.distribution(|theta| theta).shortest(level);
+        Interval::holding(estimate, low, high)
     }
 
-    fn around(estimate: f64, known: Option<Tabulated>, level: Level) -> Interval {
-        match known {
-            None => Interval {
-                estimate,
-                low: estimate,
-                high: estimate,
-            },
-            Some(known) => {
-                let (low, high) = known.shortest(level.probability());
-                Interval::holding(estimate, low, high)
+    /// Distribution of σ times a factor.
+    fn distribution(&self, factor: impl Fn(f64) -> f64) -> LogDistribution {
+        let of =
+            |&(weight, theta, rss): &(f64, f64, f64)| (weight, factor(theta).ln() + 0.5 * rss.ln());
+        LogDistribution::of_scaled_inverse_chi(
+            self.nu,
+            &self.nodes.iter().map(of).collect::<Vec<_>>(),
+        )
+    }
+}
+
+/// About the standard deviation of ln σ: ln χ² has a variance of about 2/ν.
+fn ln_sigma_sd(nu: f64) -> f64 {
+    (0.5 / nu).sqrt()
+}
+
+/// Distribution of the logarithm of a positive number: its function and density at even steps, with cubics between.
+#[derive(Debug, Clone)]
+struct LogDistribution {
+    ln_x: Vec<f64>,
+    below: Vec<f64>,
+    density: Vec<f64>,
+}
+
+impl LogDistribution {
+    /// Of g/√χ²_ν mixed over (weight, ln g).
+    fn of_scaled_inverse_chi(nu: f64, parts: &[(f64, f64)]) -> Self {
+        let total: f64 = parts.iter().map(|p| p.0).sum();
+        let mean = parts.iter().map(|(w, ln_g)| w * ln_g).sum::<f64>() / total;
+        let square = |(w, ln_g): &(f64, f64)| w * (ln_g - mean).powi(2);
+        let variance = parts.iter().map(square).sum::<f64>() / total;
+        let step = STEP * ln_sigma_sd(nu).hypot(variance.sqrt());
+        // Density of u and its slope, up to a constant: exp(ν/2·(d − e^d + 1)) with d = ln χ² − ln ν.
+        let at = |u: f64| {
+            let (mut density, mut slope) = (0.0, 0.0);
+            for (weight, ln_g) in parts {
+                let d = 2.0 * (ln_g - u) - nu.ln();
+                // Most parts lie far off; d − e^d + 1 is below −min(d², 1)/3.
+                if nu * (d * d).min(1.0) > 6.0 * FALLEN {
+                    continue;
+                }
+                let part = weight * (0.5 * nu * (d - d.exp_m1())).exp();
+                density += part;
+                slope += part * nu * d.exp_m1();
             }
+            (density, slope)
+        };
+        let middle = mean - 0.5 * nu.ln();
+        let side = |step: f64| {
+            let places = (1..).map(move |i| middle + step * f64::from(i));
+            let heights = places.map(|u| (u, at(u)));
+            heights
+                .take_while(|(_, (density, _))| *density > (-FALLEN).exp())
+                .collect::<Vec<_>>()
+        };
+        let mut places = side(-step);
+        places.reverse();
+        places.push((middle, at(middle)));
+        places.extend(side(step));
+        // The trapezoid rule with its end correction (Euler and Maclaurin), a twelfth of the slopes.
+        let mut below = vec![places[0].1.0];
+        for pair in places.windows(2) {
+            let ((_, (f0, s0)), (_, (f1, s1))) = (pair[0], pair[1]);
+            let more = 0.5 * step * (f0 + f1) + step * step / 12.0 * (s0 - s1);
+            below.push(below[below.len() - 1] + more);
         }
+        let all = below[below.len() - 1];
+        LogDistribution {
+            ln_x: places.iter().map(|p| p.0).collect(),
+            below: below.iter().map(|b| b / all).collect(),
+            density: places.iter().map(|p| p.1.0 / all).collect(),
+        }
+    }
+
+    /// The number not exceeded with probability `p`, 0 at 0.
+    fn quantile(&self, p: f64) -> f64 {
+        let last = self.ln_x.len() - 1;
+        let i = self
+            .below
+            .partition_point(|&below| below < p)
+            .clamp(1, last);
+        let ends = |of: &[f64]| (of[i - 1], of[i]);
+        let (from, to) = ends(&self.ln_x);
+        let excess =
+            |u: f64| cubic::through((from, to), ends(&self.below), ends(&self.density), u).0 - p;
+        if p <= self.below[0] {
+            // So far down the number falls with its probability.
+            return from.exp() * p / self.below[0];
+        }
+        optimise::root(excess, from, to, 1e-12).unwrap_or(to).exp()
+    }
+
+    /// The shortest interval that holds `level`.
+    fn shortest(&self, level: Level) -> (f64, f64) {
+        let level = level.probability();
+        let width = |p: f64| self.quantile(p + level) - self.quantile(p);
+        let most = (1.0 - level) * (1.0 - 1e-6);
+        let p = optimise::minimum(width, 0.0, most, TAIL_WITHIN).map_or(0.0, |least| least.x);
+        (self.quantile(p), self.quantile(p + level))
     }
 }
 
 #[cfg(test)]
 mod tests {
+    use super::super::posterior::tests::invented;
     use super::*;
     use crate::stats::distributions::chi2_sf;
 
+    /// One θ: σ is the root of RSS over χ².
     #[test]
-    fn the_tabulated_tail_is_that_of_chi_squared() {
-        for df in [1.0, 2.0, 7.0, 60.0, 3000.0] {
-            let tail = UpperTail::new(df);
-            let worst = (-600..600)
-                .map(|i| df * (f64::from(i) * 0.01).exp())
-                .map(|x: f64| (tail.at(x.ln()) - chi2_sf(x, df)).abs())
-                .fold(0.0, f64::max);
-            assert!(worst < 2e-5, "df {df}: {worst:e}");
+    fn quantiles_of_one_node_are_those_of_chi_squared() {
+        for nu in [1.0, 7.0, 3000.0] {
+            let known = LogDistribution::of_scaled_inverse_chi(nu, &[(1.0, 0.5 * 4f64.ln())]);
+            for p in [0.001, 0.02, 0.3, 0.5, 0.9, 0.97, 0.999] {
+                let off = (chi2_sf(4.0 / known.quantile(p).powi(2), nu) - p).abs();
+                assert!(off < 1e-6, "{nu} {p}: {off:e}");
+            }
         }
     }
 
-    /// The table against the distribution it was made from: χ with 7 degrees of freedom, root of a χ² quantile.
+    /// Against a sum of exact tails over nodes so near that it is smooth by itself; and neither end of an interval can be
+    /// moved without making it longer.
     #[test]
-    fn the_table_gives_the_quantiles_of_its_distribution() {
-        let below = |ln_x: f64| 1.0 - chi2_sf((2.0 * ln_x).exp(), 7.0);
-        let table = Tabulated::around(0.9, 0.27, below).unwrap();
-        for p in [0.001, 0.02, 0.3, 0.5, 0.9, 0.97, 0.999] {
-            let exact = chi2_quantile(p, 7.0).sqrt();
-            assert!((table.quantile(p) / exact - 1.0).abs() < 1e-4, "{p}");
+    fn intervals_hold_their_level_and_are_shortest() {
+        let cases = [1, 3, 8, 60, 400].map(|groups| [0.0, 0.3, 1.0, 16.0].map(|t| (groups, t)));
+        for (groups, tau) in cases.into_iter().flatten() {
+            let design = invented(7, groups, tau);
+            let spreads = Spreads::from_design(&design, 0.9).unwrap();
+            let finer = Quadrature {
+                step_max: 0.1 * ln_sigma_sd(design.nu()),
+                step_per_sd: 0.25,
+                reach: 40.0,
+                lowest_within: 0.0,
+            };
+            let near = weighted_profiles(&finer, &design, 0.9).unwrap();
+            let below = |t: f64| -> f64 {
+                let of = |(weight, p): &(f64, Profile)| {
+                    weight * chi2_sf(p.rss * (p.theta / t).powi(2), p.nu)
+                };
+                near.iter().map(of).sum()
+            };
+            for level in [0.5, 0.8, 0.95, 0.99] {
+                // An estimate that widens nothing.
+                let known = spreads.between_interval(f64::NAN, Level::new(level).unwrap());
+                let off = (below(known.high) - below(known.low) - level).abs();
+                assert!(off < 1e-5, "{groups} groups, tau {tau}, {level}: {off:e}");
+                let h = 1e-3 * known.high;
+                let density = |t: f64| (below(t + h) - below(t - h)) / (2.0 * h);
+                if known.low > 2.0 * h {
+                    let (a, b) = (density(known.low), density(known.high));
+                    assert!(
+                        (a / b - 1.0).abs() < 0.02,
+                        "{groups}, {tau}, {level}: {a} {b}"
+                    );
+                }
+            }
         }
     }
 }

@@ -1,27 +1,29 @@
 //! A group that is not finished yet: what its first rows say about the next.
 //!
-//! The group's own shift joins the coefficients as one more, with prior variance r²σ². Each row is then one step
-//! of recursive least squares (Plackett 1950), which equals the closed form of `model.md` §4 (checked in the tests
-//! below). With no row this is the prediction for a new group.
+//! The group's own effect b joins the coefficients as one more, with prior variance θ²σ². Each row is then one step
+//! of recursive least squares (Plackett 1950), which equals the closed form with K = I + θ²11' + X₀CX₀' (checked in
+//! `tests/mixed_models.rs`). With no row this is the prediction for a new group.
 
 use super::mixture::{Mixture, WEIGHT_MIN};
-use super::posterior::{Posterior, dot};
+use super::posterior::{Node, Posterior, normalised};
+use super::random_intercept::RandomIntercept;
 use crate::stats::distributions::TTable;
-use crate::stats::linalg::{packed, quadratic};
+use crate::stats::linalg::{dot, lower_triangle, quadratic, symmetric};
+use nalgebra::DVector;
 use std::sync::Arc;
 
-/// One node of [`Group`]: coefficients and shift after the rows so far.
+/// One node of [`Group`]: coefficients and effect after the rows so far.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GroupNode {
-    /// τ/σ.
+    /// θ = τ/σ.
     pub r: f64,
     /// Weight after the rows.
     pub weight: f64,
     /// Residual sum of squares with the rows.
     pub rss: f64,
-    /// β_r, then the shift.
+    /// The unknowns (β, b) of recursive least squares.
     pub theta: Vec<f64>,
-    /// Their covariance over σ², lower triangle by rows.
+    /// Their covariance over σ², [`crate::stats::linalg::packed`].
     pub covariance: Vec<f64>,
     /// What `theta` moves by for a common shift of all rows by 1.
     pub response: Vec<f64>,
@@ -33,73 +35,62 @@ pub struct Group {
     nu: f64,
     rows: usize,
     nodes: Vec<GroupNode>,
-    /// Mean of the nodes' θ.
+    /// Mean of the nodes' (β, b).
     theta: Vec<f64>,
     table: Arc<TTable>,
 }
 
+impl GroupNode {
+    /// A node conditioned on `rows` of a new group, and ln |K|.
+    fn conditioned(node: &Node, rows: &[(Vec<f64>, f64)]) -> (Self, f64) {
+        let p = node.beta.len();
+        let mut covariance = symmetric(&node.covariance, p).resize(p + 1, p + 1, 0.0);
+        covariance[(p, p)] = RandomIntercept::at(node.r).effect();
+        let mut unknowns = DVector::from_column_slice(&node.beta).push(0.0);
+        let mut response = DVector::zeros(p + 1);
+        let (mut rss, mut ln_det) = (node.rss, 0.0);
+        for (x, y) in rows {
+            let z = DVector::from_column_slice(x).push(1.0);
+            let cz = &covariance * &z;
+            let variance = z.dot(&cz) + 1.0;
+            let error = y - z.dot(&unknowns);
+            let unit_error = 1.0 - z.dot(&response);
+            unknowns.axpy(error / variance, &cz, 1.0);
+            response.axpy(unit_error / variance, &cz, 1.0);
+            covariance.ger(-1.0 / variance, &cz, &cz, 1.0);
+            rss += error * error / variance;
+            ln_det += variance.ln();
+        }
+        let node = GroupNode {
+            r: node.r,
+            weight: node.weight,
+            rss,
+            theta: unknowns.as_slice().to_vec(),
+            covariance: lower_triangle(&covariance),
+            response: response.as_slice().to_vec(),
+        };
+        (node, ln_det)
+    }
+}
+
 impl Posterior {
     /// The next group after `rows` of it: pairs of a design row (p entries) and its response.
+    ///
+    /// Weights become w'_θ ∝ w_θ |K|^(−1/2) RSS_θ^(ν/2) RSS'_θ^(−ν'/2), ν' = ν + m.
     pub fn group(&self, rows: &[(Vec<f64>, f64)]) -> Group {
-        let p = self.columns();
-        let nu_after = self.nu() + rows.len() as f64;
+        let (nu, nu_after) = (self.nu(), self.nu() + rows.len() as f64);
         let mut nodes = Vec::with_capacity(self.nodes().len());
         let mut ln_weights = Vec::with_capacity(self.nodes().len());
-        for node in self.nodes() {
-            let mut theta = node.beta.clone();
-            theta.push(0.0);
-            let mut covariance = node.covariance.clone();
-            covariance.extend(std::iter::repeat_n(0.0, p));
-            covariance.push(node.r * node.r);
-            let mut response = vec![0.0; p + 1];
-            let mut rss = node.rss;
-            let mut ln_det = 0.0;
-            for (x, y) in rows {
-                let mut z = x.clone();
-                z.push(1.0);
-                let cz: Vec<f64> = (0..=p)
-                    .map(|i| (0..=p).fold(0.0, |sum, j| sum + covariance[packed(i, j)] * z[j]))
-                    .collect();
-                let s = dot(&z, &cz) + 1.0;
-                let e = y - dot(&z, &theta);
-                let e_unit = 1.0 - dot(&z, &response);
-                for i in 0..=p {
-                    let gain = cz[i] / s;
-                    theta[i] += gain * e;
-                    response[i] += gain * e_unit;
-                    for j in 0..=i {
-                        covariance[packed(i, j)] -= gain * cz[j];
-                    }
-                }
-                rss += e * e / s;
-                ln_det += s.ln();
-            }
-            ln_weights.push(
-                node.weight.ln() - 0.5 * ln_det + 0.5 * self.nu() * node.rss.ln()
-                    - 0.5 * nu_after * rss.ln(),
-            );
-            nodes.push(GroupNode {
-                r: node.r,
-                weight: 0.0,
-                rss,
-                theta,
-                covariance,
-                response,
-            });
+        for before in self.nodes() {
+            let (node, ln_det) = GroupNode::conditioned(before, rows);
+            let ln_likelihood = 0.5 * (nu * before.rss.ln() - nu_after * node.rss.ln() - ln_det);
+            ln_weights.push(before.weight.ln() + ln_likelihood);
+            nodes.push(node);
         }
-        let top = ln_weights.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-        let mut total = 0.0;
-        for (node, ln_weight) in nodes.iter_mut().zip(&ln_weights) {
-            node.weight = (ln_weight - top).exp();
-            total += node.weight;
+        for (node, weight) in nodes.iter_mut().zip(normalised(&ln_weights)) {
+            node.weight = weight;
         }
-        let mut theta = vec![0.0; p + 1];
-        for node in &mut nodes {
-            node.weight /= total;
-            for (mean, t) in theta.iter_mut().zip(&node.theta) {
-                *mean += node.weight * t;
-            }
-        }
+        let mean = |c: usize| nodes.iter().fold(0.0, |sum, n| sum + n.weight * n.theta[c]);
         let table = if rows.is_empty() {
             Arc::clone(self.table())
         } else {
@@ -108,28 +99,27 @@ impl Posterior {
         Group {
             nu: nu_after,
             rows: rows.len(),
+            theta: (0..=self.columns()).map(mean).collect(),
             nodes,
-            theta,
             table,
         }
     }
-}
 
-impl Posterior {
     /// The part of a common shift of some rows at x that the prediction there takes over, where the rows lie as predicted:
     /// what can be said before they are seen. For each of several numbers of `rows`.
     ///
-    /// K = I + (r² + x'C_r x)·11' has a closed form: Σ_r w'_r·m·a/(1 + m·a) with a = r² + x'C_r x and
-    /// w'_r ∝ w_r·(1 + m·a)^(−1/2)·RSS_r^(−m/2) (`model.md` §4 with e = 0).
+    /// Σ_θ w'_θ·m·a/(1 + m·a) with a = θ² + x'C_θx, the variance that the rows share, and
+    /// w'_θ ∝ w_θ·(1 + m·a)^(−1/2)·RSS_θ^(−m/2): the closed form of [`Posterior::group`] without errors.
     pub fn shares_at<const N: usize>(&self, x: &[f64], rows: [usize; N]) -> [f64; N] {
         let rss_0 = self.nodes()[0].rss;
         let mut sums = [(0.0, 0.0); N];
         for n in self.nodes().iter().filter(|n| n.weight >= WEIGHT_MIN) {
-            let a = n.r * n.r + quadratic(&n.covariance, x);
+            let shared = RandomIntercept::at(n.r).with_line(quadratic(&n.covariance, x));
             for ((shares, total), rows) in sums.iter_mut().zip(rows) {
-                let ma = rows as f64 * a;
-                let weight = n.weight * ((n.rss / rss_0).powi(-(rows as i32)) / (1.0 + ma)).sqrt();
-                *shares += weight * ma / (1.0 + ma);
+                let m = rows as f64;
+                let ln_likelihood = -0.5 * (shared.ln_det(m) + m * (n.rss / rss_0).ln());
+                let weight = n.weight * ln_likelihood.exp();
+                *shares += weight * shared.shrinkage(m);
                 *total += weight;
             }
         }
@@ -143,56 +133,51 @@ impl Group {
         self.rows
     }
 
-    /// The nodes, by rising ratio.
+    /// The nodes, by rising θ.
     pub fn nodes(&self) -> &[GroupNode] {
         &self.nodes
     }
 
-    fn with_shift(x: &[f64]) -> Vec<f64> {
-        let mut z = x.to_vec();
-        z.push(1.0);
-        z
+    fn with_effect(x: &[f64], effect: f64) -> Vec<f64> {
+        [x, &[effect]].concat()
     }
 
     /// Expected response of the next row at x.
     pub fn mean(&self, x: &[f64]) -> f64 {
-        dot(&Self::with_shift(x), &self.theta)
+        dot(&Self::with_effect(x, 1.0), &self.theta)
     }
 
-    /// Mean of one coefficient (the shift is the last).
+    /// Mean of one coefficient (the effect is the last).
     pub fn coefficient(&self, column: usize) -> f64 {
         self.theta[column]
     }
 
     /// The part of a common shift of the rows that the prediction at x takes over, 0 to 1.
     pub fn share(&self, x: &[f64]) -> f64 {
-        let z = Self::with_shift(x);
-        self.nodes
-            .iter()
-            .fold(0.0, |sum, n| sum + n.weight * dot(&z, &n.response))
+        let z = Self::with_effect(x, 1.0);
+        let of = |n: &GroupNode| n.weight * dot(&z, &n.response);
+        self.nodes.iter().map(of).sum()
     }
 
-    /// Distribution of the next row at x.
+    /// Posterior predictive distribution of the next row at x.
     pub fn next_distribution(&self, x: &[f64]) -> Mixture {
-        self.mixture(x, 1.0, 1.0)
+        self.mixture(&Self::with_effect(x, 1.0), 1.0)
     }
 
     /// Distribution of the line itself at x: without rows of the group, the line of all groups (x'β, nothing of the
-    /// shift to come); with rows, the group's own line.
+    /// effect to come); with rows, the group's own line.
     pub fn line_distribution(&self, x: &[f64]) -> Mixture {
-        let shift = if self.rows == 0 { 0.0 } else { 1.0 };
-        self.mixture(x, shift, 0.0)
+        let effect = if self.rows == 0 { 0.0 } else { 1.0 };
+        self.mixture(&Self::with_effect(x, effect), 0.0)
     }
 
-    fn mixture(&self, x: &[f64], shift: f64, noise: f64) -> Mixture {
-        let mut z = x.to_vec();
-        z.push(shift);
+    fn mixture(&self, z: &[f64], noise: f64) -> Mixture {
         Mixture::new(
             self.nu,
             Arc::clone(&self.table),
             self.nodes.iter().map(|n| {
-                let variance = n.rss / self.nu * (quadratic(&n.covariance, &z) + noise);
-                (n.weight, dot(&z, &n.theta), variance.max(0.0).sqrt())
+                let variance = n.rss / self.nu * (quadratic(&n.covariance, z) + noise);
+                (n.weight, dot(z, &n.theta), variance.max(0.0).sqrt())
             }),
         )
     }
