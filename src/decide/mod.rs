@@ -6,7 +6,6 @@ pub mod compare;
 pub mod correct;
 pub mod curves;
 pub mod dial;
-mod neighbours;
 pub mod next_session;
 pub mod paper;
 pub mod parts;
@@ -15,8 +14,8 @@ pub mod predict;
 pub mod review;
 pub mod rounding;
 pub mod score;
-pub mod shape;
 pub mod situation;
+pub mod tabulated;
 
 pub use dial::Setting;
 pub use situation::{Choice, Situation};
@@ -37,7 +36,7 @@ pub fn complete(calibration: &mut Calibration) -> Result<(), Error> {
     Ok(())
 }
 
-/// The same for one rig.
+/// Adds the bend that is wanted to one rig of a fresh calibration.
 ///
 /// # Errors
 /// As [`Situation::of_rig`].
