@@ -1,6 +1,6 @@
 //! Which bend of the path clears the obstacle often enough at every target, and stays in the lane.
 
-use super::clearance::{Placed, leave_chance};
+use super::clearance::{PlacedObstacle, leave_chance};
 use super::situation::Situation;
 use super::tabulated::TabulatedQuantiles;
 use crate::calibration::EventRange;
@@ -72,7 +72,8 @@ fn largest_chance(
         let arc = geometry::arc_of_chord(target, curvature);
         let start = -curvature * arc / 2.0;
         let upto = |h: f64| spread.cdf(h - start);
-        let touch = Placed::new(setup, target, curvature).map(|o| o.touch_chance(arc, upto));
+        let touch =
+            PlacedObstacle::new(setup, target, curvature).map(|o| o.touch_chance(arc, upto));
         let leave = setup
             .lane
             .as_ref()

@@ -19,14 +19,14 @@ const HEADING_MAX: f64 = 1.2;
 #[derive(Debug, Clone)]
 pub struct Clearance {
     /// The obstacle as this target places it; `None` without one.
-    gap: Option<Passing>,
+    gap: Option<ObstacleGap>,
     /// Chance that some part of the vehicle leaves the lane; `None` without a lane.
     pub leave_chance: Option<f64>,
 }
 
 #[derive(Debug, Clone)]
-struct Passing {
-    place: Placed,
+struct ObstacleGap {
+    place: PlacedObstacle,
     /// Chord heading at closest approach.
     heading: TabulatedQuantiles,
     /// What must be taken off it to get the start heading.
@@ -37,15 +37,15 @@ struct Passing {
 
 /// An obstacle at its place for one target.
 #[derive(Debug, Clone, Copy)]
-pub struct Placed {
+pub struct PlacedObstacle {
     passing: geometry::Passing,
     curvature_per_m: f64,
 }
 
-impl Placed {
+impl PlacedObstacle {
     /// Places the set-up's obstacle for a target and a trim's curvature; `None` without an obstacle.
     pub fn new(setup: &Setup, target_m: f64, curvature_per_m: f64) -> Option<Self> {
-        Some(Placed {
+        Some(PlacedObstacle {
             passing: passing(setup, target_m)?,
             curvature_per_m,
         })
@@ -99,13 +99,13 @@ pub fn of(
     let (known, trim, today) = situation.known_heading()?;
     let curvature = situation.curvature_per_m();
     let start_mean = alpha + today.mean(&known.row(trim, 0.0));
-    let gap = Placed::new(setup, target_m, curvature).map(|place| {
+    let gap = PlacedObstacle::new(setup, target_m, curvature).map(|place| {
         let (_, along) = place.gap_m(start_mean, arc_m);
         let excess = today.next_distribution(&known.row(trim, along));
         let heading = TabulatedQuantiles::of_mixture(&excess, alpha);
         let turned = curvature * along / 2.0;
         let touch_chance = place.touch_chance(arc_m, |h| heading.cdf(h + turned));
-        Passing {
+        ObstacleGap {
             place,
             heading,
             turned,

@@ -212,7 +212,7 @@ pub fn plain_setting(situation: &Situation, target_m: f64) -> Result<(f64, f64),
 /// The setting for one target.
 ///
 /// # Errors
-/// As [`plain_setting`], and when the score counts time that was not measured.
+/// Those of [`plain_setting`], and when the score counts time that was not measured.
 pub fn setting(situation: &Situation, target_m: f64, level: Level) -> Result<Setting, Error> {
     Ok(setting_and_prediction(situation, target_m, level)?.0)
 }
@@ -220,7 +220,7 @@ pub fn setting(situation: &Situation, target_m: f64, level: Level) -> Result<Set
 /// The setting for one target with the prediction it rests on.
 ///
 /// # Errors
-/// As [`setting`].
+/// Those of [`setting`].
 pub fn setting_and_prediction(
     situation: &Situation,
     target_m: f64,
@@ -332,7 +332,7 @@ fn warnings(situation: &Situation, setting: &Setting, turns: f64) -> Vec<Warning
 /// (Fieller 1954; `model.md` §3). An end that does not exist is infinite.
 ///
 /// # Errors
-/// As [`plain_setting`].
+/// Those of [`plain_setting`].
 pub fn exact(situation: &Situation, target_m: f64, level: Level) -> Result<Exact, Error> {
     let (mut turns, mut aim) = plain_setting(situation, target_m)?;
     if !score::is_plain(&situation.setup.score) {
@@ -383,7 +383,7 @@ fn end(f: impl Fn(f64) -> f64, low: f64, high: f64) -> Option<f64> {
 
 /// Settings for every target that can be announced.
 #[derive(Debug, Clone)]
-pub struct Table {
+pub struct SettingsTable {
     /// All of them, shortest first.
     pub settings: Vec<Setting>,
     /// Shortest, middle and longest (without repeats), with the predictions they rest on.
@@ -393,8 +393,12 @@ pub struct Table {
 /// Settings for every target that can be announced, each worked out once.
 ///
 /// # Errors
-/// As [`setting`].
-pub fn table(situation: &Situation, range: EventRange, level: Level) -> Result<Table, Error> {
+/// Those of [`setting`].
+pub fn table(
+    situation: &Situation,
+    range: EventRange,
+    level: Level,
+) -> Result<SettingsTable, Error> {
     let mut close: Vec<f64> = range.three_m().to_vec();
     close.dedup();
     let mut three = Vec::with_capacity(close.len());
@@ -416,5 +420,5 @@ pub fn table(situation: &Situation, range: EventRange, level: Level) -> Result<T
         }
     }
     three.sort_by(|a, b| a.0.target_m.total_cmp(&b.0.target_m));
-    Ok(Table { settings, three })
+    Ok(SettingsTable { settings, three })
 }

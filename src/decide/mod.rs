@@ -27,7 +27,7 @@ use crate::setup::Setup;
 /// Adds to a fresh calibration what only decisions can tell of it: the bend that is wanted.
 ///
 /// # Errors
-/// As [`Calibration::range`].
+/// Those of [`Calibration::range`].
 pub fn complete(calibration: &mut Calibration) -> Result<(), Error> {
     let range = calibration.range()?;
     for rig in &mut calibration.rigs {
@@ -39,7 +39,7 @@ pub fn complete(calibration: &mut Calibration) -> Result<(), Error> {
 /// Adds the bend that is wanted to one rig of a fresh calibration.
 ///
 /// # Errors
-/// As [`Situation::of_rig`].
+/// Those of [`Situation::of_rig`].
 pub fn complete_rig(setup: &Setup, range: EventRange, rig: &mut Rig) -> Result<(), Error> {
     rig.bend_wanted_per_m =
         bend::wanted(&Situation::of_rig(setup, rig, &Choice::default())?, range);

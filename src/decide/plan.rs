@@ -120,7 +120,7 @@ pub struct Prospects {
 /// Answers the question for a situation without runs of today.
 ///
 /// # Errors
-/// As [`dial::plain_setting`]; [`Error::CannotAnswer`] when the miss is a straight distance and the log does not tell
+/// Those of [`dial::plain_setting`]; [`Error::CannotAnswer`] when the miss is a straight distance and the log does not tell
 /// left from right.
 pub fn plan(situation: &Situation, range: EventRange, question: Question) -> Result<Plan, Error> {
     let prospects = Prospects::new(situation, range)?;
@@ -191,7 +191,7 @@ impl Prospects {
     /// What is known of a situation without runs of today.
     ///
     /// # Errors
-    /// As [`plan`].
+    /// Those of [`plan`].
     pub fn new(situation: &Situation, range: EventRange) -> Result<Self, Error> {
         let setup = situation.setup;
         let point = setup.score.measure == Measure::Point;
@@ -360,7 +360,7 @@ impl Prospects {
     /// More sessions, with their runs at the best targets.
     ///
     /// # Errors
-    /// As [`Prospects::now`].
+    /// Those of [`Prospects::now`].
     pub fn option(
         &self,
         sessions: u32,

@@ -1,6 +1,6 @@
 //! What a run costs under the event's rules, and the setting that is expected to cost least.
 
-use super::clearance::Placed;
+use super::clearance::PlacedObstacle;
 use super::predict::{CLOUD_POINTS, Path, Prediction, cloud_scores};
 use super::rounding::{DialSetting, aim_m, steps};
 use super::situation::Situation;
@@ -56,7 +56,7 @@ struct Cost<'a> {
     /// Run time: (s at no distance, s for each m of arc); `None` where it costs nothing.
     time: Option<(f64, f64)>,
     /// `None` where touching it costs nothing.
-    obstacle: Option<Placed>,
+    obstacle: Option<PlacedObstacle>,
 }
 
 impl<'a> Cost<'a> {
@@ -78,7 +78,7 @@ impl<'a> Cost<'a> {
             score,
             target_m,
             time,
-            obstacle: Placed::new(setup, target_m, situation.curvature_per_m())
+            obstacle: PlacedObstacle::new(setup, target_m, situation.curvature_per_m())
                 .filter(|_| score.touch_penalty > 0.0),
         })
     }
@@ -94,7 +94,7 @@ impl<'a> Cost<'a> {
         if long > self.score.long_limit_m {
             cost += self.score.long_penalty;
         }
-        let gap_m = |o: &Placed| o.gap_m(path.start_heading, path.arc_m).0;
+        let gap_m = |o: &PlacedObstacle| o.gap_m(path.start_heading, path.arc_m).0;
         if self.obstacle.as_ref().is_some_and(|o| gap_m(o) <= 0.0) {
             cost += self.score.touch_penalty;
         }

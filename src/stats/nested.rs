@@ -89,7 +89,7 @@ impl Grouped {
         pairs.map(|(a, b)| self.within[packed(a, b)]).collect()
     }
 
-    /// The same at one ratio r ≥ 0 of spreads: W + Σ_j n_j/(1 + n_j r²) x̄_j x̄_j', without subtraction.
+    /// Bordered normal equations of some columns and the response at one ratio r ≥ 0 of spreads, [`packed`]: W + Σ_j n_j/(1 + n_j r²) x̄_j x̄_j', without subtraction.
     fn at(&self, r: f64, columns: &[usize]) -> Vec<f64> {
         let weights = self.of_sizes(|n| n / (1.0 + n * r * r));
         let columns = self.with_response(columns);
@@ -131,7 +131,7 @@ impl Grouped {
         self.compare(self.at(r, &[x, more].concat()), x.len(), more.len(), 0)
     }
 
-    /// The same whatever the groups' shifts are: means of the groups are taken out of everything (Frisch & Waugh 1933),
+    /// Whether the columns `more` beside those of `x` explain more of the response, whatever the groups' shifts are: means of the groups are taken out of everything (Frisch & Waugh 1933),
     /// at the price of a degree of freedom each.
     pub fn more_within(&self, x: &[usize], more: &[usize]) -> Option<MoreColumns> {
         let both = [x, more].concat();

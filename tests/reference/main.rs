@@ -4,6 +4,7 @@
 mod anova;
 mod control_charts;
 mod groups;
+mod inverse;
 mod inverse_prediction;
 mod linear_regression;
 mod logistic;
@@ -12,3 +13,4 @@ mod optimiser;
 mod outliers;
 mod quantiles;
 mod read;
+mod simplex;
