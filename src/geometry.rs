@@ -137,23 +137,6 @@ impl Passing {
     }
 }
 
-/// The largest distance right and left of the line that a path reaches, as `(right_m, left_m)`, both ≥ 0.
-pub fn widest(heading: f64, curvature_per_m: f64, arc_m: f64) -> (f64, f64) {
-    let (_, end) = arc_end(arc_m, heading, curvature_per_m);
-    let mut right = end.max(0.0);
-    let mut left = (-end).max(0.0);
-    // The path runs parallel to the line where heading + κ·s = 0.
-    if curvature_per_m != 0.0 {
-        let turning = -heading / curvature_per_m;
-        if turning > 0.0 && turning < arc_m {
-            let (_, y) = arc_end(turning, heading, curvature_per_m);
-            right = right.max(y);
-            left = left.max(-y);
-        }
-    }
-    (right, left)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -238,13 +221,5 @@ mod tests {
         let (gap, along) = post.gap_m(-arc / radius / 2.0, 1.0 / radius, arc);
         assert!((along - arc / 2.0).abs() < 1e-12);
         assert!((gap - (bow - 0.25)).abs() < 1e-12);
-    }
-
-    #[test]
-    fn a_bowed_path_is_widest_where_it_runs_along_the_line() {
-        let (right, left) = widest(-0.1, 0.025, 8.0);
-        assert!(right < 1e-12);
-        // Half-chord bow of a circle of radius 40 whose chord lies on the line: R(1 − cos 0.1).
-        assert!((left - 40.0 * (1.0 - 0.1f64.cos())).abs() < 1e-12);
     }
 }

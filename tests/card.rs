@@ -7,9 +7,12 @@ use common::Folder;
 use common::devtools::{PAPERS, Page};
 use haltmark::calibration::{Calibration, file};
 use haltmark::decide::correct::correct;
+use haltmark::decide::dial::Warning;
 use haltmark::decide::{Choice, Setting, Situation, dial};
+use haltmark::geometry;
 use haltmark::log;
 use haltmark::simulate::{self, Truth};
+use haltmark::stats::interval::Level;
 use haltmark::stats::resample::replicate;
 use rand::RngExt;
 use serde_json::{Value, json};
@@ -83,6 +86,68 @@ fn same(shown: &Value, wanted: &Setting, about: &str) {
     close("miss_high_cm", wanted.miss_m.map(|m| 100.0 * m.high), 0.1);
 }
 
+/// How far the card's gap may be off, m; it shows whole centimetres.
+const GAP_WITHIN_M: f64 = 1e-4;
+/// How far the card's chances of a touch and of leaving the lane may be off; it shows whole parts of a hundred.
+const CHANCE_WITHIN: f64 = 1e-5;
+
+/// The way past the obstacle and along the lane, the chance of a recoil, and every warning, as the card's script has
+/// them for the setting that it shows.
+#[track_caller]
+fn same_way(page: &mut Page, wanted: &Setting, about: &str) {
+    let got = page.value("last.found.setting");
+    let all = format!("{about}\ncard {got}\nprogram {wanted:?}");
+    let close =
+        |name: &str, got: &Value, wanted: Option<f64>, within: f64| match (got.as_f64(), wanted) {
+            (None, None) => {}
+            (Some(a), Some(b)) => assert!((a - b).abs() <= within, "{name}: {all}"),
+            _ => panic!("{name}: {all}"),
+        };
+    let gap = wanted.gap_m;
+    let ends = [
+        ("estimate", gap.map(|g| g.estimate)),
+        ("low", gap.map(|g| g.low)),
+    ];
+    for (name, wanted) in ends {
+        close(name, &got["gap_m"][name], wanted, GAP_WITHIN_M);
+    }
+    for (name, wanted) in [
+        ("touch_chance", wanted.touch_chance),
+        ("leave_chance", wanted.leave_chance),
+        ("recoil_chance", wanted.recoil_chance),
+    ] {
+        close(name, &got[name], wanted, CHANCE_WITHIN);
+    }
+    // Numbers that change from target to target stay out of the card's words.
+    let mut words: Vec<String> = wanted
+        .warnings
+        .iter()
+        .map(|warning| match warning {
+            Warning::Extrapolated { .. }
+            | Warning::TooNear
+            | Warning::FlatCalibration
+            | Warning::Touch { .. }
+            | Warning::LeavesLane { .. } => warning.kind().to_string(),
+            other => other.to_string(),
+        })
+        .collect();
+    let mut shown: Vec<String> =
+        serde_json::from_value(got["warnings"].clone()).expect("a list of words");
+    words.sort();
+    shown.sort();
+    assert_eq!(shown, words, "{all}");
+}
+
+/// A setting as `dial` prints it.
+fn dialled(situation: &Situation, target_m: f64, level: Level) -> Setting {
+    let mut setting = dial::setting(situation, target_m, level).expect("a setting");
+    let turns = dial::exact(situation, target_m, level).expect("one").turns;
+    if !(turns.low.is_finite() && turns.high.is_finite()) {
+        setting.warnings.push(Warning::FlatCalibration);
+    }
+    setting
+}
+
 /// Picks the rig, build and trim in the card's lists.
 fn pick(page: &mut Page, name: &str, index: usize) {
     page.value(&format!(
@@ -98,8 +163,10 @@ fn every_target(page: &mut Page, calibration: &Calibration) -> usize {
         let situation = Situation::of_rig(&calibration.setup, rig, &Choice::default()).unwrap();
         for target in calibration.range().unwrap().targets_m() {
             page.type_into(ASK, &target.to_string());
-            let wanted = dial::setting(&situation, target, calibration.level).unwrap();
-            same(&shown(page), &wanted, &format!("{} {target}", rig.name));
+            let wanted = dialled(&situation, target, calibration.level);
+            let about = format!("{} {target}", rig.name);
+            same(&shown(page), &wanted, &about);
+            same_way(page, &wanted, &about);
             compared += 1;
         }
     }
@@ -181,16 +248,18 @@ fn random_day(page: &mut Page, calibration: &Calibration, folder: &Folder, day: 
     let about = format!("day {day}, {} at {target}\n{csv}", rig.name);
     if runs == 0 {
         let situation = Situation::of_rig(&calibration.setup, rig, &choice).unwrap();
-        let wanted = dial::setting(&situation, target, calibration.level).unwrap();
+        let wanted = dialled(&situation, target, calibration.level);
         same(&seen, &wanted, &about);
+        same_way(page, &wanted, &about);
         return;
     }
     let path = folder.write("today.csv", &csv);
     let (today, _) = log::read(&[path], &calibration.setup, &log::Options::default())
         .unwrap_or_else(|e| panic!("{about}{e}"));
     let corrected = correct(calibration, &today, &choice).unwrap();
-    let wanted = dial::setting(&corrected.situation, target, calibration.level).unwrap();
+    let wanted = dialled(&corrected.situation, target, calibration.level);
     same(&seen, &wanted, &about);
+    same_way(page, &wanted, &about);
     let differs = corrected.today(target).unwrap();
     let share = |x: Option<f64>| x.unwrap_or(0.0);
     for (name, wanted) in [
@@ -275,6 +344,64 @@ fn the_card_says_what_the_program_says_of_three_runs() {
         5000,
         15,
     );
+}
+
+/// So narrow that some runs leave it.
+const LANE: &str = "[lane]\nhalf_width_m = 0.25\n";
+
+#[test]
+fn the_card_says_what_the_program_says_of_a_lane() {
+    compare(simulated(9, LANE), 6000, 30);
+}
+
+/// Four runs, a dial of one stop a turn, and targets so near that the mean arc may lie behind the start mark.
+#[test]
+fn the_card_says_what_the_program_says_where_nearly_nothing_is_known() {
+    let log = "session,target_m,turns,long_cm,right_cm,aim_right_cm\n\
+        1,4,20,-3,3,-20\n,3,16,-1,-2,-9\n,2,12,-4,1,-5\n,1,8,-1,2,0\n";
+    let setup = "[vehicle]\nwidth_cm = 12.0\n[dial]\nticks_per_turn = 1\n\
+        [obstacle]\nat = 0.5\nright_cm = 20.0\ndiameter_cm = 10.0\npass = \"left\"\n\
+        [event]\nshortest_m = 0.1\nlongest_m = 1.5\nstep_m = 0.05\n";
+    let (folder, calibration) = fitted(log, &format!("{setup}{LANE}"));
+    let situation = Situation::new(&calibration, &Choice::default()).expect("one rig");
+    let nearest = dialled(&situation, 0.1, calibration.level);
+    assert!(situation.arc_mean_m(nearest.dial.turns()) < 0.0);
+    // No days: their runs are typed for a dial of many ticks.
+    compare((folder, calibration), 7000, 0);
+}
+
+/// The card's geometry on a grid of paths, those included that end behind the start mark.
+#[test]
+fn the_cards_geometry_is_the_programs() {
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    let (folder, _) = simulated(5, "");
+    page.open(&folder.path().join("out/card.html"));
+    let (mut script, mut wanted) = (String::new(), Vec::new());
+    for arc in [-3.0, -0.04, 0.0, 0.3, 7.5, 20.0] {
+        for curvature in [-0.3, -1e-12, 0.0, 0.08, 0.25] {
+            let chord = geometry::chord_of_arc(arc, curvature);
+            wanted.extend([chord, geometry::arc_of_chord(chord, curvature)]);
+            script += &format!("chordOfArc({arc},{curvature}),arcOfChord({chord},{curvature}),");
+            for heading in [-1.0, -0.05, 0.0, 0.3] {
+                let (right, along) =
+                    geometry::offset_from_path((4.0, -0.5), heading, curvature, arc);
+                wanted.extend([right, along]);
+                script += &format!("...offsetFromPath([4,-0.5],{heading},{curvature},{arc}),");
+            }
+        }
+    }
+    let got = page.value(&format!("[{script}]"));
+    let got = got.as_array().expect("numbers");
+    assert_eq!(got.len(), wanted.len());
+    for (i, (got, wanted)) in got.iter().zip(&wanted).enumerate() {
+        // What the program has no number for is nothing as JSON.
+        match got.as_f64() {
+            Some(got) => assert!((got - wanted).abs() < 1e-12, "{i}: {got} {wanted}"),
+            None => assert!(wanted.is_nan(), "{i}: {got} {wanted}"),
+        }
+    }
 }
 
 /// Labels of a log never become markup, script or the end of the data block; the rows to copy hold them as they are.

@@ -14,7 +14,7 @@ use nalgebra::{DMatrix, DVector};
 
 /// A build's own runs speak for it from this many on; below, all builds do.
 const OWN_RUNS_MIN: usize = 6;
-/// How far beyond the leads used an even chance is looked for, turns.
+/// How far beyond the leads used the ends of the ED50 are looked for, turns.
 const LOOK_BEYOND_TURNS: f64 = 20.0;
 /// A lead cannot be set finer than this, turns.
 const HALF_LEAD_WITHIN_TURNS: f64 = 1e-3;
@@ -58,7 +58,7 @@ pub struct RecoilCurve {
     pub at_zero: f64,
     /// Log-odds for each turn of lead.
     pub per_turn: Interval,
-    /// The lead with an even chance; `None` with a slope of 0 or less, ends ±∞ where they do not exist.
+    /// The ED50, the lead with an even chance; `None` with a slope of 0 or less, ends ±∞ where they do not exist.
     pub half_lead_turns: Option<Interval>,
     /// The lead at which the chance reaches what the set-up accepts, within the leads used.
     pub lead_limit_turns: Option<f64>,
@@ -155,18 +155,21 @@ fn curve(counts: &[Counted], setup: &Setup, level: Level) -> Option<(RecoilCurve
     let leads = DMatrix::from_iterator(at.len(), 1, at.iter().map(|c| c.lead_turns));
     let trials = DVector::from_iterator(at.len(), number(|c| c.watched));
     let events = DVector::from_iterator(at.len(), number(|c| c.seen));
-    let fit = Logistic::of_counts(&leads, trials, events).ok()?;
+    let fit = Logistic::fit_counts(&leads, trials, events).ok()?;
     let per_turn = fit.interval(1, level).ok()?;
     let at_zero = fit.beta()[0];
     let (low, high) = (at[0].lead_turns, at[at.len() - 1].lead_turns);
-    let half_lead_turns = (per_turn.estimate > 0.0).then(|| {
-        let half = -at_zero / per_turn.estimate;
-        let reach = (
-            half.min(low) - LOOK_BEYOND_TURNS,
-            half.max(high) + LOOK_BEYOND_TURNS,
-        );
-        fit.even_at(level, per_turn, reach, HALF_LEAD_WITHIN_TURNS)
-    });
+    let half_lead_turns = match per_turn.estimate > 0.0 {
+        true => {
+            let even = -at_zero / per_turn.estimate;
+            let reach = (
+                even.min(low) - LOOK_BEYOND_TURNS,
+                even.max(high) + LOOK_BEYOND_TURNS,
+            );
+            Some(fit.ed50(level, reach, HALF_LEAD_WITHIN_TURNS).ok()?)
+        }
+        false => None,
+    };
     let accept = setup.brake.recoil_accept;
     let limit = ((accept / (1.0 - accept)).ln() - at_zero) / per_turn.estimate;
     let lead_limit_turns =

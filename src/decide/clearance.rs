@@ -4,9 +4,8 @@
 //! heading is α + δ + κs_o/2 + noise, the heading model's own prediction at the arc s_o of closest approach.
 //! `model.md` §7.
 
-use super::predict::Hand;
-use super::shape::Shape;
 use super::situation::Situation;
+use super::tabulated::TabulatedQuantiles;
 use crate::calibration::heading::passing;
 use crate::geometry;
 use crate::setup::Setup;
@@ -20,16 +19,16 @@ const HEADING_MAX: f64 = 1.2;
 #[derive(Debug, Clone)]
 pub struct Clearance {
     /// The obstacle as this target places it; `None` without one.
-    gap: Option<Passing>,
+    gap: Option<ObstacleGap>,
     /// Chance that some part of the vehicle leaves the lane; `None` without a lane.
     pub leave_chance: Option<f64>,
 }
 
 #[derive(Debug, Clone)]
-struct Passing {
-    place: Placed,
+struct ObstacleGap {
+    place: PlacedObstacle,
     /// Chord heading at closest approach.
-    heading: Shape,
+    heading: TabulatedQuantiles,
     /// What must be taken off it to get the start heading.
     turned: f64,
     arc_m: f64,
@@ -38,15 +37,15 @@ struct Passing {
 
 /// An obstacle at its place for one target.
 #[derive(Debug, Clone, Copy)]
-pub struct Placed {
+pub struct PlacedObstacle {
     passing: geometry::Passing,
     curvature_per_m: f64,
 }
 
-impl Placed {
+impl PlacedObstacle {
     /// Places the set-up's obstacle for a target and a trim's curvature; `None` without an obstacle.
     pub fn new(setup: &Setup, target_m: f64, curvature_per_m: f64) -> Option<Self> {
-        Some(Placed {
+        Some(PlacedObstacle {
             passing: passing(setup, target_m)?,
             curvature_per_m,
         })
@@ -81,25 +80,32 @@ fn half_width_m(setup: &Setup) -> f64 {
     setup.vehicle.width_m.unwrap_or(0.0) / 2.0
 }
 
-/// Clearance of the next run of a situation at a setting; `None` with nothing in the way, or nothing known across.
+/// Clearance of the next run of a situation; `None` with nothing in the way, or nothing known across.
 ///
+/// * `alpha` — aim heading, rad
 /// * `arc_m` — mean arc
 /// * `direction` — chord heading at it, rad
-pub fn of(situation: &Situation, hand: Hand, arc_m: f64, direction: &Shape) -> Option<Clearance> {
+pub fn of(
+    situation: &Situation,
+    target_m: f64,
+    alpha: f64,
+    arc_m: f64,
+    direction: &TabulatedQuantiles,
+) -> Option<Clearance> {
     let setup = situation.setup;
     if setup.obstacle.is_none() && setup.lane.is_none() {
         return None;
     }
     let (known, trim, today) = situation.known_heading()?;
-    let alpha = geometry::aim_heading(hand.target_m, hand.aim_right_m);
     let curvature = situation.curvature_per_m();
     let start_mean = alpha + today.mean(&known.row(trim, 0.0));
-    let gap = Placed::new(setup, hand.target_m, curvature).map(|place| {
+    let gap = PlacedObstacle::new(setup, target_m, curvature).map(|place| {
         let (_, along) = place.gap_m(start_mean, arc_m);
-        let heading = Shape::new(&today.next_distribution(&known.row(trim, along))).shifted(alpha);
+        let excess = today.next_distribution(&known.row(trim, along));
+        let heading = TabulatedQuantiles::of_mixture(&excess, alpha);
         let turned = curvature * along / 2.0;
         let touch_chance = place.touch_chance(arc_m, |h| heading.cdf(h + turned));
-        Passing {
+        ObstacleGap {
             place,
             heading,
             turned,
@@ -134,7 +140,7 @@ pub fn leave_chance(
 /// The start heading from which on a path reaches `free_m` (above 0) to the right of the line; infinite where none does.
 ///
 /// Either at its end, chord·sin(h + κs/2), or, bending back to the left, where it runs parallel to the line,
-/// (1 − cos h)/|κ|, if it gets that far: the forms of [`geometry::widest`] solved for the heading.
+/// (1 − cos h)/|κ|, if it gets that far: solved for the heading.
 fn heading_reaching(free_m: f64, curvature_per_m: f64, arc_m: f64) -> f64 {
     let chord = geometry::chord_of_arc(arc_m, curvature_per_m);
     let at_end = if free_m < chord {
@@ -177,14 +183,39 @@ impl Clearance {
 mod tests {
     use super::*;
 
-    /// From the heading on that is given, and no sooner, the path is as wide as [`geometry::widest`] measures it.
+    /// The largest distance right and left of the line that a path reaches, as `(right_m, left_m)`, both ≥ 0.
+    fn widest(heading: f64, curvature_per_m: f64, arc_m: f64) -> (f64, f64) {
+        let (_, end) = geometry::arc_end(arc_m, heading, curvature_per_m);
+        let mut right = end.max(0.0);
+        let mut left = (-end).max(0.0);
+        // The path runs parallel to the line where heading + κ·s = 0.
+        if curvature_per_m != 0.0 {
+            let turning = -heading / curvature_per_m;
+            if turning > 0.0 && turning < arc_m {
+                let (_, y) = geometry::arc_end(turning, heading, curvature_per_m);
+                right = right.max(y);
+                left = left.max(-y);
+            }
+        }
+        (right, left)
+    }
+
+    #[test]
+    fn a_bowed_path_is_widest_where_it_runs_along_the_line() {
+        let (right, left) = widest(-0.1, 0.025, 8.0);
+        assert!(right < 1e-12);
+        // Half-chord bow of a circle of radius 40 whose chord lies on the line: R(1 − cos 0.1).
+        assert!((left - 40.0 * (1.0 - 0.1f64.cos())).abs() < 1e-12);
+    }
+
+    /// From the heading on that is given, and no sooner, the path is as wide as its own points say.
     #[test]
     fn the_lane_is_left_from_the_heading_on_that_is_given() {
         for curvature in [-0.2, -0.05, -0.001, 0.0, 0.03, 0.15] {
             for arc in [5.0, 9.5] {
                 for free in [0.2, 0.9, 1.7] {
                     let heading = heading_reaching(free, curvature, arc);
-                    let right = |h: f64| geometry::widest(h, curvature, arc).0;
+                    let right = |h: f64| widest(h, curvature, arc).0;
                     assert!(heading.is_finite());
                     assert!(
                         (right(heading) - free).abs() < 1e-9,
@@ -198,6 +229,8 @@ mod tests {
         assert_eq!(heading_reaching(6.0, 0.0, 5.0), f64::INFINITY);
         let normal = crate::stats::distributions::normal_cdf;
         assert_eq!(leave_chance(20.0, 0.1, 8.0, normal), 0.0);
+        // Nothing rolls backwards out of a lane.
+        assert_eq!(leave_chance(0.2, 0.1, -0.3, normal), 0.0);
         assert_eq!(leave_chance(-0.1, 0.1, 8.0, normal), 1.0);
     }
 }

@@ -242,7 +242,7 @@ impl Corrected<'_> {
     /// How today differs, and the shares taken out, at a target; `None` with no usable run.
     ///
     /// # Errors
-    /// As [`super::dial::plain_setting`].
+    /// Those of [`super::dial::plain_setting`].
     pub fn today(&self, target_m: f64) -> Result<Option<Today>, Error> {
         if self.runs == 0 {
             return Ok(None);

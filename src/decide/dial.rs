@@ -1,6 +1,5 @@
 //! The settings for an announced target, and what to expect of a run made with them.
 
-use super::neighbours::Neighbours;
 use super::predict::{Hand, Prediction};
 use super::rounding::{DialSetting, aim_m};
 use super::score;
@@ -213,7 +212,7 @@ pub fn plain_setting(situation: &Situation, target_m: f64) -> Result<(f64, f64),
 /// The setting for one target.
 ///
 /// # Errors
-/// As [`plain_setting`], and when the score counts time that was not measured.
+/// Those of [`plain_setting`], and when the score counts time that was not measured.
 pub fn setting(situation: &Situation, target_m: f64, level: Level) -> Result<Setting, Error> {
     Ok(setting_and_prediction(situation, target_m, level)?.0)
 }
@@ -221,38 +220,31 @@ pub fn setting(situation: &Situation, target_m: f64, level: Level) -> Result<Set
 /// The setting for one target with the prediction it rests on.
 ///
 /// # Errors
-/// As [`setting`].
+/// Those of [`setting`].
 pub fn setting_and_prediction(
     situation: &Situation,
     target_m: f64,
     level: Level,
 ) -> Result<(Setting, Prediction), Error> {
-    predicted(situation, target_m, level, |hand| {
-        Prediction::new(situation, hand)
-    })
-}
-
-fn predicted(
-    situation: &Situation,
-    target_m: f64,
-    level: Level,
-    predict: impl Fn(Hand) -> Prediction,
-) -> Result<(Setting, Prediction), Error> {
     let setup = situation.setup;
     let (turns, aim) = plain_setting(situation, target_m)?;
     let mut dial = DialSetting::nearest(turns, setup.dial.ticks_per_turn);
     let mut aim_right_m = aim_m(aim, setup.aim.step_m);
-    let hand = |dial: DialSetting, aim_right_m| Hand {
-        target_m,
-        turns: dial.turns(),
-        aim_right_m,
+    let predict = |dial: DialSetting, aim_right_m| {
+        let turns = dial.turns();
+        let hand = Hand {
+            target_m,
+            turns,
+            aim_right_m,
+        };
+        Prediction::new(situation, hand)
     };
-    let mut prediction = predict(hand(dial, aim_right_m));
+    let mut prediction = predict(dial, aim_right_m);
     if !score::is_plain(&setup.score) {
         let least = score::least(situation, &prediction, turns, aim)?;
         if (least.dial, least.aim_right_m) != (dial, aim_right_m) {
             (dial, aim_right_m) = (least.dial, least.aim_right_m);
-            prediction = predict(hand(dial, aim_right_m));
+            prediction = predict(dial, aim_right_m);
         }
     }
     let miss_m = prediction.miss_m(setup.score.measure, level);
@@ -340,7 +332,7 @@ fn warnings(situation: &Situation, setting: &Setting, turns: f64) -> Vec<Warning
 /// (Fieller 1954; `model.md` §3). An end that does not exist is infinite.
 ///
 /// # Errors
-/// As [`plain_setting`].
+/// Those of [`plain_setting`].
 pub fn exact(situation: &Situation, target_m: f64, level: Level) -> Result<Exact, Error> {
     let (mut turns, mut aim) = plain_setting(situation, target_m)?;
     if !score::is_plain(&situation.setup.score) {
@@ -391,44 +383,28 @@ fn end(f: impl Fn(f64) -> f64, low: f64, high: f64) -> Option<f64> {
 
 /// Settings for every target that can be announced.
 #[derive(Debug, Clone)]
-pub struct Table {
+pub struct SettingsTable {
     /// All of them, shortest first.
     pub settings: Vec<Setting>,
     /// Shortest, middle and longest (without repeats), with the predictions they rest on.
     pub three: Vec<(Setting, Prediction)>,
 }
 
-/// From this many targets on, their predictions come from those at a few places.
-const NEIGHBOURS_MIN: usize = 10;
-
 /// Settings for every target that can be announced, each worked out once.
 ///
 /// # Errors
-/// As [`setting`].
-pub fn table(situation: &Situation, range: EventRange, level: Level) -> Result<Table, Error> {
+/// Those of [`setting`].
+pub fn table(
+    situation: &Situation,
+    range: EventRange,
+    level: Level,
+) -> Result<SettingsTable, Error> {
     let mut close: Vec<f64> = range.three_m().to_vec();
     close.dedup();
     let mut three = Vec::with_capacity(close.len());
-    let targets_m = range.targets_m();
-    let mut settings = Vec::with_capacity(targets_m.len());
-    // Under penalties the search for the least score may go anywhere.
-    let neighbours = if targets_m.len() >= NEIGHBOURS_MIN && score::is_plain(&situation.setup.score)
-    {
-        let turns = |target_m: f64| -> Result<f64, Error> {
-            let (turns, _) = plain_setting(situation, target_m)?;
-            Ok(DialSetting::nearest(turns, situation.setup.dial.ticks_per_turn).turns())
-        };
-        let ends = (turns(range.shortest_m)?, turns(range.longest_m)?);
-        Some(Neighbours::new(situation, ends))
-    } else {
-        None
-    };
-    let predict = |hand: Hand| match &neighbours {
-        Some(neighbours) => neighbours.prediction(hand),
-        None => Prediction::new(situation, hand),
-    };
-    for target_m in targets_m {
-        let (setting, prediction) = predicted(situation, target_m, level, predict)?;
+    let mut settings = Vec::new();
+    for target_m in range.targets_m() {
+        let (setting, prediction) = setting_and_prediction(situation, target_m, level)?;
         if close.contains(&target_m) {
             three.push((setting.clone(), prediction));
         }
@@ -440,9 +416,9 @@ pub fn table(situation: &Situation, range: EventRange, level: Level) -> Result<T
             .iter()
             .any(|(s, _): &(Setting, _)| s.target_m == target_m)
         {
-            three.push(predicted(situation, target_m, level, predict)?);
+            three.push(setting_and_prediction(situation, target_m, level)?);
         }
     }
     three.sort_by(|a, b| a.0.target_m.total_cmp(&b.0.target_m));
-    Ok(Table { settings, three })
+    Ok(SettingsTable { settings, three })
 }

@@ -6,7 +6,6 @@ pub mod compare;
 pub mod correct;
 pub mod curves;
 pub mod dial;
-mod neighbours;
 pub mod next_session;
 pub mod paper;
 pub mod parts;
@@ -15,8 +14,8 @@ pub mod predict;
 pub mod review;
 pub mod rounding;
 pub mod score;
-pub mod shape;
 pub mod situation;
+pub mod tabulated;
 
 pub use dial::Setting;
 pub use situation::{Choice, Situation};
@@ -28,7 +27,7 @@ use crate::setup::Setup;
 /// Adds to a fresh calibration what only decisions can tell of it: the bend that is wanted.
 ///
 /// # Errors
-/// As [`Calibration::range`].
+/// Those of [`Calibration::range`].
 pub fn complete(calibration: &mut Calibration) -> Result<(), Error> {
     let range = calibration.range()?;
     for rig in &mut calibration.rigs {
@@ -37,10 +36,10 @@ pub fn complete(calibration: &mut Calibration) -> Result<(), Error> {
     Ok(())
 }
 
-/// The same for one rig.
+/// Adds the bend that is wanted to one rig of a fresh calibration.
 ///
 /// # Errors
-/// As [`Situation::of_rig`].
+/// Those of [`Situation::of_rig`].
 pub fn complete_rig(setup: &Setup, range: EventRange, rig: &mut Rig) -> Result<(), Error> {
     rig.bend_wanted_per_m =
         bend::wanted(&Situation::of_rig(setup, rig, &Choice::default())?, range);

@@ -20,7 +20,7 @@ const USUAL_RANGE_M: (f64, f64) = (5.0, 10.0);
 /// order is chance, so that floor and vehicle changing during the session are not taken for an effect of distance.
 ///
 /// # Errors
-/// As [`dial::setting`].
+/// Those of [`dial::setting`].
 pub fn settings(
     situation: &Situation,
     range: EventRange,

@@ -13,8 +13,7 @@ use crate::error::Error;
 use crate::setup::{Event, Measure};
 use crate::stats::exchange;
 use crate::stats::optimise;
-use crate::stats::radial::Within;
-use chance::{Known, Place};
+use chance::{Day, Known, Place};
 use way::{NewRuns, Way};
 
 /// Sessions and runs of each that are offered without being asked for.
@@ -34,6 +33,8 @@ const ONE_IN_THE_MIDDLE: usize = 4;
 pub const USUAL_RUNS: u32 = 8;
 /// Runs on the day before the one that counts that are looked at.
 const DAY_RUNS: usize = 2;
+/// No miss is looked for beyond this, m.
+const FARTHEST_M: f64 = 1e6;
 /// A miss is given to this part of it.
 const MISS_TOLERANCE: f64 = 1e-4;
 
@@ -119,7 +120,7 @@ pub struct Prospects {
 /// Answers the question for a situation without runs of today.
 ///
 /// # Errors
-/// As [`dial::plain_setting`]; [`Error::CannotAnswer`] when the miss is a straight distance and the log does not tell
+/// Those of [`dial::plain_setting`]; [`Error::CannotAnswer`] when the miss is a straight distance and the log does not tell
 /// left from right.
 pub fn plan(situation: &Situation, range: EventRange, question: Question) -> Result<Plan, Error> {
     let prospects = Prospects::new(situation, range)?;
@@ -190,7 +191,7 @@ impl Prospects {
     /// What is known of a situation without runs of today.
     ///
     /// # Errors
-    /// As [`plan`].
+    /// Those of [`plan`].
     pub fn new(situation: &Situation, range: EventRange) -> Result<Self, Error> {
         let setup = situation.setup;
         let point = setup.score.measure == Measure::Point;
@@ -313,29 +314,24 @@ impl Prospects {
         self.after(sessions as usize, &counts)
     }
 
-    /// The first run of a new day over the targets, to be asked for its chance at any distance.
-    fn first_runs(&self, known: &Known) -> Within {
-        let mut all = Within::default();
-        for place in &self.places {
-            known.day(*place, 1).add_first_to(&mut all);
+    /// Chance that the first run of a new day stops within a distance, a mean over the targets: to be asked for any.
+    fn first_run(&self, known: &Known) -> impl Fn(f64) -> f64 + use<> {
+        let days: Vec<Day> = self.places.iter().map(|p| known.day(*p, 1)).collect();
+        move |within_m| {
+            let sum: f64 = days.iter().map(|day| day.chance(0, within_m)).sum();
+            sum / days.len() as f64
         }
-        all
     }
 
     fn outlook(&self, known: &Known, question: &Question) -> Result<Outlook, Error> {
-        let first_runs = self.first_runs(known);
-        let chance = |within: f64| first_runs.chance(within);
-        let mut high = question.within_m;
+        let chance = self.first_run(known);
         // A miss is never farther than the place the run started from; the bound only ends a hopeless search.
-        while chance(high) < question.chance && high < 1e6 {
+        let mut high = question.within_m;
+        while chance(high) < question.chance && high < FARTHEST_M {
             high *= 2.0;
         }
-        let miss_m = optimise::root(
-            |x| chance(x) - question.chance,
-            0.0,
-            high,
-            MISS_TOLERANCE * high,
-        )?;
+        let excess = |within: f64| chance(within) - question.chance;
+        let miss_m = optimise::root(excess, 0.0, high, MISS_TOLERANCE * high)?;
         Ok(Outlook {
             chance: chance(question.within_m),
             miss_m,
@@ -364,7 +360,7 @@ impl Prospects {
     /// More sessions, with their runs at the best targets.
     ///
     /// # Errors
-    /// As [`Prospects::now`].
+    /// Those of [`Prospects::now`].
     pub fn option(
         &self,
         sessions: u32,
@@ -385,7 +381,7 @@ impl Prospects {
         }
         let reaches = |sessions: u32, runs: u32| {
             let known = self.known_after(sessions, runs);
-            self.first_runs(&known).chance(question.within_m) >= question.chance
+            self.first_run(&known)(question.within_m) >= question.chance
         };
         let most = OPTION_RUNS[OPTION_RUNS.len() - 1];
         // No number of runs beats the limit, and no fewer runs beat the most that is looked at.

@@ -1,13 +1,14 @@
 //! One setting in, one run out: where it may come to rest.
 
 use super::clearance::{self, Clearance};
-use super::shape::Shape;
 use super::situation::Situation;
+use super::tabulated::TabulatedQuantiles;
 use crate::geometry;
 use crate::setup::Measure;
-use crate::stats::distributions::{normal_pdf, tabulated_normal_cdf};
+use crate::stats::distributions::{normal_pdf, normal_quantile};
 use crate::stats::interval::{Interval, Level};
-use std::f64::consts::FRAC_PI_2;
+use crate::stats::optimise;
+use std::f64::consts::{FRAC_PI_2, PI};
 use std::sync::OnceLock;
 
 /// What a person sets for a run.
@@ -26,112 +27,39 @@ pub struct Hand {
 pub struct Prediction {
     hand: Hand,
     /// Arc, m.
-    arc: Shape,
+    arc: TabulatedQuantiles,
     /// Mean arc, m.
     arc_mean_m: f64,
     /// Chord heading, rad (aim included), at the mean arc; `None` where nothing is known across.
-    direction: Option<Shape>,
+    direction: Option<TabulatedQuantiles>,
     curvature_per_m: f64,
     clearance: Option<Clearance>,
 }
 
-/// Gauss–Legendre points on (−1, 1), enough for six digits of the miss's distribution.
-const GAUSS_POINTS: usize = 24;
-
-/// A quantile of the miss is settled when the next step would move it by less than this part of the target's distance.
+/// Intervals of the quadrature of the miss: enough for six digits of its distribution.
+const MISS_INTERVALS: usize = 32;
+/// A quantile of the miss is settled within this part of the target's distance.
 const MISS_SETTLED: f64 = 1e-6;
-/// More steps than halving alone needs.
-const MISS_STEPS_MAX: usize = 100;
-
 /// Scores beyond these hold a thousand-millionth of the runs.
 const SCORE_MAX: f64 = 6.0;
-
-/// Points and weights of Gauss–Legendre quadrature on (−1, 1), by Newton on the Legendre polynomial.
-fn gauss() -> &'static [(f64, f64)] {
-    static TABLE: OnceLock<Vec<(f64, f64)>> = OnceLock::new();
-    TABLE.get_or_init(|| {
-        let n = GAUSS_POINTS as f64;
-        (0..GAUSS_POINTS)
-            .map(|i| {
-                let mut x = (std::f64::consts::PI * (i as f64 + 0.75) / (n + 0.5)).cos();
-                let mut slope = 1.0;
-                for _ in 0..50 {
-                    let (mut p0, mut p1) = (1.0, x);
-                    for k in 2..=GAUSS_POINTS {
-                        let k = k as f64;
-                        (p0, p1) = (p1, ((2.0 * k - 1.0) * x * p1 - (k - 1.0) * p0) / k);
-                    }
-                    slope = n * (x * p1 - p0) / (x * x - 1.0);
-                    let step = p1 / slope;
-                    x -= step;
-                    if step.abs() < 1e-15 {
-                        break;
-                    }
-                }
-                (x, 2.0 / ((1.0 - x * x) * slope * slope))
-            })
-            .collect()
-    })
-}
-
-/// The same points as sines of right angles' parts, weights with the cosines in them.
-fn gauss_of_sines() -> &'static [(f64, f64)] {
-    static TABLE: OnceLock<Vec<(f64, f64)>> = OnceLock::new();
-    TABLE.get_or_init(|| {
-        let of = |&(x, weight): &(f64, f64)| {
-            let (sin, cos) = (FRAC_PI_2 * x).sin_cos();
-            (sin, weight * FRAC_PI_2 * cos)
-        };
-        gauss().iter().map(of).collect()
-    })
-}
-
-/// The next run's arc at a number of turns.
-pub fn arcs(situation: &Situation, turns: f64) -> Shape {
-    Shape::new(
-        &situation
-            .travel
-            .next_distribution(&situation.travel_row(turns)),
-    )
-}
-
-/// The next run's heading excess after an arc; `None` where nothing is known across.
-pub fn excesses(situation: &Situation, arc_m: f64) -> Option<Shape> {
-    let (known, trim, today) = situation.known_heading()?;
-    Some(Shape::new(
-        &today.next_distribution(&known.row(trim, arc_m)),
-    ))
-}
 
 impl Prediction {
     /// The next run of a situation at a setting.
     pub fn new(situation: &Situation, hand: Hand) -> Self {
-        let arc_mean_m = situation.arc_mean_m(hand.turns);
-        let arc = arcs(situation, hand.turns);
-        let excess = excesses(situation, arc_mean_m);
-        Self::of(situation, hand, arc_mean_m, arc, excess)
-    }
-
-    /// The same from its distributions.
-    ///
-    /// * `arc_mean_m`, `arc` — of the hand's turns, as [`arcs`]
-    /// * `excess` — at that arc, as [`excesses`]
-    pub fn of(
-        situation: &Situation,
-        hand: Hand,
-        arc_mean_m: f64,
-        arc: Shape,
-        excess: Option<Shape>,
-    ) -> Self {
+        let row = situation.travel_row(hand.turns);
+        let arc_mean_m = situation.travel.mean(&row);
         let alpha = geometry::aim_heading(hand.target_m, hand.aim_right_m);
-        let direction = excess.map(|e| e.shifted(alpha));
+        let direction = situation.known_heading().map(|(known, trim, today)| {
+            let excess = today.next_distribution(&known.row(trim, arc_mean_m));
+            TabulatedQuantiles::of_mixture(&excess, alpha)
+        });
         Prediction {
             clearance: direction
                 .as_ref()
-                .and_then(|d| clearance::of(situation, hand, arc_mean_m, d)),
+                .and_then(|d| clearance::of(situation, hand.target_m, alpha, arc_mean_m, d)),
             curvature_per_m: situation.curvature_per_m(),
             hand,
-            arc,
+            arc: TabulatedQuantiles::of_mixture(&situation.travel.next_distribution(&row), 0.0),
             arc_mean_m,
             direction,
         }
@@ -185,12 +113,14 @@ impl Prediction {
         })
     }
 
-    /// P(miss ≤ q). For a point target an integral over the arc's normal score z of the chance of a direction within
-    /// reach, cos ψ ≥ (c² + T² − q²)/(2cT) with c the chord; z between the scores of the chords T ± q goes as
-    /// middle + half·sin θ, which smooths the square-root ends. Scores, not metres: a mixture may have a core far
-    /// narrower than its tails.
-    fn miss_cdf(&self, q_m: f64, measure: Measure) -> Option<f64> {
-        if q_m <= 0.0 {
+    /// Chance of a miss of at most `within_m`; `None` for a point target when nothing is known across.
+    ///
+    /// For a point target at T an integral over the arc's normal score z of the chance of a direction within reach,
+    /// cos ψ ≥ (c² + T² − q²)/(2cT) with c the chord. It goes to 0 like a square root at the scores of the chords T ± q, so
+    /// Gauss–Chebyshev quadrature of the second kind fits it (Abramowitz & Stegun 25.4.40). Scores, not metres: a mixture
+    /// may have a core far narrower than its tails.
+    pub fn chance_within(&self, within_m: f64, measure: Measure) -> Option<f64> {
+        if within_m <= 0.0 {
             return Some(0.0);
         }
         let target = self.hand.target_m;
@@ -203,35 +133,30 @@ impl Prediction {
         if measure == Measure::Line {
             let cos = self.direction_median().cos();
             let upto = |x: f64| self.arc.cdf(arc_of(x / cos));
-            return Some(upto(target + q_m) - upto(target - q_m));
+            return Some(upto(target + within_m) - upto(target - within_m));
         }
         let direction = self.direction.as_ref()?;
-        let bounded = |arc: f64| self.arc.score(arc).clamp(-SCORE_MAX, SCORE_MAX);
-        let (low, high) = (bounded(arc_of(target - q_m)), bounded(arc_of(target + q_m)));
+        let bounded = |chord: f64| self.arc.score(arc_of(chord)).clamp(-SCORE_MAX, SCORE_MAX);
+        let (low, high) = (bounded(target - within_m), bounded(target + within_m));
         let (middle, half) = (0.5 * (low + high), 0.5 * (high - low));
-        let (arcs, scores) = (self.arc.values(), direction.scores());
-        let (mut arc_near, mut left_near, mut right_near) = (0, 0, 0);
+        let width = PI / MISS_INTERVALS as f64;
         let mut sum = 0.0;
-        for &(sin, weight) in gauss_of_sines() {
-            let z = middle + half * sin;
-            let arc = arcs.at_near(&mut arc_near, z);
+        for i in 1..MISS_INTERVALS {
+            let (sin, cos) = (width * i as f64).sin_cos();
+            let z = middle + half * cos;
+            let arc = self.arc.at_score(z);
             let chord = geometry::chord_of_arc(arc, kappa);
             if chord <= 0.0 {
                 continue;
             }
-            let cos = (chord * chord + target * target - q_m * q_m) / (2.0 * chord * target);
+            let cos =
+                (chord * chord + target * target - within_m * within_m) / (2.0 * chord * target);
             let reach = cos.clamp(-1.0, 1.0).acos();
             let turned = kappa * (arc - self.arc_mean_m) / 2.0;
-            let within = tabulated_normal_cdf(scores.at_near(&mut right_near, reach - turned))
-                - tabulated_normal_cdf(scores.at_near(&mut left_near, -reach - turned));
-            sum += weight * half * normal_pdf(z) * within;
+            let within = direction.cdf(reach - turned) - direction.cdf(-reach - turned);
+            sum += width * half * sin * normal_pdf(z) * within;
         }
         Some(sum.clamp(0.0, 1.0))
-    }
-
-    /// Chance of a miss of at most `within_m`; `None` for a point target when nothing is known across.
-    pub fn chance_within(&self, within_m: f64, measure: Measure) -> Option<f64> {
-        self.miss_cdf(within_m, measure)
     }
 
     /// The miss: median, from 0 to the value not exceeded with the level's chance; at most the target's distance.
@@ -248,47 +173,14 @@ impl Prediction {
     /// The miss not exceeded with probability `p`, m; a miss counts at most the target's distance.
     pub fn miss_quantile(&self, p: f64, measure: Measure) -> Option<f64> {
         let target = self.hand.target_m;
-        let goal = -(-p).ln_1p();
-        // −ln(1 − F) goes nearly as q²: exactly so for equal normal spreads (Rayleigh), and near enough for a secant that
-        // starts at the origin.
-        let spread = self
-            .arc_scale_m()
-            .hypot(self.direction_scale() * target)
-            .max(f64::MIN_POSITIVE);
-        let (mut low, mut high, mut high_holds) = (0.0, target, false);
-        let mut last = (0.0, 0.0);
-        let mut q = (spread * goal.sqrt()).min(0.5 * target);
-        for _ in 0..MISS_STEPS_MAX {
-            let within = self.miss_cdf(q, measure)?;
-            if within < p {
-                low = q;
-            } else {
-                (high, high_holds) = (q, true);
-            }
-            let height = -(-within).ln_1p();
-            let slope = (q * q - last.0 * last.0) / (height - last.1);
-            let mut next = (q * q + (goal - height) * slope).sqrt();
-            if !(next > low && next < high) {
-                if !high_holds {
-                    if self.miss_cdf(target, measure)? <= p {
-                        return Some(target);
-                    }
-                    high_holds = true;
-                }
-                next = 0.5 * (low + high);
-            }
-            // A secant's next step is of the order of this one times the last, over a length like the miss itself: a fifth of
-            // that to four times (*measured*).
-            if 4.0 * ((next - q) * (q - last.0)).abs() <= MISS_SETTLED * target * q {
-                return Some(next);
-            }
-            last = (q, height);
-            q = next;
+        if self.chance_within(target, measure)? <= p {
+            return Some(target);
         }
-        None
+        let excess = |q: f64| self.chance_within(q, measure).map_or(f64::NAN, |f| f - p);
+        optimise::root(excess, 0.0, target, MISS_SETTLED * target).ok()
     }
 
-    /// A fixed set of runs as they may turn out, as (ahead, right) of the rest point, m; see [`cloud_scores`].
+    /// A quasi-random sample of runs as they may turn out, as (ahead, right) of the rest point, m; see [`cloud_scores`].
     pub fn rest_points(&self) -> impl Iterator<Item = (f64, f64)> + '_ {
         cloud_scores()
             .iter()
@@ -329,7 +221,7 @@ impl Prediction {
         0.5 * (self.arc.at_score(1.0) - self.arc.at_score(-1.0))
     }
 
-    /// The same of the direction, rad; 0 where nothing is known across.
+    /// Half the distance between the normal scores −1 and 1 of the direction, rad; 0 where nothing is known across.
     pub fn direction_scale(&self) -> f64 {
         self.direction
             .as_ref()
@@ -353,15 +245,14 @@ pub struct Path {
     pub start_heading: f64,
 }
 
-/// How many points the fixed set has.
+/// How many points the quasi-random sample has.
 pub const CLOUD_POINTS: usize = 1024;
 
-/// Pairs of standard normal scores, spread evenly: the R2 sequence (M. Roberts 2018, steps 1/g and 1/g² of the real
-/// root g of g³ = g + 1) through the normal quantile. Fixed, so that the same question has the same answer.
+/// A quasi-random sample of pairs of standard normal scores: the R2 sequence (M. Roberts 2018, steps 1/g and 1/g² of the
+/// real root g of g³ = g + 1) through the normal quantile. Fixed, so that the same question has the same answer.
 pub fn cloud_scores() -> &'static [(f64, f64)] {
     static TABLE: OnceLock<Vec<(f64, f64)>> = OnceLock::new();
     TABLE.get_or_init(|| {
-        use crate::stats::distributions::normal_quantile;
         const G: f64 = 1.324_717_957_244_746;
         (1..=CLOUD_POINTS)
             .map(|i| {
@@ -415,13 +306,5 @@ mod tests {
                 }
             }
         }
-    }
-
-    #[test]
-    fn gauss_points_integrate_polynomials_exactly() {
-        let integral = |f: fn(f64) -> f64| gauss().iter().map(|&(x, w)| w * f(x)).sum::<f64>();
-        assert!((integral(|_| 1.0) - 2.0).abs() < 1e-13);
-        assert!((integral(|x| x.powi(10)) - 2.0 / 11.0).abs() < 1e-13);
-        assert!(integral(|x| x.powi(7)).abs() < 1e-14);
     }
 }

@@ -1,7 +1,7 @@
 //! What a run costs under the event's rules, and the setting that is expected to cost least.
 
-use super::clearance::Placed;
-use super::predict::{Hand, Prediction, cloud_scores};
+use super::clearance::PlacedObstacle;
+use super::predict::{CLOUD_POINTS, Path, Prediction, cloud_scores};
 use super::rounding::{DialSetting, aim_m, steps};
 use super::situation::Situation;
 use crate::calibration::Rig;
@@ -17,7 +17,7 @@ const TIE: f64 = 1e-9;
 /// How far from the plain setting the least cost is looked for, turns (plus two predictive sd).
 const LOOK_TURNS: f64 = 2.0;
 const LOOK_SD: f64 = 2.0;
-/// The same for the aim mark, m (plus two predictive sd).
+/// How far the least cost is looked for from the plain aim mark, m (plus two predictive sd).
 const LOOK_AIM_M: f64 = 0.3;
 /// Of more settings than this only every so-manyth is looked at, then those around the cheapest; fine steps and far
 /// targets would have millions. A season's dial and aim mark have about a hundred.
@@ -49,12 +49,14 @@ pub fn time_line(rig: &Rig) -> Option<(f64, f64)> {
     Some((at([1.0, 0.0]), at([0.0, 1.0])))
 }
 
-/// The rules with what they need at hand.
-pub struct Cost<'a> {
+/// The rules at one target, with what they need at hand.
+struct Cost<'a> {
     score: &'a Score,
     target_m: f64,
-    /// Run time: (s at no distance, s for each m of arc).
+    /// Run time: (s at no distance, s for each m of arc); `None` where it costs nothing.
     time: Option<(f64, f64)>,
+    /// `None` where touching it costs nothing.
+    obstacle: Option<PlacedObstacle>,
 }
 
 impl<'a> Cost<'a> {
@@ -62,9 +64,10 @@ impl<'a> Cost<'a> {
     ///
     /// # Errors
     /// [`Error::CannotAnswer`] when time is priced but was not measured.
-    pub fn new(situation: &Situation<'a>, target_m: f64) -> Result<Self, Error> {
-        let time = time_line(situation.rig);
-        let score = &situation.setup.score;
+    fn at_target(situation: &Situation<'a>, target_m: f64) -> Result<Self, Error> {
+        let setup = situation.setup;
+        let score = &setup.score;
+        let time = time_line(situation.rig).filter(|_| score.per_s > 0.0);
         if score.per_s > 0.0 && time.is_none() {
             return Err(Error::cannot_answer(
                 "the score counts seconds ([score] per_s), but fewer than 6 runs have their time in the column time_s",
@@ -75,56 +78,52 @@ impl<'a> Cost<'a> {
             score,
             target_m,
             time,
+            obstacle: PlacedObstacle::new(setup, target_m, situation.curvature_per_m())
+                .filter(|_| score.touch_penalty > 0.0),
         })
     }
 
-    /// Cost of a run that came to rest at a point after an arc, touching or not.
-    pub fn of(&self, rest: (f64, f64), arc_m: f64, touched: bool) -> f64 {
-        let long = rest.0 - self.target_m;
+    /// Cost of one run.
+    fn of_run(&self, path: &Path) -> f64 {
+        let long = path.rest.0 - self.target_m;
         let miss = match self.score.measure {
-            Measure::Point => long.hypot(rest.1),
+            Measure::Point => long.hypot(path.rest.1),
             Measure::Line => long.abs(),
         };
         let mut cost = self.score.per_cm * 100.0 * miss.min(self.target_m);
         if long > self.score.long_limit_m {
             cost += self.score.long_penalty;
         }
-        if touched {
+        let gap_m = |o: &PlacedObstacle| o.gap_m(path.start_heading, path.arc_m).0;
+        if self.obstacle.as_ref().is_some_and(|o| gap_m(o) <= 0.0) {
             cost += self.score.touch_penalty;
         }
-        if let (Some((a, b)), true) = (self.time, self.score.per_s > 0.0) {
-            cost += self.score.per_s * (a + b * arc_m).max(0.0);
+        if let Some((a, b)) = self.time {
+            cost += self.score.per_s * (a + b * path.arc_m).max(0.0);
         }
         cost
     }
-}
 
-/// The fixed set of runs around one setting, moved to others by what turns and aim do to them on average.
-struct Cloud<'c, 'a> {
-    cost: Cost<'a>,
-    prediction: &'c Prediction,
-    m_per_turn: f64,
-    obstacle: Option<Placed>,
-}
-
-impl Cloud<'_, '_> {
-    /// Mean cost at other turns and another aim: arcs shifted by C for each turn, directions by the aim's angle.
-    fn mean_cost(&self, turns: f64, aim_right_m: f64) -> f64 {
-        let from = self.prediction.hand();
-        let farther = self.m_per_turn * (turns - from.turns);
+    /// Costs of the quasi-random sample of runs at the setting of a prediction, moved to `turns` and an aim mark by what
+    /// these do on average: arcs longer by `m_per_turn` for each turn, directions turned by the aim's angle.
+    fn of_sample(
+        &self,
+        prediction: &Prediction,
+        m_per_turn: f64,
+        (turns, aim_right_m): (f64, f64),
+    ) -> impl Iterator<Item = f64> {
+        let from = prediction.hand();
+        let farther = m_per_turn * (turns - from.turns);
         let turned = geometry::aim_heading(from.target_m, aim_right_m)
             - geometry::aim_heading(from.target_m, from.aim_right_m);
-        let scores = cloud_scores();
-        let sum = scores.iter().fold(0.0, |sum, &(along, across)| {
-            let path = self.prediction.path(along, across, farther, turned);
-            let touched = self.cost.score.touch_penalty > 0.0
-                && self
-                    .obstacle
-                    .is_some_and(|o| o.gap_m(path.start_heading, path.arc_m).0 <= 0.0);
-            sum + self.cost.of(path.rest, path.arc_m, touched)
-        });
-        sum / scores.len() as f64
+        cloud_scores().iter().map(move |&(along, across)| {
+            self.of_run(&prediction.path(along, across, farther, turned))
+        })
     }
+}
+
+fn mean(costs: impl Iterator<Item = f64>) -> f64 {
+    costs.fold(0.0, |sum, cost| sum + cost) / CLOUD_POINTS as f64
 }
 
 /// The setting with the least expected score.
@@ -143,7 +142,7 @@ pub struct Least {
 /// Looks for the least expected score around the plain setting, over ticks and aim steps in turn.
 ///
 /// # Errors
-/// As [`Cost::new`].
+/// [`Error::CannotAnswer`] when time is priced but was not measured.
 pub fn least(
     situation: &Situation,
     plain: &Prediction,
@@ -153,40 +152,33 @@ pub fn least(
     let setup = situation.setup;
     let target_m = plain.hand().target_m;
     let per_turn = setup.dial.ticks_per_turn;
-    let cloud = Cloud {
-        cost: Cost::new(situation, target_m)?,
-        prediction: plain,
-        m_per_turn: situation
-            .travel
-            .coefficient(situation.known_travel().turns_column),
-        obstacle: Placed::new(setup, target_m, situation.curvature_per_m()),
+    let cost = Cost::at_target(situation, target_m)?;
+    let turns_column = situation.known_travel().turns_column;
+    let m_per_turn = situation.travel.coefficient(turns_column);
+    let mean_cost = |turns: f64, aim_right_m: f64| {
+        mean(cost.of_sample(plain, m_per_turn, (turns, aim_right_m)))
     };
     let tick = 1.0 / f64::from(per_turn);
-    let turns_reach = LOOK_SD * plain.arc_scale_m() / cloud.m_per_turn + LOOK_TURNS;
-    let aim_reach = LOOK_SD * plain.direction_scale() * target_m + LOOK_AIM_M;
     let step = setup.aim.step_m;
+    let turns_reach = LOOK_SD * plain.arc_scale_m() / m_per_turn + LOOK_TURNS;
+    let aim_reach = LOOK_SD * plain.direction_scale() * target_m + LOOK_AIM_M;
+    let around = |middle: i64, reach: f64| {
+        let reach = reach.ceil().min(REACH_MOST) as i64;
+        middle.saturating_sub(reach)..=middle.saturating_add(reach)
+    };
     let across = plain.knows_across();
     let mut dial = DialSetting::nearest(turns_exact, per_turn);
     let mut aim = steps(aim_exact_m, step);
-    let (first_dial, first_aim) = (dial.ticks_in_all, aim);
+    let all_ticks = around(dial.ticks_in_all, turns_reach / tick);
+    let all_ticks = (*all_ticks.start()).max(0)..=*all_ticks.end();
+    let all_aims = around(aim, aim_reach / step);
     for _ in 0..PASSES_MAX {
         let before = (dial.ticks_in_all, aim);
-        let reach = (turns_reach / tick).ceil().min(REACH_MOST) as i64;
-        dial.ticks_in_all = cheapest(
-            (first_dial - reach).max(0)..=first_dial.saturating_add(reach),
-            |t| cloud.mean_cost(t as f64 * tick, aim as f64 * step),
-            |t| t,
-        )
-        .unwrap_or(dial.ticks_in_all);
+        let at_ticks = |t: i64| mean_cost(t as f64 * tick, aim as f64 * step);
+        dial.ticks_in_all = cheapest(all_ticks.clone(), at_ticks, |t| t);
         if across {
-            let reach = (aim_reach / step).ceil().min(REACH_MOST) as i64;
-            let turns = dial.turns();
-            aim = cheapest(
-                first_aim.saturating_sub(reach)..=first_aim.saturating_add(reach),
-                |a| cloud.mean_cost(turns, a as f64 * step),
-                i64::abs,
-            )
-            .unwrap_or(aim);
+            let at_aim = |a: i64| mean_cost(dial.turns(), a as f64 * step);
+            aim = cheapest(all_aims.clone(), at_aim, i64::abs);
         }
         if before == (dial.ticks_in_all, aim) {
             break;
@@ -194,24 +186,15 @@ pub fn least(
     }
     let aim_right_m = aim_m(aim as f64 * step, step);
     let turns = dial.turns();
-    let turns_exact = optimise::minimum(
-        |t| cloud.mean_cost(t, aim_right_m),
-        (turns - tick).max(0.0),
-        turns + tick,
-        1e-4,
-    )?
-    .x;
-    let aim_exact_m = if across {
-        optimise::minimum(
-            |a| cloud.mean_cost(turns, a),
-            aim_right_m - step,
-            aim_right_m + step,
-            1e-4 * step.max(1e-3),
-        )?
-        .x
-    } else {
-        aim_exact_m
-    };
+    let lowest = (turns - tick).max(0.0);
+    let at_turns = |t| mean_cost(t, aim_right_m);
+    let turns_exact = optimise::minimum(at_turns, lowest, turns + tick, 1e-4)?.x;
+    let mut aim_exact_m = aim_exact_m;
+    if across {
+        let at_aim = |a| mean_cost(turns, a);
+        let (left, right) = (aim_right_m - step, aim_right_m + step);
+        aim_exact_m = optimise::minimum(at_aim, left, right, 1e-4 * step.max(1e-3))?.x;
+    }
     Ok(Least {
         dial,
         aim_right_m,
@@ -220,32 +203,26 @@ pub fn least(
     })
 }
 
-/// The cheapest of a range; of equals the one with the smaller size.
+/// The cheapest of a range that is not empty; of equals the one with the smaller size.
 fn cheapest(
     range: std::ops::RangeInclusive<i64>,
     cost: impl Fn(i64) -> f64,
     size: impl Fn(i64) -> i64,
-) -> Option<i64> {
+) -> i64 {
     let (mut from, mut to) = range.into_inner();
     loop {
         let every = to.saturating_sub(from) / LOOKED_AT_MOST + 1;
-        let mut best: Option<(i64, f64)> = None;
-        for at in (from..=to).step_by(every as usize) {
+        let (mut best, mut least) = (from, cost(from));
+        for at in (from..=to).step_by(every as usize).skip(1) {
             let c = cost(at);
-            best = match best {
-                Some((b, least))
-                    if c > least + TIE || (c >= least - TIE && size(at) >= size(b)) =>
-                {
-                    Some((b, least))
-                }
-                _ => Some((at, c)),
-            };
+            if c < least - TIE || (c <= least + TIE && size(at) < size(best)) {
+                (best, least) = (at, c);
+            }
         }
-        let (at, _) = best?;
         if every == 1 {
-            return Some(at);
+            return best;
         }
-        (from, to) = ((at - every).max(from), at.saturating_add(every).min(to));
+        (from, to) = ((best - every).max(from), best.saturating_add(every).min(to));
     }
 }
 
@@ -253,33 +230,25 @@ fn cheapest(
 /// not known.
 ///
 /// # Errors
-/// As [`Cost::new`].
+/// [`Error::CannotAnswer`] when time is priced but was not measured.
 pub fn expected(
     situation: &Situation,
     prediction: &Prediction,
     miss_high_m: Option<f64>,
     level: Level,
 ) -> Result<Option<Interval>, Error> {
-    let Hand { target_m, .. } = prediction.hand();
-    let cost = Cost::new(situation, target_m)?;
-    let setup = situation.setup;
-    if setup.score.measure == Measure::Point && !prediction.knows_across() {
+    let hand = prediction.hand();
+    let cost = Cost::at_target(situation, hand.target_m)?;
+    let score = &situation.setup.score;
+    if score.measure == Measure::Point && !prediction.knows_across() {
         return Ok(None);
     }
-    let obstacle = Placed::new(setup, target_m, situation.curvature_per_m());
-    let mut costs: Vec<f64> = cloud_scores()
-        .iter()
-        .map(|&(along, across)| {
-            let path = prediction.path(along, across, 0.0, 0.0);
-            let touched = setup.score.touch_penalty > 0.0
-                && obstacle.is_some_and(|o| o.gap_m(path.start_heading, path.arc_m).0 <= 0.0);
-            cost.of(path.rest, path.arc_m, touched)
-        })
-        .collect();
-    let mean = costs.iter().fold(0.0, |sum, c| sum + c) / costs.len() as f64;
+    let here = (hand.turns, hand.aim_right_m);
+    let mut costs: Vec<f64> = cost.of_sample(prediction, 0.0, here).collect();
+    let mean = mean(costs.iter().copied());
     let high = match miss_high_m {
-        // The plain score is the miss itself, whose distribution is known better than the set of points shows.
-        Some(miss) if is_plain(&setup.score) => setup.score.per_cm * 100.0 * miss,
+        // The plain score is the miss itself, whose distribution is known better than the sample shows.
+        Some(miss) if is_plain(score) => score.per_cm * 100.0 * miss,
         _ => {
             costs.sort_by(f64::total_cmp);
             let at = (level.probability() * costs.len() as f64).ceil() as usize;

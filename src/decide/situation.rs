@@ -115,10 +115,10 @@ impl<'a> Situation<'a> {
         Self::of_rig(&calibration.setup, rig, choice)
     }
 
-    /// As [`Situation::new`] for a rig at hand.
+    /// A new session of a rig at hand with the chosen build, trim and lead.
     ///
     /// # Errors
-    /// As [`Situation::new`].
+    /// Those of [`Situation::new`].
     pub fn of_rig(setup: &'a Setup, rig: &'a Rig, choice: &Choice) -> Result<Self, Error> {
         let build = match &choice.build {
             Some(asked) => label_index(

@@ -62,7 +62,8 @@ pub fn settings<'a>(
     alone: bool,
 ) -> Result<RigSettings<'a>, Error> {
     let situation = Situation::of_rig(&calibration.setup, rig, &Choice::default())?;
-    let dial::Table { settings, three } = dial::table(&situation, range, calibration.level)?;
+    let dial::SettingsTable { settings, three } =
+        dial::table(&situation, range, calibration.level)?;
     let paper = settings
         .iter()
         .map(|s| paper::corrections(&situation, s.target_m))

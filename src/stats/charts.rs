@@ -47,14 +47,14 @@ pub fn ewma(
     grouped_ewma(values, &alone, weight, centre, (sigma, 0.0), multiplier)
 }
 
-/// The same chart for values whose groups, next to each other in order, share a shift of their own: limits
+/// The chart of values about `centre` whose groups, next to each other in order, share a shift of their own: limits
 /// that leave room for the shifts.
 ///
 /// * `group` — a label a value; values of one group stand together
 /// * `spreads` — standard deviation of a value within its group, and of the groups' shifts
 ///
 /// # Errors
-/// As [`ewma`].
+/// Those of [`ewma`].
 ///
 /// The average is Σ w_i e_i with w_i = w(1 − w)^(age), so its variance is σ² Σ w_i² + τ² Σ_groups (Σ_group w_i)².
 pub fn grouped_ewma(

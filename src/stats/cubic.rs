@@ -1,4 +1,4 @@
-//! Cubics through points with a slope at each (Hermite).
+//! Cubic Hermite interpolation: cubics through points with a slope at each.
 
 /// Value and slope at `at` of the cubic through the points (x, y) with these slopes.
 pub fn through(x: (f64, f64), y: (f64, f64), slope: (f64, f64), at: f64) -> (f64, f64) {
@@ -15,72 +15,37 @@ pub fn through(x: (f64, f64), y: (f64, f64), slope: (f64, f64), at: f64) -> (f64
     )
 }
 
-/// Cubics through many points, straight on beyond both ends.
-#[derive(Debug, Clone)]
-pub struct Pieces {
-    /// The points' places, rising.
-    x: Vec<f64>,
-    /// Value, slope and what goes with the square and the cube of the distance from a piece's first point. The line before
-    /// all points comes first, counted from the first of them.
-    powers: Vec<[f64; 4]>,
-}
-
-impl Pieces {
-    /// Through at least one point (x, y), x rising, with its slope.
-    pub fn new(x: Vec<f64>, y: &[f64], slope: impl Fn(usize) -> f64) -> Self {
-        let last = x.len() - 1;
-        let mut powers = Vec::with_capacity(x.len() + 1);
-        powers.push([y[0], slope(0), 0.0, 0.0]);
-        for i in 0..last {
-            let width = x[i + 1] - x[i];
-            let rise = (y[i + 1] - y[i]) / width;
-            let (from, to) = (slope(i), slope(i + 1));
-            let square = (3.0 * rise - 2.0 * from - to) / width;
-            let cube = (from + to - 2.0 * rise) / (width * width);
-            powers.push([y[i], from, square, cube]);
-        }
-        powers.push([y[last], slope(last), 0.0, 0.0]);
-        Pieces { x, powers }
+/// Value at `at` of the piecewise cubic through at least one point (x, y), x rising, with the slope of each; beyond the
+/// outermost points the straight line through them.
+pub fn interpolated(x: &[f64], y: &[f64], slope: impl Fn(usize) -> f64, at: f64) -> f64 {
+    let after = x.partition_point(|x| *x <= at);
+    if after == 0 || after == x.len() {
+        let end = after.saturating_sub(1);
+        return y[end] + slope(end) * (at - x[end]);
     }
-
-    /// The value at a place.
-    pub fn at(&self, x: f64) -> f64 {
-        self.at_near(&mut (self.x.len() / 2), x)
-    }
-
-    /// The same for many places in a row: the piece is looked for from that of the last, which `piece` holds.
-    pub fn at_near(&self, piece: &mut usize, x: f64) -> f64 {
-        while *piece < self.x.len() && x >= self.x[*piece] {
-            *piece += 1;
-        }
-        while *piece > 0 && x < self.x[*piece - 1] {
-            *piece -= 1;
-        }
-        let t = x - self.x[piece.saturating_sub(1)];
-        let [c0, c1, c2, c3] = self.powers[*piece];
-        c0 + t * (c1 + t * (c2 + t * c3))
-    }
+    let before = after - 1;
+    let ends = (x[before], x[after]);
+    let slopes = (slope(before), slope(after));
+    through(ends, (y[before], y[after]), slopes, at).0
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    /// The same cubic through its points at −1, 0 and 2 (values 11, 2 and −28, slopes −22, −1 and −49, by hand), and its
-    /// tangents beyond.
+    /// 2 − x + 3x² − 5x³ through its points at −1, 0 and 2 (values 11, 2 and −28, slopes −22, −1 and −49, by hand), and
+    /// its tangents beyond.
     #[test]
     fn pieces_of_a_cubic_are_the_cubic() {
-        let pieces = Pieces::new(vec![-1.0, 0.0, 2.0], &[11.0, 2.0, -28.0], |i| {
-            [-22.0, -1.0, -49.0][i]
-        });
-        let mut piece = 0;
+        let slopes = [-22.0, -1.0, -49.0];
+        let value = |at| interpolated(&[-1.0, 0.0, 2.0], &[11.0, 2.0, -28.0], |i| slopes[i], at);
         for at in [2.0, -0.4, 0.0, 1.9, -1.0, 1.3, 1.2] {
             let wanted = 2.0 - at + 3.0 * at * at - 5.0 * f64::powi(at, 3);
-            assert!((pieces.at(at) - wanted).abs() < 1e-13, "{at}");
-            assert_eq!(pieces.at(at), pieces.at_near(&mut piece, at), "{at}");
+            assert!((value(at) - wanted).abs() < 1e-13, "{at}");
         }
-        assert!((pieces.at(-3.0) - 55.0).abs() < 1e-13);
-        assert!((pieces.at(4.0) + 126.0).abs() < 1e-13);
+        assert!((value(-3.0) - 55.0).abs() < 1e-13);
+        assert!((value(4.0) + 126.0).abs() < 1e-13);
+        assert_eq!(value(f64::INFINITY), f64::NEG_INFINITY);
     }
 
     /// 2 − x + 3x² − 5x³ at −1 and 2, by hand: 11 and −28, slopes −22 and −49.

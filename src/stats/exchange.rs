@@ -1,4 +1,4 @@
-//! Sharing out a number of runs over candidate places so that the worst of something is least.
+//! Exact designs by exchange: a number of runs shared out over candidate places so that the worst of something is least.
 
 /// A move must better the criterion by this part of it: rounding is no improvement.
 const BETTER_BY: f64 = 1e-9;
@@ -10,7 +10,7 @@ const BETTER_BY: f64 = 1e-9;
 /// * `worst` — the criterion of a vector of counts, finite for the even start; +∞ is a wall
 /// * a tie goes to the candidate named first, so the answer depends on nothing else
 ///
-/// With `worst` the largest variance of prediction this looks for a G-optimal design, which for a straight line is half
+/// With `worst` the largest variance of prediction this looks for an exact G-optimal design, which for a straight line is half
 /// the runs at either end (Kiefer & Wolfowitz 1960): checked in `tests/planning.rs`.
 pub fn share_out(n: usize, least: &[usize], worst: impl Fn(&[usize]) -> f64) -> Vec<usize> {
     let places = least.len();

@@ -12,7 +12,7 @@ pub struct Interval {
 }
 
 impl Interval {
-    /// An interval that is extended, where it must be, to contain its estimate (`model.md` §2, Edges).
+    /// A covering interval: extended, where it must be, to contain its estimate (`model.md` §2, Edges).
     pub fn holding(estimate: f64, low: f64, high: f64) -> Self {
         Interval {
             estimate,
@@ -31,7 +31,7 @@ impl Interval {
         }
     }
 
-    /// The same in another unit: every number times `factor`, ends swapped for a negative one.
+    /// The interval in another unit: every number times `factor`, ends swapped for a negative one.
     pub fn scaled(self, factor: f64) -> Self {
         let (a, b) = (self.low * factor, self.high * factor);
         Interval {
@@ -41,7 +41,7 @@ impl Interval {
         }
     }
 
-    /// The same, moved by `by`.
+    /// The interval moved by `by`.
     pub fn shifted(self, by: f64) -> Self {
         Interval {
             estimate: self.estimate + by,

@@ -1,4 +1,5 @@
-//! A fixed, even set of points in the unit cube, for averages that must come out the same every time.
+//! A quasi-random (low-discrepancy) sample of the unit cube, a Korobov lattice: fixed, for averages that must come out the
+//! same every time.
 
 /// Number of points.
 pub const POINTS: usize = 4096;

@@ -1,31 +1,157 @@
 //! Chances from yes-or-no outcomes: logistic regression with Firth's penalty, which has an answer even where ordinary
 //! likelihood has none (outcomes perfectly separated, or all alike). Takes covariates and outcomes, gives
-//! coefficients, chances and their profile intervals.
+//! coefficients, chances and their profile-likelihood intervals.
 //!
 //! Letters: `x` design with a first column of ones; `beta` coefficients, p; l* the log-likelihood plus half the
 //! log-determinant of the information X'WX (Jeffreys's prior).
 //!
-//! Sources: Firth (1993), Biometrika 80, 27–38; Heinze and Schemper (2002), Statistics in Medicine 21, 2409–2419; for intervals Venzon and
-//! Moolgavkar (1988), Applied Statistics 37, 87–94.
-
-mod along;
-mod climb;
-mod even;
+//! Sources: Firth (1993), Biometrika 80, 27–38; Heinze and Schemper (2002), Statistics in Medicine 21, 2409–2419.
 
 use super::Numerical;
 use super::distributions::chi2_quantile;
 use super::interval::{Interval, Level};
-use super::optimise::root;
-use super::rows::equal_rows;
-use climb::{Outcomes, Top, chance};
+use super::linalg::Factor;
+use super::optimise;
 use nalgebra::{DMatrix, DVector};
 
-/// Heights of l* that differ by less are one: 1e-9 of a step's worth of rounding, and far below what an end shows.
-const SAME_HEIGHT: f64 = 1e-8;
+/// Steps of a fit; ten are usual, far out on a profile some fifty.
+const STEPS_MAX: usize = 500;
+/// Halvings of a step.
+const HALVINGS_MAX: usize = 40;
+/// In units of the log-odds of the rows; a longer step leaves where the parabola holds.
+const LONGEST_STEP: f64 = 4.0;
+/// A step as short as this, in the same units, is the last.
+const SETTLED: f64 = 1e-9;
+/// So short a step is the last where it does not climb.
+const SETTLED_FAR_OUT: f64 = 1e-5;
+/// A fall of l* by less than this is rounding.
+const ROUNDING: f64 = 1e-11;
+/// A profile-likelihood bound is settled within this part of the coefficient's standard error.
+const BOUND_WITHIN: f64 = 1e-9;
+/// l* falls without end, if only as the logarithm of the information: so many standard errors go past any log.
+const FARTHEST: f64 = 1e9;
 
-/// How far l* may fall inside a profile interval.
+/// How far l* may fall inside a profile-likelihood interval.
 fn drop(level: Level) -> f64 {
     0.5 * chi2_quantile(level.probability(), 1.0)
+}
+
+/// 1/(1 + e^−eta), without overflow.
+fn chance(eta: f64) -> f64 {
+    let smaller = (-eta.abs()).exp();
+    if eta < 0.0 {
+        smaller / (1.0 + smaller)
+    } else {
+        1.0 / (1.0 + smaller)
+    }
+}
+
+/// Outcomes counted at each combination of covariates.
+#[derive(Debug, Clone)]
+struct Outcomes {
+    /// A column for each combination, a one first.
+    x: DMatrix<f64>,
+    /// Outcomes at each.
+    trials: DVector<f64>,
+    /// Yeses among them.
+    events: DVector<f64>,
+}
+
+/// l* at one `beta`, with what the next step needs.
+struct Here {
+    beta: DVector<f64>,
+    penalised: f64,
+    /// X'(y − nπ + h(½ − π)), h the leverages: the slope of l* (Firth 1993).
+    score: DVector<f64>,
+    /// Inverse of the information.
+    covariance: DMatrix<f64>,
+    /// Information of the outcomes with h further ones at each row, half of them yeses, whose score is that of l*.
+    augmented: DMatrix<f64>,
+}
+
+impl Outcomes {
+    /// # Errors
+    /// [`Numerical::RankLost`] where the chances are so near 0 or 1 that nothing tells the coefficients apart.
+    fn at(&self, beta: DVector<f64>) -> Result<Here, Numerical> {
+        let eta = self.x.tr_mul(&beta);
+        let p = beta.len();
+        let mut information = DMatrix::zeros(p, p);
+        let mut likelihood = 0.0;
+        for (i, x) in self.x.column_iter().enumerate() {
+            let (yes, no) = (chance(eta[i]), chance(-eta[i]));
+            information.ger(self.trials[i] * yes * no, &x, &x, 1.0);
+            let ln = |eta: f64| eta.min(0.0) - (-eta.abs()).exp().ln_1p();
+            likelihood += self.events[i] * ln(eta[i]);
+            likelihood += (self.trials[i] - self.events[i]) * ln(-eta[i]);
+        }
+        let factor = Factor::new(&information)?;
+        let covariance = factor.inverse();
+        let mut score = DVector::zeros(p);
+        let mut augmented = DMatrix::zeros(p, p);
+        for (i, x) in self.x.column_iter().enumerate() {
+            let (yes, no) = (chance(eta[i]), chance(-eta[i]));
+            let leverage = self.trials[i] * yes * no * x.dot(&(&covariance * x));
+            let residual = self.events[i] - self.trials[i] * yes;
+            score.axpy(residual + leverage * (0.5 - yes), &x, 1.0);
+            augmented.ger((self.trials[i] + leverage) * yes * no, &x, &x, 1.0);
+        }
+        Ok(Here {
+            penalised: likelihood + 0.5 * factor.ln_determinant(),
+            beta,
+            score,
+            covariance,
+            augmented,
+        })
+    }
+
+    /// By how much a step moves the log-odds of the row it moves most.
+    fn longest(&self, step: &DVector<f64>) -> f64 {
+        self.x.tr_mul(step).amax()
+    }
+
+    /// The top of l* uphill from `beta`, with coefficient `held` kept where it is: Fisher scoring of the augmented outcomes,
+    /// steps halved until they climb.
+    fn top(&self, beta: DVector<f64>, held: Option<usize>) -> Result<Here, Numerical> {
+        let mut here = self.at(beta)?;
+        let mut last_change = f64::INFINITY;
+        for _ in 0..STEPS_MAX {
+            let mut step = here.step(held)?;
+            last_change = self.longest(&step);
+            if last_change < SETTLED {
+                return Ok(here);
+            }
+            step *= (LONGEST_STEP / last_change).min(1.0);
+            // Too far: down the other side, or where all chances are 0 or 1.
+            let climbs = |next: &Here| next.penalised >= here.penalised - ROUNDING;
+            let next = (0..HALVINGS_MAX).find_map(|_| {
+                let next = self.at(&here.beta + &step).ok().filter(climbs);
+                step *= 0.5;
+                next
+            });
+            match next {
+                Some(next) => here = next,
+                // Far out l* rounds coarsely; a step as short as this then hides nothing.
+                None if last_change < SETTLED_FAR_OUT => return Ok(here),
+                None => break,
+            }
+        }
+        Err(Numerical::DidNotSettle {
+            what: "the fit of a chance",
+            last_change,
+        })
+    }
+}
+
+impl Here {
+    /// The step over all coefficients but `held`.
+    fn step(&self, held: Option<usize>) -> Result<DVector<f64>, Numerical> {
+        let Some(j) = held else {
+            return Ok(Factor::new(&self.augmented)?.solve(&self.score));
+        };
+        let free = self.augmented.clone().remove_row(j).remove_column(j);
+        let score = self.score.clone().remove_row(j);
+        Ok(Factor::new(&free)?.solve(&score).insert_row(j, 0.0))
+    }
 }
 
 /// A fitted penalised logistic regression.
@@ -40,14 +166,34 @@ pub struct Logistic {
 impl Logistic {
     /// Fits the chance of an event on `covariates` (n × number of covariates, without a column of ones).
     ///
-    /// Coefficient 0 is the intercept, coefficient j covariate j − 1. The order of the rows does not matter.
+    /// Coefficient 0 is the intercept, coefficient j covariate j − 1.
     ///
     /// # Errors
     /// [`Numerical::Shape`] for no rows or another number of events; [`Numerical::NotFinite`];
     /// [`Numerical::RankLost`] with the number of the coefficient when a covariate is constant or follows from the
     /// others; [`Numerical::DidNotSettle`].
     pub fn fit(covariates: &DMatrix<f64>, events: &[bool]) -> Result<Logistic, Numerical> {
-        if events.is_empty() || events.len() != covariates.nrows() {
+        let trials = DVector::from_element(events.len(), 1.0);
+        let yeses = events.iter().map(|event| f64::from(u8::from(*event)));
+        Logistic::fit_counts(
+            covariates,
+            trials,
+            DVector::from_iterator(events.len(), yeses),
+        )
+    }
+
+    /// Fits the chance of an event from outcomes counted by their covariates: a row of `covariates` with the `trials`
+    /// made there (above 0) and the `events` among them.
+    ///
+    /// # Errors
+    /// Those of [`Logistic::fit`].
+    pub fn fit_counts(
+        covariates: &DMatrix<f64>,
+        trials: DVector<f64>,
+        events: DVector<f64>,
+    ) -> Result<Logistic, Numerical> {
+        let n = covariates.nrows();
+        if n == 0 || trials.len() != n || events.len() != n {
             return Err(Numerical::Shape {
                 what: "a chance needs one outcome a row, and a row",
             });
@@ -57,31 +203,16 @@ impl Logistic {
                 what: "a covariate of a chance",
             });
         }
-        let (distinct, trials, yeses) = grouped(covariates, events);
-        Logistic::of_counts(&distinct, trials, yeses)
-    }
-
-    /// The same from outcomes counted: a row of `covariates` for each combination (finite, none twice), the `trials` made at
-    /// each (above 0) and the `events` among them.
-    ///
-    /// # Errors
-    /// [`Numerical::RankLost`] and [`Numerical::DidNotSettle`] as [`Logistic::fit`].
-    pub fn of_counts(
-        covariates: &DMatrix<f64>,
-        trials: DVector<f64>,
-        events: DVector<f64>,
-    ) -> Result<Logistic, Numerical> {
         let outcomes = Outcomes {
             x: covariates.transpose().insert_row(0, 1.0),
             trials,
             events,
         };
-        let start = DVector::zeros(outcomes.x.nrows());
-        let top = outcomes.top(start, None)?;
+        let top = outcomes.top(DVector::zeros(outcomes.x.nrows()), None)?;
         Ok(Logistic {
-            covariance: outcomes.covariance(&top.beta)?,
             outcomes,
             beta: top.beta,
+            covariance: top.covariance,
             penalised: top.penalised,
         })
     }
@@ -103,179 +234,139 @@ impl Logistic {
 
     /// Highest l* with coefficient `j` held at `value`, the penalty still that of all coefficients.
     ///
-    /// # Errors
-    /// As [`Logistic::fit`].
-    pub fn profile(&self, j: usize, value: f64) -> Result<f64, Numerical> {
-        Ok(self.profile_top(j, value, &[&self.beta])?.penalised)
-    }
-
-    /// Highest top of l* with coefficient `j` held at `value`, climbing from each of `guides` and more.
-    ///
     /// Where outcomes are separated, l* has a top for each row that the even chance can settle on, so one start is not
-    /// enough: with one coefficient free, the two best of those places are starts too.
-    fn profile_top(
-        &self,
-        j: usize,
-        value: f64,
-        guides: &[&DVector<f64>],
-    ) -> Result<Top, Numerical> {
-        let mut starts: Vec<DVector<f64>> = guides
-            .iter()
-            .map(|from| self.moved(from, j, value))
-            .collect();
-        let x = &self.outcomes.x;
-        if x.nrows() == 1 {
-            let beta = DVector::from_element(1, value);
-            return Ok(Top {
-                penalised: self.outcomes.penalised(&beta)?,
-                beta,
-            });
-        }
-        if x.nrows() == 2 {
-            let mut even: Vec<(f64, DVector<f64>)> = x
-                .column_iter()
-                .map(|row| -value * row[j] / row[1 - j])
-                .filter(|free| free.is_finite())
-                .filter_map(|free| {
-                    let mut beta = DVector::from_element(2, free);
-                    beta[j] = value;
-                    Some((self.outcomes.penalised(&beta).ok()?, beta))
-                })
-                .collect();
-            even.sort_by(|a, b| b.0.total_cmp(&a.0));
-            starts.extend(even.into_iter().take(2).map(|(_, beta)| beta));
-        }
-        let mut best: Option<Top> = None;
-        let mut failure = None;
-        for start in starts {
-            match self.outcomes.top(start, Some(j)) {
-                Ok(top) if best.as_ref().is_none_or(|b| top.penalised > b.penalised) => {
-                    best = Some(top);
-                }
-                Ok(_) => {}
-                Err(error) => failure = Some(error),
-            }
-        }
-        best.ok_or_else(|| failure.expect("there is always a start"))
-    }
-
-    /// `from` with coefficient `j` at `value` and the others moved along as their covariance has it.
-    fn moved(&self, from: &DVector<f64>, j: usize, value: f64) -> DVector<f64> {
-        let along = self.covariance.column(j) / self.covariance[(j, j)];
-        let mut beta = from + along * (value - from[j]);
-        beta[j] = value;
-        beta
-    }
-
-    /// Profile interval of coefficient `j`: where l* is within half a chi-squared quantile of its top.
+    /// enough. It climbs from the two highest of several: the estimate moved along its covariance, and from there the
+    /// first coefficient that is free moved to where the chance of each row is even.
     ///
     /// # Errors
-    /// As [`Logistic::fit`].
-    pub fn interval(&self, j: usize, level: Level) -> Result<Interval, Numerical> {
-        let drop = drop(level);
-        let low = self.profile_end(j, drop, -1.0)?;
-        let high = self.profile_end(j, drop, 1.0)?;
-        Ok(Interval::holding(self.beta[j], low, high))
-    }
-
-    /// Where l* has fallen by `drop` on one side (`direction` −1 or 1) of coefficient `j`.
-    fn profile_end(&self, j: usize, drop: f64, direction: f64) -> Result<f64, Numerical> {
-        self.straight_end(j, drop, direction)
-            .map_or_else(|| self.bracketed_end(j, drop, direction), Ok)
-    }
-
-    /// The same straight away where the profile is nearly a parabola, as it is but for separated outcomes far out.
-    fn straight_end(&self, j: usize, drop: f64, direction: f64) -> Option<f64> {
-        let near = (2.0 * drop * self.covariance[(j, j)]).sqrt();
-        let start = self.moved(&self.beta, j, self.beta[j] + direction * near);
-        let height = self.penalised - drop;
-        let there = self
-            .outcomes
-            .fallen_to(&self.beta, start, j, direction, height)?;
-        let top = self.profile_top(j, there[j], &[&self.beta, &there]).ok()?;
-        let farther = direction * (there[j] - self.beta[j]) > 0.0;
-        (farther && (top.penalised - height).abs() < SAME_HEIGHT).then_some(there[j])
-    }
-
-    /// The same by going out until it has fallen, and looking for the place in between.
-    fn bracketed_end(&self, j: usize, drop: f64, direction: f64) -> Result<f64, Numerical> {
-        let standard_error = self.covariance[(j, j)].sqrt();
-        let mut inner = self.beta.clone();
-        let mut reach = standard_error;
-        // l* falls without end, if only as the logarithm of the information: 30 doublings go past any log.
-        for _ in 0..30 {
-            let at = inner[j] + direction * reach;
-            let top = self.profile_top(j, at, &[&self.beta, &inner])?;
-            if self.penalised - top.penalised > drop {
-                // With the tops at both ends among the guides, the ends look as they did a moment ago.
-                let guides = [&self.beta, &inner, &top.beta];
-                let excess = |value: f64| {
-                    self.profile_top(j, value, &guides)
-                        .map_or(f64::NAN, |top| self.penalised - top.penalised - drop)
-                };
-                let (low, high) = (inner[j].min(at), inner[j].max(at));
-                return root(excess, low, high, 1e-9 * standard_error);
-            }
-            inner = top.beta;
-            reach *= 2.0;
+    /// Those of [`Logistic::fit`].
+    pub fn profile(&self, j: usize, value: f64) -> Result<f64, Numerical> {
+        let x = &self.outcomes.x;
+        let along = self.covariance.column(j) / self.covariance[(j, j)];
+        let mut moved = &self.beta + along * (value - self.beta[j]);
+        moved[j] = value;
+        if moved.len() == 1 {
+            return Ok(self.outcomes.at(moved)?.penalised);
         }
-        Ok(direction * f64::INFINITY)
+        let free = usize::from(j == 0);
+        let eta = x.tr_mul(&moved);
+        let mut starts = vec![moved.clone()];
+        for (i, row) in x.column_iter().enumerate() {
+            let mut even = moved.clone();
+            even[free] -= eta[i] / row[free];
+            starts.push(even);
+        }
+        let mut starts: Vec<(f64, DVector<f64>)> = starts
+            .into_iter()
+            .filter_map(|beta| Some((self.outcomes.at(beta.clone()).ok()?.penalised, beta)))
+            .collect();
+        starts.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let tops = starts
+            .into_iter()
+            .take(2)
+            .map(|(_, beta)| self.outcomes.top(beta, Some(j)));
+        tops.map(|top| top.map(|top| top.penalised))
+            .reduce(|a, b| match (a, b) {
+                (Ok(a), Ok(b)) => Ok(a.max(b)),
+                (a, b) => a.or(b),
+            })
+            .unwrap_or(Err(Numerical::RankLost { column: j }))
     }
 
-    /// The same fit with the covariates counted from `at` on, so that the intercept is the log-odds there.
-    fn counted_from(&self, at: &[f64]) -> Result<Logistic, Numerical> {
+    /// Profile-likelihood interval of coefficient `j`: where l* is within half a chi-squared quantile of its top.
+    ///
+    /// # Errors
+    /// Those of [`Logistic::fit`].
+    pub fn interval(&self, j: usize, level: Level) -> Result<Interval, Numerical> {
+        let error = self.covariance[(j, j)].sqrt();
+        let bound = |side: f64| -> Result<f64, Numerical> {
+            let fall =
+                |away: f64| Ok(self.penalised - self.profile(j, self.beta[j] + side * away)?);
+            let limits = (error, FARTHEST * error, BOUND_WITHIN * error);
+            Ok(self.beta[j] + side * profile_bound(fall, level, limits)?)
+        };
+        Ok(Interval::holding(self.beta[j], bound(-1.0)?, bound(1.0)?))
+    }
+
+    /// This fit with its covariates recentred at `at`, so that the intercept is the log-odds there.
+    fn recentred_at(&self, at: &[f64]) -> Result<Logistic, Numerical> {
         if at.len() + 1 != self.beta.len() || !at.iter().all(|value| value.is_finite()) {
             return Err(Numerical::Shape {
                 what: "a chance is asked for at one finite value a covariate",
             });
         }
-        let mut outcomes = self.outcomes.clone();
-        let mut beta = self.beta.clone();
-        // The same top seen from elsewhere: l* keeps its height, and the intercept's covariances move along.
-        let mut moves = DMatrix::identity(beta.len(), beta.len());
+        let mut moved = self.clone();
+        // The top seen from elsewhere: l* keeps its height, and the intercept's covariances move along.
+        let mut moves = DMatrix::identity(self.beta.len(), self.beta.len());
         for (k, value) in at.iter().enumerate() {
-            outcomes.x.row_mut(k + 1).add_scalar_mut(-value);
-            beta[0] += self.beta[k + 1] * value;
+            moved.outcomes.x.row_mut(k + 1).add_scalar_mut(-value);
             moves[(0, k + 1)] = *value;
         }
-        Ok(Logistic {
-            outcomes,
-            beta,
-            covariance: &moves * &self.covariance * moves.transpose(),
-            penalised: self.penalised,
-        })
+        moved.beta = &moves * &self.beta;
+        moved.covariance = &moves * &self.covariance * moves.transpose();
+        Ok(moved)
     }
 
-    /// Chance of an event at covariates `at`, with its profile interval.
+    /// Chance of an event at covariates `at`, with its profile-likelihood interval.
     ///
     /// # Errors
-    /// [`Numerical::Shape`] for another number of covariates; otherwise as [`Logistic::fit`].
+    /// [`Numerical::Shape`] for another number of covariates; otherwise those of [`Logistic::fit`].
     pub fn chance_at(&self, at: &[f64], level: Level) -> Result<Interval, Numerical> {
-        let log_odds = self.counted_from(at)?.interval(0, level)?;
+        let log_odds = self.recentred_at(at)?.interval(0, level)?;
         Ok(Interval {
             estimate: chance(log_odds.estimate),
             low: chance(log_odds.low),
             high: chance(log_odds.high),
         })
     }
+
+    /// ED50: the one covariate's value at which the chance is even, with its profile-likelihood interval; ±∞ for an end
+    /// that does not lie within `reach` (from, to).
+    ///
+    /// * `within` — how far off an end may be, in the covariate's unit
+    ///
+    /// # Errors
+    /// Those of [`Logistic::fit`].
+    pub fn ed50(
+        &self,
+        level: Level,
+        reach: (f64, f64),
+        within: f64,
+    ) -> Result<Interval, Numerical> {
+        let even = -self.beta[0] / self.beta[1];
+        let there = self.recentred_at(&[even])?;
+        let error = there.covariance[(0, 0)].sqrt() / self.beta[1].abs();
+        let bound = |side: f64, farthest: f64| -> Result<f64, Numerical> {
+            let fall = |away: f64| {
+                let there = self.recentred_at(&[even + side * away])?;
+                Ok(self.penalised - there.profile(0, 0.0)?)
+            };
+            Ok(even + side * profile_bound(fall, level, (error, farthest, within))?)
+        };
+        let (low, high) = (bound(-1.0, even - reach.0)?, bound(1.0, reach.1 - even)?);
+        Ok(Interval::holding(even, low, high))
+    }
 }
 
-/// Distinct covariates in order of their values, with the outcomes at each and the events among them.
-fn grouped(
-    covariates: &DMatrix<f64>,
-    events: &[bool],
-) -> (DMatrix<f64>, DVector<f64>, DVector<f64>) {
-    let groups = equal_rows(covariates);
-    let count = |chosen: &dyn Fn(usize) -> bool| {
-        let counts = groups
-            .iter()
-            .map(|g| g.iter().filter(|i| chosen(**i)).count() as f64);
-        DVector::from_iterator(groups.len(), counts)
+/// How far from the estimate l* has fallen as far as it may; +∞ where it does not up to the farthest.
+///
+/// * `fall` — of l* at a distance
+/// * distances: the standard error, the farthest that is looked at, the tolerance
+fn profile_bound(
+    fall: impl Fn(f64) -> Result<f64, Numerical>,
+    level: Level,
+    (error, farthest, within): (f64, f64, f64),
+) -> Result<f64, Numerical> {
+    let drop = drop(level);
+    // Near a parabola's: from there outwards, or back.
+    let start = (error * (2.0 * drop).sqrt()).min(farthest);
+    // Where the coefficients cannot be told any more, l* has fallen beyond all bounds.
+    let excess = |away: f64| match fall(away) {
+        Ok(fallen) => fallen - drop,
+        Err(Numerical::RankLost { .. }) => f64::MAX,
+        Err(_) => f64::NAN,
     };
-    let distinct = DMatrix::from_fn(groups.len(), covariates.ncols(), |g, k| {
-        covariates[(groups[g][0], k)]
-    });
-    (distinct, count(&|_| true), count(&|i| events[i]))
+    optimise::root_outward(excess, start, 0.25 * error, (0.0, farthest), within)
 }
 
 #[cfg(test)]
@@ -343,13 +434,6 @@ mod tests {
             match Logistic::fit(&column(&leads), &events) {
                 Err(error) => prop_assert_eq!(error, Numerical::RankLost { column: 1 }),
                 Ok(fitted) => {
-                    for (j, direction) in [(0, -1.0), (0, 1.0), (1, -1.0), (1, 1.0)] {
-                        if let Some(straight) = fitted.straight_end(j, 1.92, direction) {
-                            let bracketed = fitted.bracketed_end(j, 1.92, direction).unwrap();
-                            let within = 1e-6 * fitted.covariance[(j, j)].sqrt();
-                            prop_assert!((straight - bracketed).abs() < within, "{straight} {bracketed}");
-                        }
-                    }
                     let slope = fitted.interval(1, Level::default()).unwrap();
                     prop_assert!(slope.low < slope.estimate && slope.estimate < slope.high);
                     let there = fitted.chance_at(&[at], Level::default()).unwrap();

@@ -7,7 +7,6 @@ pub mod cubic;
 pub mod distributions;
 pub mod exchange;
 pub mod interval;
-pub mod inverse;
 pub mod lattice;
 pub mod least_squares;
 pub mod linalg;

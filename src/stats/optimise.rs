@@ -1,5 +1,5 @@
-//! Minima and roots: the only file that imports argmin. Takes functions of numbers, gives a point that was checked
-//! afterwards, or says why there is none.
+//! Minima and roots of functions of one number: the only file that imports argmin. Takes a function, gives a point that was
+//! checked afterwards, or says why there is none.
 //!
 //! argmin 0.11 takes NaN without a word, runs for ever unless told otherwise and never looks at the ends of a
 //! bounded search; each function here closes those doors.
@@ -7,8 +7,6 @@
 use super::Numerical;
 use argmin::core::{CostFunction, Executor, State, TerminationReason, TerminationStatus};
 use argmin::solver::brent::{BrentOpt, BrentRoot};
-use argmin::solver::neldermead::NelderMead;
-use std::cell::Cell;
 
 /// Brent's methods need about 1.44·log2(range/tolerance) steps at worst by golden section, 60 by bisection; this
 /// is several times both.
@@ -19,15 +17,6 @@ const MOST_STEPS: u64 = 500;
 pub struct Minimum {
     /// Where.
     pub x: f64,
-    /// The function there.
-    pub value: f64,
-}
-
-/// A minimum of a function of several variables.
-#[derive(Debug, Clone, PartialEq)]
-pub struct MinimumNd {
-    /// Where.
-    pub x: Vec<f64>,
     /// The function there.
     pub value: f64,
 }
@@ -131,10 +120,11 @@ pub fn minimum(
     })
 }
 
-/// The same where `f` may have several: that around the least of its values at steps of `step` from `low` to `high`.
+/// Smallest value of an `f` that may have several minima: the one around the least of its values at steps of `step` from
+/// `low` to `high`, which may lie up to a step beyond these.
 ///
 /// # Errors
-/// As [`minimum`].
+/// Those of [`minimum`].
 pub fn minimum_of_many(
     f: impl Fn(f64) -> f64,
     (low, high): (f64, f64),
@@ -164,7 +154,54 @@ pub fn minimum_of_many(
 /// Source: Brent (1973), chapter 4.
 pub fn root(f: impl Fn(f64) -> f64, low: f64, high: f64, tolerance: f64) -> Result<f64, Numerical> {
     check_range(low, high, tolerance)?;
-    let (at_low, at_high) = (f(low), f(high));
+    let ends = [(low, f(low)), (high, f(high))];
+    root_between(f, ends, tolerance)
+}
+
+/// A root of a rising `f`, bracketed from `start` outwards in steps that double; −∞ or +∞ where `f` has one sign all the
+/// way to the limit on that side.
+///
+/// * `step` — the first, above 0
+/// * `limits` — no place beyond is looked at; they may be infinite
+/// * `tolerance` — on x, absolute
+///
+/// # Errors
+/// [`Numerical::NotFinite`]; [`Numerical::Shape`]; [`Numerical::DidNotSettle`].
+pub fn root_outward(
+    f: impl Fn(f64) -> f64,
+    start: f64,
+    step: f64,
+    (least, most): (f64, f64),
+    tolerance: f64,
+) -> Result<f64, Numerical> {
+    let mut inner = (start, f(start));
+    let side = if inner.1 < 0.0 { 1.0 } else { -1.0 };
+    let mut reach = step;
+    loop {
+        let x = (inner.0 + side * reach).clamp(least, most);
+        if x == inner.0 || x.is_infinite() {
+            return Ok(side * f64::INFINITY);
+        }
+        let outer = (x, f(x));
+        if inner.1 == 0.0 || outer.1 * side >= 0.0 || outer.1.is_nan() {
+            let ends = if side > 0.0 {
+                [inner, outer]
+            } else {
+                [outer, inner]
+            };
+            return root_between(f, ends, tolerance);
+        }
+        inner = outer;
+        reach *= 2.0;
+    }
+}
+
+/// The root between two ends that were looked at already.
+fn root_between(
+    f: impl Fn(f64) -> f64,
+    [(low, at_low), (high, at_high)]: [(f64, f64); 2],
+    tolerance: f64,
+) -> Result<f64, Numerical> {
     if !(at_low.is_finite() && at_high.is_finite()) {
         return Err(Numerical::NotFinite {
             what: "a function at the end of a search",
@@ -179,7 +216,7 @@ pub fn root(f: impl Fn(f64) -> f64, low: f64, high: f64, tolerance: f64) -> Resu
     if (at_low > 0.0) == (at_high > 0.0) {
         return Err(Numerical::NoBracket { at_low, at_high });
     }
-    // argmin looks at the ends again; it is told what was just computed.
+    // argmin looks at the ends again; it is told what is known.
     let known = |x: f64| {
         if x == low {
             at_low
@@ -212,120 +249,6 @@ pub fn root(f: impl Fn(f64) -> f64, low: f64, high: f64, tolerance: f64) -> Resu
             what: "the search for a root",
             last_change: (state.get_cost() - state.get_prev_cost()).abs(),
         }),
-    }
-}
-
-/// A local minimum of `f` in several variables, by Nelder and Mead's simplex.
-///
-/// * `start` — where `f` is finite; `step` — first move along each variable, not 0
-/// * `tolerance` — on the value: the search ends when a fresh simplex, set up where the last one shrank to a spread of
-///   values below `tolerance`, finds nothing better than that by more. Where `f` is smooth, x is good to the root of it.
-///   A tolerance finer than the value's own rounding counts as that.
-/// * `max_iters` — over all simplexes
-/// * `f` returning +∞ is a wall
-///
-/// # Errors
-/// [`Numerical::NotFinite`] for NaN or −∞ anywhere, or no finite value at `start`; [`Numerical::Shape`];
-/// [`Numerical::DidNotSettle`].
-///
-/// Source: Nelder and Mead (1965), Computer Journal 7, 308–313.
-pub fn minimum_nd(
-    f: impl Fn(&[f64]) -> f64,
-    start: &[f64],
-    step: &[f64],
-    tolerance: f64,
-    max_iters: u64,
-) -> Result<MinimumNd, Numerical> {
-    if start.is_empty() || start.len() != step.len() {
-        return Err(Numerical::Shape {
-            what: "a search needs a start and a step for each variable",
-        });
-    }
-    let sensible = start.iter().all(|x| x.is_finite())
-        && step.iter().all(|h| h.is_finite() && *h != 0.0)
-        && tolerance > 0.0;
-    if !sensible {
-        return Err(Numerical::Shape {
-            what: "a search needs finite starts, steps away from 0 and a tolerance above 0",
-        });
-    }
-    let bad = Cell::new(false);
-    let walled = |x: &[f64]| {
-        let value = f(x);
-        if value.is_nan() || value == f64::NEG_INFINITY {
-            bad.set(true);
-            return f64::INFINITY;
-        }
-        value
-    };
-    let not_finite = Numerical::NotFinite {
-        what: "a function to be searched",
-    };
-    let mut best = MinimumNd {
-        x: start.to_vec(),
-        value: walled(start),
-    };
-    if !best.value.is_finite() {
-        return Err(not_finite);
-    }
-    let mut left = max_iters;
-    let mut last_change = f64::INFINITY;
-    while left > 0 {
-        // Values that differ by rounding alone would keep the simplex at work for ever.
-        let tolerance = tolerance.max(16.0 * f64::EPSILON * best.value.abs());
-        let mut simplex = vec![best.x.clone()];
-        for (j, h) in step.iter().enumerate() {
-            let mut corner = best.x.clone();
-            corner[j] += h;
-            simplex.push(corner);
-        }
-        let solver = NelderMead::new(simplex)
-            .with_sd_tolerance(tolerance)
-            .map_err(ours)?;
-        let outcome = Executor::new(SeveralVariables(&walled), solver)
-            .configure(|state| state.max_iters(left))
-            .timer(false)
-            .run()
-            .map_err(ours)?;
-        if bad.get() {
-            return Err(not_finite);
-        }
-        let state = outcome.state();
-        left -= state.get_iter().clamp(1, left);
-        let settled = matches!(
-            state.termination_status,
-            TerminationStatus::Terminated(TerminationReason::SolverConverged)
-        );
-        let found = state.get_best_param().ok_or(Numerical::DidNotSettle {
-            what: "the search for a minimum",
-            last_change,
-        })?;
-        last_change = best.value - state.get_best_cost();
-        if last_change > 0.0 {
-            best = MinimumNd {
-                x: found.clone(),
-                value: state.get_best_cost(),
-            };
-        }
-        if settled && last_change <= tolerance {
-            return Ok(best);
-        }
-    }
-    Err(Numerical::DidNotSettle {
-        what: "the search for a minimum",
-        last_change,
-    })
-}
-
-/// A function of several numbers for argmin.
-struct SeveralVariables<F>(F);
-
-impl<F: Fn(&[f64]) -> f64> CostFunction for SeveralVariables<F> {
-    type Param = Vec<f64>;
-    type Output = f64;
-
-    fn cost(&self, x: &Vec<f64>) -> Result<f64, argmin::core::Error> {
-        Ok((self.0)(x))
     }
 }
 
@@ -368,9 +291,6 @@ mod tests {
         };
         assert!(refused(root(middle, 0.0, 5.0, 1e-8)));
         assert!(refused(minimum(middle, 0.0, 5.0, 1e-8).map(|m| m.x)));
-        let plane = |x: &[f64]| if x[0] > 1.5 { f64::NAN } else { -x[0] };
-        let found = minimum_nd(plane, &[0.0, 0.0], &[1.0, 1.0], 1e-9, 1000);
-        assert!(refused(found.map(|m| m.value)));
     }
 
     #[test]
@@ -392,33 +312,29 @@ mod tests {
         assert!(shape(root(|x| x, -1.0, 1.0, f64::NAN)));
         let endless = minimum(|x| x, 0.0, f64::INFINITY, 1e-9);
         assert!(matches!(endless, Err(Numerical::NotFinite { .. })));
-        let found = minimum_nd(|x| x[0], &[0.0], &[0.0], 1e-9, 100);
-        assert!(shape(found.map(|m| m.value)));
     }
 
     #[test]
-    fn a_wall_holds_the_simplex() {
-        // Without the wall the minimum is at (3, 0); with x ≤ 1 it is at (1, 0).
-        let f = |x: &[f64]| {
-            if x[0] > 1.0 {
-                return f64::INFINITY;
-            }
-            (x[0] - 3.0).powi(2) + x[1].powi(2)
-        };
-        let found = minimum_nd(f, &[0.0, 2.0], &[0.3, 0.3], 1e-12, 5000).unwrap();
-        assert!((found.x[0] - 1.0).abs() < 1e-4 && found.x[1].abs() < 1e-2);
-    }
-
-    #[test]
-    fn a_tolerance_finer_than_rounding_still_settles() {
-        let f = |x: &[f64]| 5.0 + (x[0] - 1.0).powi(2) + (x[1] + 0.3).powi(2) / 7.0;
-        let found = minimum_nd(f, &[0.0, 0.0], &[0.3, 0.3], 1e-300, 5000).unwrap();
-        assert!((found.x[0] - 1.0).abs() < 1e-6 && (found.x[1] + 0.3).abs() < 1e-6);
-    }
-
-    #[test]
-    fn an_endless_valley_does_not_settle() {
-        let found = minimum_nd(|x| -x[0], &[0.0, 0.0], &[1.0, 1.0], 1e-9, 200);
-        assert!(matches!(found, Err(Numerical::DidNotSettle { .. })));
+    fn a_root_is_found_outwards_from_either_side() {
+        let everywhere = (f64::NEG_INFINITY, f64::INFINITY);
+        let cube = |x: f64| x.powi(3) - 2.0;
+        for start in [-1e6, 1.0, 2f64.cbrt(), 40.0] {
+            let found = root_outward(cube, start, 0.1, everywhere, 1e-14).unwrap();
+            assert!((found - 2f64.cbrt()).abs() < 1e-14, "{start}: {found}");
+        }
+        assert_eq!(
+            root_outward(cube, 0.0, 0.1, (-1.0, 1.0), 1e-9),
+            Ok(f64::INFINITY)
+        );
+        assert_eq!(
+            root_outward(cube, 9.0, 0.1, (2.0, 9.0), 1e-9),
+            Ok(f64::NEG_INFINITY)
+        );
+        assert_eq!(
+            root_outward(|_| -1.0, 0.0, 0.1, everywhere, 1e-9),
+            Ok(f64::INFINITY)
+        );
+        let nothing = root_outward(|_| f64::NAN, 0.0, 0.1, everywhere, 1e-9);
+        assert!(matches!(nothing, Err(Numerical::NotFinite { .. })));
     }
 }

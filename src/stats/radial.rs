@@ -26,95 +26,21 @@ pub fn chance_within(reach: f64, var_a: f64, var_b: f64) -> f64 {
     if small * ONE_WAY_FROM * ONE_WAY_FROM <= large {
         return 1.0 - 2.0 * normal_sf(reach / large.sqrt());
     }
-    let half_square = 0.5 * reach * reach;
-    let (mut outside, mut all) = (0.0, 0.0);
-    for (density, precision) in directions(small, large) {
-        outside += density * (-half_square * precision).exp();
-        all += density;
-    }
-    1.0 - outside / all
-}
-
-/// Weight (they do not sum to 1) and 1/v(φ) of each angle of the trapezoid, for `small` ≤ `large` variances above 0.
-fn directions(small: f64, large: f64) -> impl Iterator<Item = (f64, f64)> {
     // k² = a/b
     let k2 = (small / large).sqrt();
-    let points = (POINTS_PER_ROOT / k2.sqrt() + POINTS_MORE).ceil();
     let product = (small * large).sqrt();
-    (0..points as usize).map(move |i| {
+    let half_square = 0.5 * reach * reach;
+    let points = (POINTS_PER_ROOT / k2.sqrt() + POINTS_MORE).ceil();
+    let (mut outside, mut all) = (0.0, 0.0);
+    for i in 0..points as usize {
         let (sin, cos) = (FRAC_PI_2 * (i as f64 + 0.5) / points).sin_cos();
         let (s2, c2) = (sin * sin, cos * cos);
         let stretch = c2 + k2 * s2;
-        (1.0 / stretch, stretch / (small * c2 + product * s2))
-    })
-}
-
-/// Bits of a float below which numbers are one: bins less than 1 % wide.
-const SAME_BITS: u32 = 45;
-
-/// A mixture of such pairs of errors, to be asked at many distances: the chance outside is a sum of exponentials in the
-/// square of the distance, and exponentials that decay alike are one. Within 1e-5 of the sum of [`chance_within`] (tests
-/// below).
-#[derive(Debug, Clone, Default)]
-pub struct Within {
-    total: f64,
-    /// Weight and weighted sum of 1/v, by bins of 1/v.
-    decays: Vec<(f64, f64)>,
-    /// First bin of `decays`.
-    first: usize,
-    /// Weight and sd where one of the errors is (next to) nothing.
-    one_way: Vec<(f64, f64)>,
-}
-
-impl Within {
-    /// Adds a pair of errors with its weight ≥ 0.
-    pub fn add(&mut self, weight: f64, var_a: f64, var_b: f64) {
-        self.total += weight;
-        let (small, large) = (var_a.min(var_b), var_a.max(var_b));
-        if small * ONE_WAY_FROM * ONE_WAY_FROM <= large {
-            self.one_way.push((weight, large.sqrt()));
-            return;
-        }
-        let angles: Vec<(f64, f64)> = directions(small, large).collect();
-        let all: f64 = angles.iter().map(|(density, _)| density).sum();
-        for (density, precision) in angles {
-            let share = weight * density / all;
-            let bin = (precision.to_bits() >> SAME_BITS) as usize;
-            if self.decays.is_empty() {
-                self.first = bin;
-            }
-            if bin < self.first {
-                let before = self.first - bin;
-                self.decays
-                    .splice(0..0, std::iter::repeat_n((0.0, 0.0), before));
-                self.first = bin;
-            }
-            let at = bin - self.first;
-            if at >= self.decays.len() {
-                self.decays.resize(at + 1, (0.0, 0.0));
-            }
-            self.decays[at].0 += share;
-            self.decays[at].1 += share * precision;
-        }
+        let precision = stretch / (small * c2 + product * s2);
+        outside += (-half_square * precision).exp() / stretch;
+        all += 1.0 / stretch;
     }
-
-    /// Mean chance of at most `reach`.
-    pub fn chance(&self, reach: f64) -> f64 {
-        let half_square = 0.5 * reach * reach;
-        let outside: f64 = self
-            .decays
-            .iter()
-            .filter(|bin| bin.0 > 0.0)
-            .map(|&(weight, sum)| weight * (-half_square * sum / weight).exp())
-            .sum();
-        let one_way: f64 = self
-            .one_way
-            .iter()
-            .filter(|(_, sd)| *sd > 0.0)
-            .map(|&(weight, sd)| weight * 2.0 * normal_sf(reach / sd))
-            .sum();
-        (1.0 - (outside + one_way) / self.total).clamp(0.0, 1.0)
-    }
+    1.0 - outside / all
 }
 
 /// Halvings of the arithmetic–geometric mean: each doubles the correct digits.
@@ -160,33 +86,6 @@ mod tests {
         for reach in [0.0, 0.3, 1.0, 2.5, 9.0f64] {
             let exact = 1.0 - (-0.5 * reach * reach / 1.7).exp();
             assert!((chance_within(reach, 1.7, 1.7) - exact).abs() < 1e-14);
-        }
-    }
-
-    #[test]
-    fn a_mixture_asked_at_once_is_the_sum_of_its_parts() {
-        let pairs = [
-            (0.2, 1.0, 4.0),
-            (0.3, 0.0, 2.0),
-            (0.1, 0.0, 0.0),
-            (0.4, 3.0, 0.01),
-            (1.0, 2e-4, 1e3),
-        ];
-        let mut mixture = Within::default();
-        for (weight, a, b) in pairs {
-            mixture.add(weight, a, b);
-        }
-        for reach in [0.0, 0.1, 0.5, 1.0, 3.0, 20.0] {
-            let sum: f64 = pairs
-                .iter()
-                .map(|&(weight, a, b)| weight * chance_within(reach, a, b))
-                .sum();
-            let got = mixture.chance(reach);
-            assert!(
-                (got - sum / 2.0).abs() < 1e-5,
-                "{reach}: {got} {}",
-                sum / 2.0
-            );
         }
     }
 

@@ -1,13 +1,15 @@
 //! Distributions known by weighted points, or by weighted normals.
 
-use super::distributions::{normal_cdf, normal_pdf, normal_quantile};
+use super::distributions::{normal_cdf, normal_quantile};
 use super::interval::{Interval, Level};
+use super::optimise;
 
 /// Points lighter than this share of the heaviest change no probability anyone reads.
 const LIGHT: f64 = 1e-7;
-const STEPS_MAX: usize = 100;
-/// A quantile is settled when a step moves it by less than this part of the standard deviation.
-const SETTLED: f64 = 1e-7;
+/// First step of the search for a quantile, in standard deviations: a mixture is nearly normal.
+const FIRST_STEP: f64 = 0.1;
+/// A quantile is settled within this part of the standard deviation.
+const SETTLED: f64 = 1e-9;
 
 /// Values with weights.
 #[derive(Debug, Clone, PartialEq)]
@@ -96,44 +98,17 @@ impl Normals {
             .sqrt()
     }
 
-    /// The value not exceeded with probability `p`, 0 < p < 1: Newton kept in a bracket.
+    /// The value not exceeded with probability `p`, 0 < p < 1.
     pub fn quantile(&self, p: f64) -> f64 {
-        let (mean, sd) = (self.mean(), self.sd());
-        let mut x = mean + sd * normal_quantile(p);
-        let (mut low, mut high) = (f64::NEG_INFINITY, f64::INFINITY);
-        let mut reach = sd;
-        for _ in 0..STEPS_MAX {
-            let (mut excess, mut density) = (-p, 0.0);
-            for (w, n) in &self.parts {
-                let z = (x - n.mean) / n.sd;
-                excess += w * normal_cdf(z);
-                density += w * normal_pdf(z) / n.sd;
-            }
-            if excess > 0.0 {
-                high = x;
-            } else {
-                low = x;
-            }
-            let mut next = x - excess / density;
-            if (next - x).abs() <= SETTLED * sd {
-                return next;
-            }
-            if !(next > low && next < high) {
-                reach *= 2.0;
-                next = if low == f64::NEG_INFINITY {
-                    high - reach
-                } else if high == f64::INFINITY {
-                    low + reach
-                } else {
-                    0.5 * (low + high)
-                };
-            }
-            if (next - x).abs() <= SETTLED * sd {
-                return next;
-            }
-            x = next;
-        }
-        x
+        let sd = self.sd();
+        let excess = |x: f64| {
+            let below = |(w, n): &(f64, Normal)| w * normal_cdf((x - n.mean) / n.sd);
+            self.parts.iter().map(below).sum::<f64>() - p
+        };
+        let start = self.mean() + sd * normal_quantile(p);
+        let everywhere = (f64::NEG_INFINITY, f64::INFINITY);
+        optimise::root_outward(excess, start, FIRST_STEP * sd, everywhere, SETTLED * sd)
+            .unwrap_or(f64::NAN)
     }
 
     /// Mean with a central interval.

@@ -1,9 +1,9 @@
 //! From a line back to x. Sources: named in each case (Greenwell and Schubert Kabban 2014; Graybill and Iyer 1994; Ezekiel
 //! 1930; ISO/TS 28037:2010; NIST load cell); limits in closed form from mpmath 1.4.1, checked with R 4.2.2. Relative 1e-8.
 
+use crate::inverse::{Line, Region, inverse};
 use crate::read::{Check, case, cases, data_of, value, values};
 use haltmark::stats::distributions::t_quantile;
-use haltmark::stats::inverse::{Line, Region, inverse};
 use haltmark::stats::least_squares::{Fit, fit};
 use haltmark::stats::optimise::root;
 use nalgebra::{DMatrix, DVector};

@@ -2,7 +2,7 @@
 //! Reference Datasets, nonlinear regression, certified values.
 
 use crate::read::{Check, cases, data_of, value, values};
-use haltmark::stats::optimise::minimum_nd;
+use crate::simplex::minimum_nd;
 
 fn test_function(name: &str, x: &[f64]) -> f64 {
     let (a, b) = (x[0], x[1]);

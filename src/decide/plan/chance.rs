@@ -2,7 +2,7 @@
 
 use super::way::{State, Way};
 use crate::setup::Counts;
-use crate::stats::radial::{self, Within};
+use crate::stats::radial;
 
 /// The states of each direction are gathered into this many by their variance; ten times as many move no chance by more
 /// than 0.001 (checked below).
@@ -111,15 +111,6 @@ impl Day {
     /// Chance that run `run` (from 0) stops within a distance.
     pub fn chance(&self, run: usize, within_m: f64) -> f64 {
         self.mean(|a, c| radial::chance_within(within_m, a[run], c[run]))
-    }
-
-    /// Adds the first run to a mixture, every target with the same weight.
-    pub fn add_first_to(&self, all: &mut Within) {
-        for a in &self.along {
-            for c in &self.across {
-                all.add(a.weight * c.weight, a.by_run[0], c.by_run[0]);
-            }
-        }
     }
 
     fn mean(&self, f: impl Fn(&[f64], &[f64]) -> f64) -> f64 {

@@ -89,7 +89,7 @@ impl Way {
         }
     }
 
-    /// The same after new runs: X'V⁻¹X grows by X_n'V_n⁻¹X_n for each session. Spreads stay as they are known.
+    /// The line after new runs: X'V⁻¹X grows by X_n'(I + r²11')⁻¹X_n for each session. Spreads stay as they are known.
     pub fn with(&self, new: NewRuns) -> Self {
         let n: f64 = new.places.iter().map(|p| p.1 as f64).sum();
         let sum = |f: &dyn Fn(f64) -> f64| {
@@ -112,7 +112,7 @@ impl Way {
         way
     }
 
-    /// The same with the line known perfectly.
+    /// The line if it were known perfectly.
     pub fn perfectly_known(&self) -> Self {
         let mut way = self.clone();
         for node in &mut way.nodes {

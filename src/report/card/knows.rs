@@ -139,7 +139,7 @@ pub fn rig(calibration: &Calibration, known: &calibration::Rig) -> String {
 /// * `aim_reach_m` — the farthest aim mark of all settings
 ///
 /// # Errors
-/// As [`Calibration::range`].
+/// Those of [`Calibration::range`].
 pub fn json(
     calibration: &Calibration,
     check: &str,

@@ -27,7 +27,7 @@ const SCRIPT: &str = concat!(
 );
 /// How the content security policy names the two. A test says what belongs here.
 const STYLE_HASH: &str = "sha256-kZGLIKYlJktsdQ5Ztx1kjijqY+7Ou7DyM7yla4lkNmE=";
-const SCRIPT_HASH: &str = "sha256-JL+AUi4A4jRbAmL5ks/ES+6Rt8g0Bdc11LW+oHS1+L4=";
+const SCRIPT_HASH: &str = "sha256-4Nvz2BH0Jgygc0GTltKbYfSeD//tVFGN612OfRE0g1I=";
 /// What the rigs of one card may take together; a season's two take a tenth of it.
 const KNOWN_BYTES_MAX: usize = 600_000;
 
@@ -92,7 +92,7 @@ fn how_many_fit(bytes: impl Iterator<Item = Option<usize>>) -> usize {
 /// * `aim_reach_m` — the farthest aim mark of all settings
 ///
 /// # Errors
-/// As [`Calibration::range`]; [`Error::Output`] when template and view do not fit: a fault of the program.
+/// Those of [`Calibration::range`]; [`Error::Output`] when template and view do not fit: a fault of the program.
 pub fn write(
     calibration: &Calibration,
     check: &str,

@@ -210,22 +210,21 @@ function offsetFromPath(point, heading, k, arc) {
   const right = (2 * v - k * square) / (1 + Math.sqrt(Math.max(1 - 2 * k * v + k * k * square, 0)));
   let along = Math.abs(k) < 1e-9 ? u / (1 - k * v) : Math.atan2(k * u, 1 - k * v) / k;
   if (along >= 0 && along <= arc) return [right, along];
-  along = clamp(along, 0, arc);
+  // A mean arc may be below 0 where too few turns are wound on; nothing rolls backwards.
+  along = clamp(along, 0, Math.max(arc, 0));
   const end = arcEnd(along, heading, k), distance = Math.hypot(point[0] - end[0], point[1] - end[1]);
-  return [right < 0 ? -distance : distance, along];
+  return [right < 0 || Object.is(right, -0) ? -distance : distance, along];
 }
 
-/** The largest distance right and left of the line that a path reaches. */
-function widest(heading, curvature, arc) {
-  const end = arcEnd(arc, heading, curvature)[1];
-  let right = Math.max(end, 0), left = Math.max(-end, 0);
-  const turning = -heading / curvature;
-  if (curvature !== 0 && turning > 0 && turning < arc) {
-    const y = arcEnd(turning, heading, curvature)[1];
-    right = Math.max(right, y);
-    left = Math.max(left, -y);
+/** The start heading from which on a path reaches `free` to the right of the line (decide/clearance.rs); may be infinite. */
+function headingReaching(free, curvature, arc) {
+  const chord = chordOfArc(arc, curvature);
+  const atEnd = free < chord ? Math.asin(free / chord) - curvature * arc / 2 : Infinity;
+  if (curvature < 0) {
+    const cos = 1 + free * curvature, parallel = Math.acos(clamp(cos, -1, 1));
+    if (cos >= -1 && -parallel / curvature < arc) return Math.min(atEnd, parallel);
   }
-  return [right, left];
+  return atEnd;
 }
 
 /** Whole steps nearest to x, halves away from 0; the program's own rule, to the last digit. */

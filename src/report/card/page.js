@@ -179,7 +179,7 @@ function showSetting(target, found) {
   one("#gap-row").hidden = !(s && s.gap_m);
   if (s && s.gap_m) {
     const cm = Math.floor(100 * s.gap_m.low + 0.05);
-    text(one("#gap"), `${trimmed(100 * s.gap_m.estimate, 0)} cm expected, ${cm > 0 ? `${cm} cm at the tightest` : "a touch is possible"}; touch: ${chanceWords(s.touch)}`);
+    text(one("#gap"), `${trimmed(100 * s.gap_m.estimate, 0)} cm expected, ${cm > 0 ? `${cm} cm at the tightest` : "a touch is possible"}; touch: ${chanceWords(s.touch_chance)}`);
   }
   one("#recoil-row").hidden = !(s && s.recoil_chance !== null);
   if (s && s.recoil_chance !== null) text(one("#recoil"), s.recoil_chance === 0 ? "none seen with this lead" : `${chanceWords(s.recoil_chance)} with this lead`);

@@ -134,9 +134,9 @@ class Mixture {
   }
 }
 
-/** A mixture tabulated on normal scores (decide/shape.rs). */
-class Shape {
-  constructor(mixture, by) {
+/** The tabulated quantile function of a mixture, every value `shift` more (decide/tabulated.rs). */
+class TabulatedQuantiles {
+  constructor(mixture, shift) {
     const points = mixture.nu < 5 ? 41 : 25, centre = mixture.over((p) => p.centre), scale = mixture.over((p) => p.scale);
     const reach = mixture.table.reach;
     this.y = [];
@@ -147,21 +147,20 @@ class Shape {
       if (!(p >= 1e-9 && p <= 1 - 1e-9)) continue;
       const z = normalQuantile(p), density = mixture.pdf(y);
       if (density > 0 && (this.z.length === 0 || z > this.z[this.z.length - 1])) {
-        this.y.push(y);
+        this.y.push(y + shift);
         this.z.push(z);
         this.slope.push(normalPdf(z) / density);
       }
     }
-    for (let i = 0; i < this.y.length; i++) this.y[i] += by;
     this.rise = this.slope.map((s) => 1 / s);
   }
   /** The value whose normal score is z. */
   atScore(z) {
-    return between(this.z, this.y, this.slope, z);
+    return interpolated(this.z, this.y, this.slope, z);
   }
   /** The normal score of a value. */
   score(y) {
-    return y === Infinity ? Infinity : between(this.y, this.z, this.rise, y);
+    return interpolated(this.y, this.z, this.rise, y);
   }
   quantile(p) {
     return this.atScore(normalQuantile(p));
@@ -171,8 +170,8 @@ class Shape {
   }
 }
 
-/** Cubics through points with slopes; straight on beyond the ends. */
-function between(x, y, slope, at) {
+/** Cubic Hermite interpolation: cubics through points with slopes, straight on beyond the ends. */
+function interpolated(x, y, slope, at) {
   const n = x.length;
   if (at <= x[0]) return y[0] + slope[0] * (at - x[0]);
   if (at >= x[n - 1]) return y[n - 1] + slope[n - 1] * (at - x[n - 1]);
@@ -231,21 +230,7 @@ function headingRow(rig, trim, arc) {
   return row;
 }
 
-/** Points and weights of Gauss–Legendre quadrature on (−1, 1). */
-const GAUSS = Array.from({ length: 24 }, (_, i) => {
-  const n = 24;
-  let x = Math.cos(Math.PI * (i + 0.75) / (n + 0.5)), slope = 1;
-  for (let step = 0; step < 50; step++) {
-    let p0 = 1, p1 = x;
-    for (let k = 2; k <= n; k++) [p0, p1] = [p1, ((2 * k - 1) * x * p1 - (k - 1) * p0) / k];
-    slope = n * (x * p1 - p0) / (x * x - 1);
-    x -= p1 / slope;
-    if (Math.abs(p1 / slope) < 1e-15) break;
-  }
-  return [x, 2 / ((1 - x * x) * slope * slope)];
-});
-
-/** The fixed set of runs, as pairs of normal scores (the R2 sequence). */
+/** A quasi-random sample of pairs of normal scores (the R2 sequence). */
 let cloud = null;
 function cloudScores() {
   const g = 1.324717957244746, part = (x) => normalQuantile(x - Math.floor(x));
@@ -260,10 +245,10 @@ class Prediction {
     const row = situation.travelRow(turns);
     this.curvature = situation.curvature;
     this.arcMean = situation.travel.mean(row);
-    this.arc = new Shape(situation.travel.next(row), 0);
+    this.arc = new TabulatedQuantiles(situation.travel.next(row), 0);
     this.alpha = aimHeading(target, aim);
     this.direction = situation.heading
-      && new Shape(situation.heading.next(situation.headingRow(this.arcMean)), this.alpha);
+      && new TabulatedQuantiles(situation.heading.next(situation.headingRow(this.arcMean)), this.alpha);
   }
   /** Chance of a miss of at most q. */
   missCdf(q) {
@@ -276,24 +261,24 @@ class Prediction {
       const cos = Math.cos(this.direction ? this.direction.atScore(0) : 0);
       return this.arc.cdf(arcOf((target + q) / cos)) - this.arc.cdf(arcOf((target - q) / cos));
     }
-    const bounded = (arc) => clamp(this.arc.score(arc), -6, 6);
-    const low = bounded(arcOf(target - q)), high = bounded(arcOf(target + q));
-    const middle = 0.5 * (low + high), half = 0.5 * (high - low);
+    const bounded = (chord) => clamp(this.arc.score(arcOf(chord)), -6, 6);
+    const low = bounded(target - q), high = bounded(target + q);
+    const middle = 0.5 * (low + high), half = 0.5 * (high - low), width = Math.PI / 32;
     let sum = 0;
-    for (const [x, weight] of GAUSS) {
-      const theta = Math.PI / 2 * x, z = middle + half * Math.sin(theta);
-      const arc = this.arc.atScore(z), chord = chordOfArc(arc, kappa);
+    // Gauss–Chebyshev quadrature of the second kind: the ends are like square roots.
+    for (let i = 1; i < 32; i++) {
+      const z = middle + half * Math.cos(width * i), arc = this.arc.atScore(z), chord = chordOfArc(arc, kappa);
       if (chord <= 0) continue;
       const reach = Math.acos(clamp((chord * chord + target * target - q * q) / (2 * chord * target), -1, 1));
       const turned = kappa * (arc - this.arcMean) / 2;
       const within = this.direction.cdf(reach - turned) - this.direction.cdf(-reach - turned);
-      sum += weight * (Math.PI / 2) * half * Math.cos(theta) * normalPdf(z) * within;
+      sum += width * half * Math.sin(width * i) * normalPdf(z) * within;
     }
     return clamp(sum, 0, 1);
   }
   missQuantile(p) {
     if (this.missCdf(this.target) <= p) return this.target;
-    return root((q) => this.missCdf(q) - p, 0, this.target, 1e-6);
+    return root((q) => this.missCdf(q) - p, 0, this.target, 1e-6 * this.target);
   }
   /** The miss not exceeded with the level's chance, m; null where it is not known. */
   missHigh() {
@@ -327,7 +312,7 @@ function clearance(prediction) {
   const { situation, target, curvature, arcMean, alpha } = prediction, known = situation.known;
   const out = { gap: null, touch: null, leave: null };
   if (!situation.heading || (!known.obstacle && known.lane_half_width_m === null)) return out;
-  const headingAt = (arc) => new Shape(situation.heading.next(situation.headingRow(arc)), alpha);
+  const headingAt = (arc) => new TabulatedQuantiles(situation.heading.next(situation.headingRow(arc)), alpha);
   const place = obstacleAt(known, target);
   if (place) {
     const along = place.gap(alpha + situation.headingMean(0), curvature, arcMean)[1];
@@ -343,13 +328,14 @@ function clearance(prediction) {
   if (known.lane_half_width_m !== null) {
     const free = known.lane_half_width_m - (known.width_m ?? 0) / 2;
     const heading = headingAt(arcMean), turned = curvature * arcMean / 2;
-    const over = (side) => {
-      if (free <= 0) return 1;
-      const h = root((x) => widest(x, curvature, arcMean)[side] - free, -1.2, 1.2, 1e-9);
-      if (h === null) return 0;
-      return side === 0 ? 1 - heading.cdf(h + turned) : heading.cdf(h + turned);
-    };
-    out.leave = Math.min(over(0) + over(1), 1);
+    if (free <= 0) {
+      out.leave = 1;
+    } else {
+      // Out to the left is out to the right in a mirror.
+      const right = 1 - heading.cdf(headingReaching(free, curvature, arcMean) + turned);
+      const left = heading.cdf(-headingReaching(free, -curvature, arcMean) + turned);
+      out.leave = Math.min(right + left, 1);
+    }
   }
   return out;
 }
@@ -431,7 +417,7 @@ function settingFor(situation, target) {
   if (plain.turns < 0) warnings.push(words.too_near);
   const tail = 0.5 * (1 - known.level);
   const short = (n) => situation.travel.line(situation.travelRow(n)).cdf(plain.arc);
-  if (plain.turns > 0 && !(short(0) > 1 - tail && short(3 * plain.turns) < tail)) warnings.push(words.flat);
+  if (!(plain.turns > 0 && short(0) >= 1 - tail && short(3 * plain.turns) <= tail)) warnings.push(words.flat);
   if (way.touch !== null && way.touch > known.touch_accept) warnings.push(words.touch);
   if (way.leave !== null && way.leave > known.touch_accept) warnings.push(words.leaves_lane);
   return {
@@ -442,7 +428,8 @@ function settingFor(situation, target) {
     recoil_chance: build.recoil_chance,
     miss_high_m: prediction.missHigh(),
     gap_m: way.gap,
-    touch: way.touch,
+    touch_chance: way.touch,
+    leave_chance: way.leave,
     warnings: [...warnings, ...build.warnings, ...(rig.heading ? rig.heading.trims[situation.trim].warnings : []),
       ...rig.warnings],
   };
