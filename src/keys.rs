@@ -10,7 +10,7 @@ use jiff::civil::Date;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use crate::fault::{Fault, Faults, Place, Severity};
+use crate::fault::{Fault, Faults, Place};
 
 /// The known name most like `name`, when it is near enough to have been meant.
 ///
@@ -52,14 +52,8 @@ impl<'t> Source<'t> {
     pub fn parse(&self) -> Result<Spanned<DeTable<'t>>, Faults> {
         DeTable::parse(self.text).map_err(|error| {
             let at = error.span().map_or(0, |span| span.start);
-            Faults(vec![Fault {
-                severity: Severity::Error,
-                file: self.file.to_string(),
-                place: self.place(at),
-                column: None,
-                read: None,
-                expected: format!("this is not TOML: {}", error.message()),
-            }])
+            let why = format!("this is not TOML: {}", error.message());
+            Fault::error(self.file, why).at(self.place(at)).into()
         })
     }
 
@@ -334,14 +328,10 @@ impl<'s, 't, 'd> Keys<'s, 't, 'd> {
     }
 
     fn push(&self, place: Place, key: &str, read: Option<String>, expected: String) {
-        self.source.faults.borrow_mut().push(Fault {
-            severity: Severity::Error,
-            file: self.source.file.to_string(),
-            place,
-            column: Some(self.full(key)),
-            read,
-            expected,
-        });
+        let fault = Fault::error(self.source.file, expected).at(place);
+        let fault = fault.column(self.full(key));
+        let mut faults = self.source.faults.borrow_mut();
+        faults.push(Fault { read, ..fault });
     }
 
     fn full(&self, key: &str) -> String {

@@ -490,13 +490,3 @@ pub struct StorySession {
     /// Shift in heading, rad.
     pub shift_rad: Option<Interval>,
 }
-
-impl From<crate::stats::Numerical> for crate::error::Error {
-    /// A search that failed on sound data: said with what helps most often.
-    fn from(cause: crate::stats::Numerical) -> Self {
-        crate::error::Error::cannot_answer(
-            format!("a calculation did not come to an end ({cause})"),
-            "please look for rows with mistyped turns or distances",
-        )
-    }
-}

@@ -125,7 +125,7 @@ fn add<'w>(
     reader: &mut reader::Reader,
     faults: &mut Faults,
 ) -> Result<bool, Faults> {
-    let unreadable = |cause| Fault::error(name, format!("could not be read: {cause}"));
+    let unreadable = |cause| Fault::unreadable(name, cause);
     let mut file = File::open(path).map_err(unreadable)?;
     let mut bytes = Vec::new();
     file.by_ref()

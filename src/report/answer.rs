@@ -59,7 +59,7 @@ impl AnswerFigure {
 /// The page and its figures, as names below its folder and bytes.
 ///
 /// # Errors
-/// [`Error::Output`] when template and view do not fit: a fault of the program.
+/// [`Error::Internal`] when template and view do not fit.
 pub(super) fn files(
     name: &str,
     title: &str,

@@ -11,7 +11,7 @@ use crate::error::Error;
 /// * `logs` — the logs it was made from, as given
 ///
 /// # Errors
-/// [`Error::Output`] when a figure would hold a number that is not finite.
+/// [`Error::Internal`] when a figure would hold a number that is not finite.
 pub fn files(found: &Comparison, logs: &[String]) -> Result<Vec<(String, Vec<u8>)>, Error> {
     let names = [words::label(&found.a.label), words::label(&found.b.label)];
     let question = |what: &str, of| chart::Question {

@@ -136,7 +136,7 @@ impl<'r, P: Put> Report<'r, P> {
     /// Makes the files of one rig, number `index`.
     ///
     /// # Errors
-    /// As [`settings`] and `put`; [`Error::Output`] when a figure would hold a number that is not finite.
+    /// As [`settings`] and `put`; [`Error::Internal`] when a figure would hold a number that is not finite.
     pub fn rig(&self, index: usize, rig: &Rig) -> Result<Made, Error> {
         let about = self.about;
         let on_card = self.card.known(about, index, rig);

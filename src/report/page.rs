@@ -65,7 +65,7 @@ fn environment() -> Result<&'static Environment<'static>, minijinja::Error> {
 /// The text of `report.html` with all rigs on it.
 ///
 /// # Errors
-/// [`Error::Output`] when a template and its view do not fit: a fault of the program.
+/// [`Error::Internal`] when a template and its view do not fit.
 pub fn report(calibration: &Calibration, rigs: Vec<RigPage>) -> Result<String, Error> {
     let shown = context! {
         plain => is_plain(&calibration.setup.score),
@@ -136,8 +136,5 @@ pub(super) fn render(template: &str, shown: minijinja::Value) -> Result<String, 
             env.get_template(template)?
                 .render(context! { ..shown, ..shared })
         })
-        .map_err(|cause| Error::Output {
-            doing: format!("making {template}"),
-            cause: std::io::Error::other(cause.to_string()),
-        })
+        .map_err(|cause| Error::internal(format!("making {template}"), cause))
 }

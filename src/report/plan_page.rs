@@ -14,7 +14,7 @@ const LINES: [u32; 4] = [1, 2, 4, 8];
 /// `plan.html` with its figures.
 ///
 /// # Errors
-/// As [`dial::plain_setting`]; [`Error::Output`] when a figure would hold a number that is not finite.
+/// As [`dial::plain_setting`]; [`Error::Internal`] when a figure would hold a number that is not finite.
 pub fn files(
     calibration: &Calibration,
     situation: &Situation,

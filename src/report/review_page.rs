@@ -12,7 +12,7 @@ use crate::stats::interval::Interval;
 /// `review.html` with its figure.
 ///
 /// # Errors
-/// [`Error::Output`] when a figure would hold a number that is not finite.
+/// [`Error::Internal`] when a figure would hold a number that is not finite.
 pub fn files(
     calibration: &Calibration,
     situation: &Situation,

@@ -92,7 +92,7 @@ fn how_many_fit(bytes: impl Iterator<Item = Option<usize>>) -> usize {
 /// * `aim_reach_m` — the farthest aim mark of all settings
 ///
 /// # Errors
-/// As [`Calibration::range`]; [`Error::Output`] when template and view do not fit: a fault of the program.
+/// As [`Calibration::range`]; [`Error::Internal`] when template and view do not fit.
 pub fn write(
     calibration: &Calibration,
     check: &str,
