@@ -170,7 +170,10 @@ mod tests {
         assert_eq!(error.exit_status(), 2);
         let said = error.to_string();
         assert!(!said.contains("mistyped"), "{said}");
-        assert!(said.contains("must be square; this is a fault of the program, please report it"), "{said}");
+        assert!(
+            said.contains("must be square; this is a fault of the program, please report it"),
+            "{said}"
+        );
         assert_eq!(error.source().unwrap().downcast_ref(), Some(&cause));
     }
 }

@@ -267,8 +267,7 @@ pub fn fit(
         group,
     };
 
-    let numerical =
-        |e| Error::calculation(format!("{name}: the travel fit could not be made"), e);
+    let numerical = |e| Error::calculation(format!("{name}: the travel fit could not be made"), e);
     let pseudo_rows = |prior: &Option<TurnPrior>, sigma_m: f64| -> Vec<PseudoRow> {
         let row = |p: &TurnPrior| PseudoRow {
             column: turns_column,

@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use super::args::{self, Common};
 use super::output::{self, Answer};
-use super::progress::Progress;
+use super::progress;
 use crate::error::Error;
 use crate::fault::{Fault, Faults, Place, Severity};
 use crate::log::{self, run::Season, summary};
@@ -22,11 +22,9 @@ pub fn run(args: &args::Check, common: &Common) -> Result<Answer, Error> {
     let options = log::Options {
         sheet: args.logs.sheet.clone(),
     };
-    let reading = Progress::new("Reading", common.quiet);
-    let read = log::read_watched(&args.logs.logs, &setup, &options, &|done, all| {
-        reading.at(done, all);
+    let read = progress::shown("Reading", common.quiet, |watch| {
+        log::read_watched(&args.logs.logs, &setup, &options, watch)
     });
-    drop(reading);
     match read {
         Ok((season, warnings)) => {
             let rigs = summary::summarise(&season);

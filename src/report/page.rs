@@ -92,23 +92,28 @@ pub fn rig(calibration: &Calibration, rig: RigPage) -> Result<String, Error> {
 /// # Errors
 /// As [`report`].
 pub fn index(calibration: &Calibration, lines: Vec<Line>) -> Result<String, Error> {
-    let [_, middle_m, _] = calibration.range()?.three_m();
     let shown = context! {
-        middle => words::metres(middle_m),
+        middle => words::metres(calibration.range()?.middle_m()),
         rigs => Serde(lines),
     };
     of_calibration("index.html", OVER_ALL, calibration, shown)
 }
 
-/// A page of a calibration, with what it was made from.
+/// A page of a calibration, with what it was made from and what holds for the whole season.
 fn of_calibration(
     template: &str,
     title: &str,
     calibration: &Calibration,
     shown: minijinja::Value,
 ) -> Result<String, Error> {
+    let warnings: Vec<String> = calibration
+        .warnings
+        .iter()
+        .map(|w| words::sentence(w))
+        .collect();
     let about = context! {
         title,
+        warnings,
         logs => logs(calibration),
         level => words::level(calibration.level.probability()),
     };

@@ -120,6 +120,11 @@ pub fn level(probability: f64) -> String {
     format!("{} of 100", units::at_most_decimals(100.0 * probability, 1))
 }
 
+/// A part of a whole, in whole percent: `35 %`.
+pub fn share(share: f64) -> String {
+    format!("{} %", units::decimals(100.0 * share, 0))
+}
+
 /// The level as statisticians write it: `95 %`.
 pub fn percent(probability: f64) -> String {
     format!("{} %", units::at_most_decimals(100.0 * probability, 1))
