@@ -111,12 +111,12 @@ impl Fault {
         self.severity == Severity::Error
     }
 
-    /// The same fault, at a place.
+    /// This fault, at a place.
     pub fn at(self, place: Place) -> Self {
         Fault { place, ..self }
     }
 
-    /// The same fault, in a column or key.
+    /// This fault, in a column or key.
     pub fn column(self, column: impl Into<String>) -> Self {
         Fault {
             column: Some(column.into()),
@@ -124,7 +124,7 @@ impl Fault {
         }
     }
 
-    /// The same fault, with what stood there.
+    /// This fault, with what stood there.
     pub fn read(self, read: impl Into<String>) -> Self {
         Fault {
             read: Some(read.into()),

@@ -361,10 +361,10 @@ pub fn read(name: &str, text: &str) -> Result<Calibration, Faults> {
     read_for(name, text, None)
 }
 
-/// As [`read`], of several rigs only the one named, where it is there: a league's hundreds take a while.
+/// Reads one rig of a calibration back, or all where there is none of that name: a league's hundreds take a while.
 ///
 /// # Errors
-/// As [`read`].
+/// What is wrong with the file: another format or version, cut short, edited.
 pub fn read_for(name: &str, text: &str, rig: Option<&str>) -> Result<Calibration, Faults> {
     let refuse = |expected: String| Faults(vec![Fault::error(name, expected)]);
     let mut file: File = match serde_json::from_str(text) {

@@ -8,7 +8,6 @@ use rayon::prelude::*;
 use super::blunders::{self, Blunder, Found};
 use super::heading::{self, HeadingFit};
 use super::rows::{self, RigRuns};
-use super::story;
 use super::travel::{self, TravelFit};
 use super::{
     Calibration, EventRange, Rig, SetAside, checks, left_out, range, since, summary, time,
@@ -147,8 +146,8 @@ fn fit_rig(
         .heading
         .as_ref()
         .map(|fit| summary::heading::known(runs, fit, level));
-    let story = story::of_rig(runs, &fits.travel, fits.heading.as_ref(), &excluded, level);
-    let sessions = story::sessions(runs);
+    let story = summary::story::shown(runs, &fits.travel, fits.heading.as_ref(), &excluded, level);
+    let sessions = summary::story::sessions(runs);
     let session_index = |label: usize| sessions.partition_point(|&s| (s as usize) < label);
     let left_out = left_out::sessions(&fits.travel, setup, level, session_index);
     let checks = checks::all(&checks::Evidence {

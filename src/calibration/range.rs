@@ -80,7 +80,11 @@ impl EventRange {
 
     /// Shortest, middle and longest target; the longest is the end of the range, which the step need not reach.
     pub fn three_m(&self) -> [f64; 3] {
-        [self.shortest_m, self.middle_m(), self.longest_m]
+        [
+            self.target_m(0.0),
+            self.middle_m(),
+            Self::tidy(self.longest_m),
+        ]
     }
 
     /// The target so many steps beyond the shortest.

@@ -1,6 +1,7 @@
 //! What a rig's fits come to: the numbers that a calibration keeps of them, with their intervals.
 
 pub mod heading;
+pub mod story;
 pub mod travel;
 
 use super::rows::{Launch, RigRuns};

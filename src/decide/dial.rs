@@ -434,7 +434,7 @@ pub fn table(situation: &Situation, range: EventRange, level: Level) -> Result<T
         }
         settings.push(setting);
     }
-    // The middle, and a longest that the step does not reach, need not be among them.
+    // A longest that the step does not reach is not among them.
     for target_m in close {
         if !three
             .iter()

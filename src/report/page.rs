@@ -77,7 +77,7 @@ pub fn report(calibration: &Calibration, rigs: Vec<RigPage>) -> Result<String, E
 /// The text of a page with one rig of many.
 ///
 /// # Errors
-/// As [`report`].
+/// [`Error::Internal`] when a template and its view do not fit.
 pub fn rig(calibration: &Calibration, rig: RigPage) -> Result<String, Error> {
     let name = rig.name().to_string();
     let shown = context! {
@@ -90,7 +90,7 @@ pub fn rig(calibration: &Calibration, rig: RigPage) -> Result<String, Error> {
 /// The text of `report.html` where every rig has a page of its own.
 ///
 /// # Errors
-/// As [`report`].
+/// [`Error::Internal`] when a template and its view do not fit.
 pub fn index(calibration: &Calibration, lines: Vec<Line>) -> Result<String, Error> {
     let shown = context! {
         middle => words::metres(calibration.range()?.middle_m()),
@@ -133,7 +133,7 @@ pub(super) fn logs(calibration: &Calibration) -> String {
 /// Any page from its template and what it shows; every page has the cautions, and the shared style unless it brings one.
 ///
 /// # Errors
-/// As [`report`].
+/// [`Error::Internal`] when a template and its view do not fit.
 pub(super) fn render(template: &str, shown: minijinja::Value) -> Result<String, Error> {
     let shared = context! { style => STYLE, cautions => CAUTIONS };
     environment()

@@ -332,11 +332,6 @@ impl Posterior {
         )
     }
 
-    /// Gives back the memory of its table of the t distribution, which is made again when it is asked for.
-    pub fn rest(&mut self) {
-        self.table = Arc::new(TTable::new(self.nu));
-    }
-
     /// The shared table of the t distribution with ν degrees of freedom.
     pub(super) fn table(&self) -> &Arc<TTable> {
         &self.table
