@@ -1,7 +1,9 @@
 //! One thing wrong with an input: where, what was read, what was expected, what to do. Worded here only.
 
 use std::fmt;
+use std::io;
 use std::path::Path;
+use std::sync::Arc;
 
 /// How bad a fault is.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -52,7 +54,21 @@ pub struct Fault {
     pub read: Option<String>,
     /// What was expected there, and what to do, as the end of a sentence.
     pub expected: String,
+    /// The system's reason, where a file could not be read.
+    pub cause: Option<Cause>,
 }
+
+/// An [`io::Error`] that can be copied and compared with its fault: by its kind.
+#[derive(Debug, Clone)]
+pub struct Cause(Arc<io::Error>);
+
+impl PartialEq for Cause {
+    fn eq(&self, other: &Self) -> bool {
+        self.0.kind() == other.0.kind()
+    }
+}
+
+impl Eq for Cause {}
 
 impl Fault {
     /// A fault that stops the command, about a file as a whole.
@@ -64,6 +80,16 @@ impl Fault {
             column: None,
             read: None,
             expected: expected.into(),
+            cause: None,
+        }
+    }
+
+    /// A file that the system did not let us read.
+    pub fn unreadable(file: impl Into<String>, cause: io::Error) -> Self {
+        let fault = Fault::error(file, format!("could not be read: {cause}"));
+        Fault {
+            cause: Some(Cause(Arc::new(cause))),
+            ..fault
         }
     }
 
@@ -75,17 +101,22 @@ impl Fault {
         }
     }
 
+    /// The system's reason, where a file could not be read.
+    pub fn cause(&self) -> Option<&io::Error> {
+        self.cause.as_ref().map(|cause| cause.0.as_ref())
+    }
+
     /// Whether it stops the command.
     pub fn is_error(&self) -> bool {
         self.severity == Severity::Error
     }
 
-    /// The same fault, at a place.
+    /// This fault, at a place.
     pub fn at(self, place: Place) -> Self {
         Fault { place, ..self }
     }
 
-    /// The same fault, in a column or key.
+    /// This fault, in a column or key.
     pub fn column(self, column: impl Into<String>) -> Self {
         Fault {
             column: Some(column.into()),
@@ -93,7 +124,7 @@ impl Fault {
         }
     }
 
-    /// The same fault, with what stood there.
+    /// This fault, with what stood there.
     pub fn read(self, read: impl Into<String>) -> Self {
         Fault {
             read: Some(read.into()),
@@ -183,17 +214,13 @@ impl fmt::Display for Fault {
 /// # Errors
 /// One fault naming the file and the system's reason, or that it is too large.
 pub fn read_text(path: &Path, most: u64, what: &str) -> Result<String, Faults> {
-    std::fs::metadata(path)
-        .and_then(|metadata| {
-            if metadata.len() > most {
-                return Err(std::io::Error::other(format!("it is too large for {what}")));
-            }
-            std::fs::read_to_string(path)
-        })
-        .map_err(|cause| {
-            let name = path.display().to_string();
-            Faults::from(Fault::error(name, format!("could not be read: {cause}")))
-        })
+    let name = path.display().to_string();
+    let unreadable = |cause| Faults::from(Fault::unreadable(&name, cause));
+    if std::fs::metadata(path).map_err(unreadable)?.len() > most {
+        let why = format!("could not be read: it is too large for {what}");
+        return Err(Fault::error(name, why).into());
+    }
+    std::fs::read_to_string(path).map_err(unreadable)
 }
 
 /// All faults found in one pass over the input.

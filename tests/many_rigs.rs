@@ -99,7 +99,33 @@ fn rigs_that_cannot_be_fitted_leave_no_gap_and_every_page_says_so() {
         assert_eq!(figure("all"), figure("fitted"));
     }
     let json = folder.text("all/calibration.json");
-    assert_eq!(json.matches("Not fitted: ").count(), 12);
+    assert_eq!(json.matches("Not fitted: ").count(), 2);
+}
+
+/// Once in the results, on the terminal and at the head of a page of all rigs, and never among what holds for one rig.
+#[test]
+fn what_holds_for_the_whole_log_is_said_once() {
+    let head = "session,vehicle,target_m,turns,long_cm,right_cm\n";
+    let [a, b] = ["A", "B"].map(|name| plain_rows(name, 3, true));
+    let folder = Folder::new();
+    folder.write("s.csv", format!("{head}{a}0,Lone,7.5,30,4,1\n{b}"));
+    let said = folder.run("fit s.csv --out out").ended_with(0).stdout;
+    assert_eq!(said.matches("Not fitted: Lone/:").count(), 1, "{said}");
+    let page = folder.text("out/report.html");
+    let (at, first_rig) = (page.find("Not fitted: Lone"), page.find("<article"));
+    assert!(at.is_some() && at < first_rig, "{page}");
+    assert_eq!(page.matches("Not fitted: Lone").count(), 1);
+    let json = folder
+        .run("fit s.csv --out out --json")
+        .ended_with(0)
+        .stdout;
+    let json: serde_json::Value = serde_json::from_str(&json).expect("JSON");
+    let warning = json["warnings"][0].as_str().expect("a sentence");
+    assert!(warning.starts_with("Not fitted: Lone/:"), "{warning}");
+    assert_eq!(json["warnings"].as_array().map(Vec::len), Some(1));
+    for rig in json["rigs"].as_array().expect("a list") {
+        assert!(!rig["warnings"].to_string().contains("Not fitted"), "{rig}");
+    }
 }
 
 #[test]

@@ -118,6 +118,35 @@ fn every_target_has_a_row_of_settings() {
     assert_eq!(lines.count(), 2 * 41);
 }
 
+/// From 5.5 to 9.0 m by 0.1 m the mean of the ends, 7.25 m, cannot be announced, and 7.2 and 7.3 m are as near.
+#[test]
+fn figures_rows_and_advice_mean_the_same_middle_target() {
+    let folder = Folder::new();
+    folder.write("s.csv", simulate::season(&Truth::default(), 5).to_csv());
+    folder.write(
+        "setup.toml",
+        "[event]\nshortest_m = 5.5\nlongest_m = 9.0\nstep_m = 0.1\n",
+    );
+    let ran = folder
+        .run("fit s.csv --setup setup.toml --out out")
+        .ended_with(0);
+    assert!(ran.stdout.contains("  7.20 m: "), "{ran}");
+    for figure in ["rest", "floor", "parts"] {
+        let drawn = folder.text(&format!("out/figures/{figure}.svg"));
+        assert!(drawn.contains("7.20 m"), "{figure}: {drawn}");
+    }
+    let page = folder.text("out/report.html");
+    for row in ["7.20 m", "bias at 7.20 m"] {
+        assert!(
+            page.contains(&format!("<th scope=\"row\">{row}</th>")),
+            "{row}"
+        );
+    }
+    assert!(!page.contains("7.25 m") && !page.contains("7.30 m<"));
+    let bias = folder.text("out/calibration.json");
+    assert!(bias.contains("\"distance_m\": 7.2,"));
+}
+
 #[test]
 fn labels_never_become_markup_or_file_names() {
     let mut truth = Truth {

@@ -13,15 +13,11 @@ use crate::fault::{Fault, Faults, beginning};
 use crate::setup::Setup;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::{Node, Posterior};
-use serde::ser::SerializeSeq;
-use serde::{Deserialize, Serialize, Serializer};
+use serde::{Deserialize, Serialize};
 use serde_json::value::RawValue;
-use std::cell::RefCell;
 
 /// What `format` says.
 pub const FORMAT: &str = "haltmark-calibration/1";
-/// About what a rig takes, and half as much again.
-const RIG_BYTES: usize = 32_000;
 const CM: f64 = 100.0;
 /// `curve_cm_per_m2` is 100·κ/2.
 const CURVE_CM: f64 = 50.0;
@@ -71,14 +67,17 @@ impl Ends {
 }
 
 #[derive(Serialize, Deserialize)]
-struct File<R = Vec<RigFile>> {
+struct File {
     format: String,
     check: String,
     level: f64,
     setup: Setup,
+    /// Not in files of versions that wrote them into every rig.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    warnings: Option<Vec<String>>,
     logs: Vec<String>,
     log_targets_m: (Option<f64>, Option<f64>),
-    rigs: R,
+    rigs: Vec<RigFile>,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -344,53 +343,14 @@ impl PosteriorKnown {
 
 /// The text of `calibration.json`.
 pub fn write(calibration: &Calibration) -> String {
-    write_and_sum(calibration).0
-}
-
-/// The same, with the sum that it carries as `check`.
-pub fn write_and_sum(calibration: &Calibration) -> (String, String) {
-    // As long as the sum, which is known when all rigs are written.
-    const TO_COME: &str = "................";
-    let sum = RefCell::new(Sum::of(&File::of(calibration, "", ())));
-    let rigs = Rigs {
-        of: &calibration.rigs,
-        sum: &sum,
-    };
-    let mut text = File::of(calibration, TO_COME, rigs).text(calibration.rigs.len());
-    let sum = sum.into_inner().told();
-    // No label stands before it.
-    if let Some(at) = text.find(TO_COME) {
-        text.replace_range(at..at + TO_COME.len(), &sum);
-    }
-    (text, sum)
-}
-
-/// The rigs of a file, each made only while it is written and added to the sum: a league's take megabytes.
-struct Rigs<'a> {
-    of: &'a [Rig],
-    sum: &'a RefCell<Sum>,
-}
-
-impl Serialize for Rigs<'_> {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut sum = self.sum.borrow_mut();
-        let mut all = serializer.serialize_seq(Some(self.of.len()))?;
-        for rig in self.of {
-            let rig = RigFile::of(rig);
-            sum.rig(&rig);
-            all.serialize_element(&rig)?;
-        }
-        all.end()
-    }
+    let mut file = File::of(calibration);
+    file.check = file.sum();
+    file.text()
 }
 
 /// The sum that the file of a calibration carries as `check`.
 pub fn check_sum(calibration: &Calibration) -> String {
-    let mut sum = Sum::of(&File::of(calibration, "", ()));
-    for rig in &calibration.rigs {
-        sum.rig(&RigFile::of(rig));
-    }
-    sum.told()
+    File::of(calibration).sum()
 }
 
 /// Reads a calibration back; `name` is the file's, for messages.
@@ -401,10 +361,10 @@ pub fn read(name: &str, text: &str) -> Result<Calibration, Faults> {
     read_for(name, text, None)
 }
 
-/// As [`read`], of several rigs only the one named, where it is there: a league's hundreds take a while.
+/// Reads one rig of a calibration back, or all where there is none of that name: a league's hundreds take a while.
 ///
 /// # Errors
-/// As [`read`].
+/// What is wrong with the file: another format or version, cut short, edited.
 pub fn read_for(name: &str, text: &str, rig: Option<&str>) -> Result<Calibration, Faults> {
     let refuse = |expected: String| Faults(vec![Fault::error(name, expected)]);
     let mut file: File = match serde_json::from_str(text) {
@@ -455,86 +415,50 @@ fn why_not(text: &str, stumbled: &serde_json::Error) -> String {
     }
 }
 
-/// The sum of a file in progress: FNV-1a (Fowler, Noll, Vo; 64 bits) over the file with an empty `check` and no rigs,
-/// and then over its rigs without blanks.
-struct Sum {
-    sum: u64,
-    first: bool,
-}
+/// Why nothing can go wrong where a file is written.
+const ALWAYS_SERIALISES: &str = "plain structs with text keys always serialise";
 
-impl Sum {
-    fn of<R>(file: &File<R>) -> Self {
-        let empty: File = File {
-            format: file.format.clone(),
-            check: String::new(),
-            level: file.level,
-            setup: file.setup.clone(),
-            logs: file.logs.clone(),
-            log_targets_m: file.log_targets_m,
-            rigs: Vec::new(),
-        };
-        let mut sum = Sum {
-            sum: 0xcbf2_9ce4_8422_2325,
-            first: true,
-        };
-        sum.add(empty.text(0).as_bytes());
-        sum
-    }
-
-    fn rig(&mut self, rig: &RigFile) {
-        let text = serde_json::to_vec(rig).expect("plain structs with text keys always serialise");
-        self.add(if self.first { b"[" } else { b"," });
-        self.add(&text);
-        self.first = false;
-    }
-
-    /// As `check` says it, when all rigs are added.
-    fn told(mut self) -> String {
-        self.add(if self.first { b"[]" } else { b"]" });
-        format!("{:016x}", self.sum)
-    }
-
-    fn add(&mut self, bytes: &[u8]) {
-        self.sum = bytes.iter().fold(self.sum, |sum, &byte| {
-            (sum ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
-        });
-    }
-}
-
-impl<R: Serialize> File<R> {
-    /// * `rigs` — how many there are
-    fn text(&self, rigs: usize) -> String {
-        // Room that is not used takes no memory; text that grows into other room is there twice.
-        let mut text = Vec::with_capacity(rigs * RIG_BYTES);
-        serde_json::to_writer_pretty(&mut text, self)
-            .expect("plain structs with text keys always serialise");
-        text.push(b'\n');
-        String::from_utf8(text).expect("JSON is UTF-8")
-    }
-}
-
-impl<R> File<R> {
-    fn of(calibration: &Calibration, check: &str, rigs: R) -> Self {
+impl File {
+    fn of(calibration: &Calibration) -> Self {
         File {
             format: FORMAT.to_string(),
-            check: check.to_string(),
+            check: String::new(),
             level: calibration.level.probability(),
             setup: calibration.setup.clone(),
+            warnings: Some(calibration.warnings.clone()),
             logs: calibration.logs.clone(),
             log_targets_m: (
                 finite(calibration.log_targets_m.0),
                 finite(calibration.log_targets_m.1),
             ),
-            rigs,
+            rigs: calibration.rigs.iter().map(RigFile::of).collect(),
         }
     }
-}
 
-impl File {
+    /// FNV-1a (Fowler, Noll, Vo; 64 bits) over the file with an empty `check` and no rigs, and then over its rigs
+    /// without blanks.
     fn sum(&self) -> String {
-        let mut sum = Sum::of(self);
-        self.rigs.iter().for_each(|rig| sum.rig(rig));
-        sum.told()
+        let head = File {
+            format: self.format.clone(),
+            check: String::new(),
+            setup: self.setup.clone(),
+            warnings: self.warnings.clone(),
+            logs: self.logs.clone(),
+            rigs: Vec::new(),
+            ..*self
+        };
+        let rigs = serde_json::to_vec(&self.rigs).expect(ALWAYS_SERIALISES);
+        let bytes = head.text().into_bytes().into_iter().chain(rigs);
+        let sum = bytes.fold(0xcbf2_9ce4_8422_2325_u64, |sum, byte| {
+            (sum ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
+        });
+        format!("{sum:016x}")
+    }
+
+    fn text(&self) -> String {
+        let mut text = serde_json::to_string_pretty(self).expect(ALWAYS_SERIALISES);
+        text.push('\n');
+        text
     }
 
     fn calibration(self) -> Result<Calibration, String> {
@@ -556,6 +480,7 @@ impl File {
         Ok(Calibration {
             level,
             setup,
+            warnings: self.warnings.unwrap_or_default(),
             log_targets_m,
             logs: self.logs,
             rigs,
@@ -964,6 +889,30 @@ impl RecoilKnown {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    const EXAMPLE: &str = include_str!(concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/reports/bramble/calibration.json"
+    ));
+
+    #[test]
+    fn a_file_without_warnings_of_the_season_has_none() {
+        let mut file: File = serde_json::from_str(EXAMPLE).unwrap();
+        file.warnings = None;
+        file.check = file.sum();
+        let text = file.text();
+        assert!(!text.contains("\n  \"warnings\""));
+        assert!(read("old", &text).unwrap().warnings.is_empty());
+    }
+
+    #[test]
+    fn what_holds_for_the_season_is_read_as_it_was_written() {
+        let mut calibration = read("example", EXAMPLE).unwrap();
+        calibration.warnings.push("Not fitted: Lone.".to_string());
+        let text = write(&calibration);
+        assert_eq!(read("again", &text).unwrap().warnings, calibration.warnings);
+        assert!(text.contains(&check_sum(&calibration)));
+    }
 
     #[test]
     fn what_was_multiplied_is_found_again() {

@@ -10,9 +10,17 @@ pub mod file;
 pub mod fit;
 pub mod heading;
 pub mod left_out;
+pub mod range;
 pub mod recoil;
 pub mod rows;
+mod since;
+pub mod story;
+mod summary;
+pub mod time;
 pub mod travel;
+
+pub use range::EventRange;
+pub use story::{Drift, Story, StoryRun, StorySession};
 
 use crate::error::Error;
 use crate::setup::Setup;
@@ -28,21 +36,12 @@ pub struct Calibration {
     pub setup: Setup,
     /// Shortest and longest target in the logs, m; NaN where none was written.
     pub log_targets_m: (f64, f64),
+    /// What holds for the whole season: rigs that could not be fitted, runs that were left out.
+    pub warnings: Vec<String>,
     /// The logs it came from, as given.
     pub logs: Vec<String>,
     /// One for each rig that could be fitted, in order of first appearance.
     pub rigs: Vec<Rig>,
-}
-
-/// The targets that can be announced.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct EventRange {
-    /// Shortest target.
-    pub shortest_m: f64,
-    /// Longest target.
-    pub longest_m: f64,
-    /// Step it is announced in.
-    pub step_m: f64,
 }
 
 impl Calibration {
@@ -52,67 +51,6 @@ impl Calibration {
     /// [`Error::CannotAnswer`] when the two leave nothing.
     pub fn range(&self) -> Result<EventRange, Error> {
         EventRange::of(&self.setup, self.log_targets_m)
-    }
-}
-
-/// More targets are in nobody's table: the step or a target is mistyped.
-const MOST_TARGETS: f64 = 10_000.0;
-/// Targets are given to a tenth of a millimetre at most; this keeps 5.5 + 7 × 0.1 from becoming 6.199999999999999.
-const TARGET_GRAIN_PER_M: f64 = 1e4;
-
-impl EventRange {
-    /// The set-up's range, else that of the logs' targets.
-    ///
-    /// # Errors
-    /// [`Error::CannotAnswer`] when the two leave nothing.
-    pub fn of(setup: &Setup, log_targets_m: (f64, f64)) -> Result<Self, Error> {
-        let shortest_m = setup.event.shortest_m.unwrap_or(log_targets_m.0);
-        let longest_m = setup.event.longest_m.unwrap_or(log_targets_m.1);
-        if (longest_m - shortest_m) / setup.event.step_m > MOST_TARGETS {
-            return Err(Error::cannot_answer(
-                format!(
-                    "from {shortest_m} to {longest_m} m by {} m there are more than {MOST_TARGETS} targets that can be \
-                     announced",
-                    setup.event.step_m
-                ),
-                "give [event] a larger step_m, or shortest_m and longest_m, in the set-up file, or mend a mistyped \
-                 target in the log",
-            ));
-        }
-        if shortest_m.is_finite() && longest_m.is_finite() && shortest_m <= longest_m {
-            return Ok(EventRange {
-                shortest_m,
-                longest_m,
-                step_m: setup.event.step_m,
-            });
-        }
-        Err(Error::cannot_answer(
-            "the range of targets that can be announced is empty",
-            "give both [event] shortest_m and longest_m in the set-up file",
-        ))
-    }
-
-    /// Every target that can be announced, shortest first.
-    pub fn targets_m(&self) -> Vec<f64> {
-        let steps = ((self.longest_m - self.shortest_m) / self.step_m + 1e-6)
-            .floor()
-            .max(0.0) as usize;
-        (0..=steps)
-            .map(|k| Self::tidy(self.shortest_m + k as f64 * self.step_m))
-            .collect()
-    }
-
-    /// Shortest, middle and longest.
-    pub fn three_m(&self) -> [f64; 3] {
-        [
-            self.shortest_m,
-            Self::tidy(0.5 * (self.shortest_m + self.longest_m)),
-            self.longest_m,
-        ]
-    }
-
-    fn tidy(target_m: f64) -> f64 {
-        (target_m * TARGET_GRAIN_PER_M).round() / TARGET_GRAIN_PER_M
     }
 }
 
@@ -147,16 +85,8 @@ pub struct Rig {
     pub warnings: Vec<String>,
     /// Labels of the sessions it was fitted from.
     pub session_labels: Vec<String>,
-    /// What the figures show; `None` when read back from a file, and when all its pages are made.
+    /// What the figures show; `None` when read back from a file.
     pub story: Option<Story>,
-}
-
-impl Rig {
-    /// Lets go of what only its pages show: several times as much as all the rest.
-    pub fn drawn(&mut self) {
-        self.story = None;
-        self.left_out.predictions = Vec::new();
-    }
 }
 
 /// How many of a rig's runs were what.
@@ -395,100 +325,4 @@ pub struct SetAside {
     pub line: usize,
     /// Why, in words.
     pub why: String,
-}
-
-/// What the figures show of a rig; made with the fit, so that pictures and tables cannot disagree.
-#[derive(Debug, Clone, Default)]
-pub struct Story {
-    /// Every launch that was fitted or set aside, in season order.
-    pub runs: Vec<StoryRun>,
-    /// Sessions in season order.
-    pub sessions: Vec<StorySession>,
-    /// Moving average of the sessions' mean residuals; `None` with fewer than four sessions.
-    pub drift: Option<Drift>,
-}
-
-/// A chart of the sessions' mean residuals in season order (EWMA; NIST/SEMATECH e-Handbook 6.3.2.4), m.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Drift {
-    /// Mean residual of each session with fitted runs.
-    pub values_m: Vec<f64>,
-    /// The moving average after each.
-    pub averages_m: Vec<f64>,
-    /// How far from 0 it may lie by chance after each.
-    pub limits_m: Vec<f64>,
-}
-
-/// One launch as the fit saw it. Lengths m, angles rad.
-#[derive(Debug, Clone)]
-pub struct StoryRun {
-    /// Log and line.
-    pub log: std::sync::Arc<str>,
-    /// Line in it.
-    pub line: usize,
-    /// Index into [`Story::sessions`].
-    pub session: usize,
-    /// Position in its session, from 0.
-    pub position: usize,
-    /// Index into [`Travel::builds`].
-    pub build: usize,
-    /// Index into [`Heading::trims`].
-    pub trim: Option<usize>,
-    /// Target, where written.
-    pub target_m: Option<f64>,
-    /// Turns.
-    pub turns: f64,
-    /// Lead, filled in where it was not written.
-    pub lead_turns: Option<f64>,
-    /// Rest point ahead.
-    pub rest_m: f64,
-    /// Rest point to the right.
-    pub right_m: Option<f64>,
-    /// Arc rolled.
-    pub arc_m: f64,
-    /// The season's line at its setting.
-    pub arc_fitted_m: f64,
-    /// ψ − α.
-    pub heading_rad: Option<f64>,
-    /// The season's line at its arc.
-    pub heading_fitted_rad: Option<f64>,
-    /// Whether it was in the travel fit.
-    pub in_travel: bool,
-    /// Whether it was in the heading fit.
-    pub in_heading: bool,
-    /// Whether the program set it aside.
-    pub set_aside: bool,
-    /// Whether it rolled back.
-    pub recoiled: bool,
-    /// Measured clearance.
-    pub gap_m: Option<f64>,
-    /// The log's offset of the aim mark.
-    pub aim_right_m: Option<f64>,
-}
-
-/// One session as the fit saw it.
-#[derive(Debug, Clone)]
-pub struct StorySession {
-    /// Its label.
-    pub label: String,
-    /// Its first date.
-    pub date: Option<jiff::civil::Date>,
-    /// Its floor (of its first run).
-    pub floor: String,
-    /// Fitted launches.
-    pub runs: usize,
-    /// Shift along, m, with its interval; `None` without a fitted launch.
-    pub shift_m: Option<Interval>,
-    /// Shift in heading, rad.
-    pub shift_rad: Option<Interval>,
-}
-
-impl From<crate::stats::Numerical> for crate::error::Error {
-    /// A search that failed on sound data: said with what helps most often.
-    fn from(cause: crate::stats::Numerical) -> Self {
-        crate::error::Error::cannot_answer(
-            format!("a calculation did not come to an end ({cause})"),
-            "please look for rows with mistyped turns or distances",
-        )
-    }
 }

@@ -6,7 +6,6 @@ use super::{HandRolls, LeadTerm, TurnPrior, TurnPriorSource};
 use crate::error::Error;
 use crate::geometry;
 use crate::setup::Setup;
-use crate::stats::Numerical;
 use crate::stats::distributions::t_quantile;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::{Design, Posterior, PseudoRow, Reml, Rows, Spreads};
@@ -266,12 +265,7 @@ pub fn fit(
         .filter(|c| *c != turns_column || turns_told)
         .collect();
     let rows = all.with_columns(&(0..columns).collect::<Vec<_>>());
-    let numerical = |e: Numerical| {
-        Error::cannot_answer(
-            format!("{name}: the travel fit could not be made ({e})"),
-            "please look for rows with mistyped turns or distances",
-        )
-    };
+    let numerical = |e| Error::calculation(format!("{name}: the travel fit could not be made"), e);
     let pseudo_rows = |prior: &Option<TurnPrior>, sigma_m: f64| -> Vec<PseudoRow> {
         let row = |p: &TurnPrior| PseudoRow {
             column: turns_column,

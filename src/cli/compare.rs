@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::args::{self, Common};
-use super::output::{self, Answer};
+use super::output::{self, Answer, Output};
 use crate::calibration::file::Ends;
 use crate::decide::compare::{self, By, Compared, Comparison, Spreads};
 use crate::error::Error;
@@ -38,14 +38,17 @@ pub fn run(args: &args::Compare, common: &Common) -> Result<Answer, Error> {
                 .map(|n| format!("note: {n}")),
         );
     }
-    let files = match &args.out {
-        Some(folder) => output::below(folder, compare_page::files(&found, &season.files)?),
-        None => Vec::new(),
+    let output = match &args.out {
+        Some(folder) => {
+            let files = compare_page::files(&found, &season.files)?;
+            Some(Output::folder(folder, files))
+        }
+        None => None,
     };
     let mut inputs = args.logs.logs.clone();
     inputs.extend(common.setup.clone());
     Ok(Answer {
-        files,
+        output,
         inputs,
         text: lines.join("\n"),
         json: Some(output::json(&CompareJson::of(&found))),

@@ -35,7 +35,7 @@ pub fn run(args: &args::Dial, common: &Common) -> Result<Answer, Error> {
 /// Settings after today's runs.
 ///
 /// # Errors
-/// As [`run`], and faults of today's log.
+/// Faults of calibration, set-up and today's log; data that cannot answer.
 pub fn correct(args: &args::Correct, common: &Common) -> Result<Answer, Error> {
     let calibration = calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
     let options = log::Options {

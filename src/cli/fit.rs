@@ -1,15 +1,16 @@
 //! `haltmark fit`: the main job. Logs in; report, figures, calibration, settings and card out.
 
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 
 use super::args::{self, Common};
-use super::output::{Answer, Staged};
-use super::progress::Progress;
-use crate::calibration::{Calibration, Rig, file, fit::Chosen, fit::Options};
-use crate::decide::{self, Setting};
+use super::output::{Answer, Output};
+use super::progress;
+use crate::calibration::fit::{Options, fit_watched};
+use crate::calibration::{Calibration, file};
+use crate::decide::{self, RigSettings};
 use crate::error::Error;
 use crate::log;
-use crate::report::{self, Report};
+use crate::report::{self, File};
 
 /// Fits every rig of the logs and makes every file.
 ///
@@ -17,93 +18,81 @@ use crate::report::{self, Report};
 /// Faults of logs and set-up; data that cannot answer.
 pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
     let setup = super::setup(common)?;
-    let options = log::Options {
-        sheet: args.logs.sheet.clone(),
+    let (season, warnings) = log::read(&args.logs.logs, &setup, &sheet(args))?;
+    let mut calibration = progress::shown("Fitting rigs", common.quiet, |watch| {
+        fit_watched(&season, &setup, common.level, options(args), watch)
+    })?;
+    decide::complete(&mut calibration)?;
+    let advice = decide::advise(&calibration)?;
+    let mut files = report::files(&calibration, &advice)?;
+    let json = file::write(&calibration);
+    files.push(File::of_text("calibration.json", json.as_str()));
+    let folder = folder(args);
+    let text = if common.quiet {
+        String::new()
+    } else {
+        summary(&calibration, &advice, &folder)
     };
-    let (season, warnings) = log::read(&args.logs.logs, &setup, &options)?;
-    let options = Options {
-        keep_all: args.keep_all,
-        since: args.since,
-    };
-    let chosen = Chosen::of(&season, &setup, common.level, options)?;
-    let folder = args
-        .out
-        .clone()
-        .unwrap_or_else(|| default_folder(&args.logs.logs));
-    let mut inputs = args.logs.logs.clone();
-    inputs.extend(common.setup.clone());
-    let mut refused = chosen.refused()?;
-    let (staged, calibration, made) = loop {
-        let staged = Staged::of_folder(&folder, &inputs)?;
-        let put = |name: &str, bytes: &[u8]| staged.stage(folder.join(name), bytes);
-        let about = chosen.about();
-        let report = Report::new(&about, chosen.count(&refused), &put)?;
-        let fitting = Progress::new("Fitting rigs", common.quiet);
-        let watch = |done, all| fitting.at(done, all);
-        let each = |index, mut rig| {
-            decide::complete_rig(&setup, about.range()?, &mut rig)?;
-            let made = report.rig(index, &rig)?;
-            rig.drawn();
-            Ok((rig, made))
-        };
-        // What was staged without knowing of a rig that is refused goes unplaced.
-        if let Some((calibration, made)) = chosen.fit_each(&mut refused, &watch, each)? {
-            break (staged, calibration, made);
-        }
-    };
-    // Neither is needed any more, and together they are most of what is held.
-    drop(chosen);
-    drop(season);
-    let put = |name: &str, bytes: &[u8]| staged.stage(folder.join(name), bytes);
-    let (mut json, check) = file::write_and_sum(&calibration);
-    put("calibration.json", json.as_bytes())?;
-    // A league's is megabytes, let go of where nobody asked for it.
-    json.truncate(json.trim_end().len());
-    let json = common.json.then_some(json);
-    let settings = report::finish(&calibration, &check, made, &put)?;
     Ok(Answer {
-        text: if common.quiet || common.json {
-            String::new()
-        } else {
-            summary(&calibration, &settings, &folder)
-        },
-        json,
-        staged: Some(staged),
+        text,
+        json: Some(json.trim_end().to_string()),
+        output: Some(Output::folder(&folder, files)),
+        inputs: inputs(args, common),
         warnings,
         ..Answer::default()
     })
 }
 
-/// `reports/` and the first log's name without its ending.
-fn default_folder(logs: &[PathBuf]) -> PathBuf {
-    let stem = logs
-        .first()
-        .and_then(|log| log.file_stem())
-        .unwrap_or_default();
-    PathBuf::from("reports").join(stem)
+fn sheet(args: &args::Fit) -> log::Options {
+    log::Options {
+        sheet: args.logs.sheet.clone(),
+    }
 }
 
-/// What a person wants to know at once, a few lines a rig.
-fn summary(
-    calibration: &Calibration,
-    settings: &[Vec<Setting>],
-    folder: &std::path::Path,
-) -> String {
+fn options(args: &args::Fit) -> Options {
+    Options {
+        keep_all: args.keep_all,
+        since: args.since,
+    }
+}
+
+/// The one asked for, else `reports/` and the first log's name without its ending.
+fn folder(args: &args::Fit) -> PathBuf {
+    let first = || args.logs.logs.first()?.file_stem();
+    match &args.out {
+        Some(folder) => folder.clone(),
+        None => Path::new("reports").join(first().unwrap_or_default()),
+    }
+}
+
+/// Files that were read, and must not be written over.
+fn inputs(args: &args::Fit, common: &Common) -> Vec<PathBuf> {
+    let logs = args.logs.logs.iter();
+    logs.chain(&common.setup).cloned().collect()
+}
+
+/// What a person wants to know at once: a few lines a rig, then what holds for all, then where to look.
+fn summary(calibration: &Calibration, advice: &[RigSettings], folder: &Path) -> String {
     let mut lines = Vec::new();
-    for (rig, settings) in calibration.rigs.iter().zip(settings) {
-        lines.extend(rig_lines(rig, settings));
+    for rig in advice {
+        lines.extend(rig_lines(rig));
         lines.push(String::new());
     }
+    if !calibration.warnings.is_empty() {
+        lines.extend(calibration.warnings.iter().map(|w| format!("note: {w}")));
+        lines.push(String::new());
+    }
+    let card = folder.join("card.html");
     lines.push(format!(
         "Card for the event day, to copy to a phone or print: {}",
-        folder.join("card.html").display()
+        card.display()
     ));
     lines.push(format!("Report: {}", folder.join("report.html").display()));
     lines.join("\n")
 }
 
-/// * `settings` — at the shortest, middle and longest target
-fn rig_lines(rig: &Rig, settings: &[Setting]) -> Vec<String> {
+fn rig_lines(settings: &RigSettings) -> Vec<String> {
+    let rig = settings.situation.rig;
     let travel = &rig.travel;
     let cm = |m: f64| format!("{:.1}", 100.0 * m);
     let name = if rig.name.is_empty() {
@@ -135,11 +124,8 @@ fn rig_lines(rig: &Rig, settings: &[Setting]) -> Vec<String> {
         cm(travel.run_to_run_m.estimate),
         cm(travel.between_sessions_m.estimate)
     ));
-    lines.extend(
-        settings
-            .iter()
-            .map(|s| format!("  {}", super::dial::line(s))),
-    );
+    let three = settings.three.iter();
+    lines.extend(three.map(|(s, _)| format!("  {}", super::dial::line(s))));
     for aside in &rig.set_aside {
         lines.push(format!(
             "  set aside: {}, line {}: {}",

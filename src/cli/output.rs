@@ -2,13 +2,14 @@
 
 mod files;
 mod swap;
+mod waiting;
 
 use std::io::{self, Write};
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 
 use serde::Serialize;
 
-pub use files::Staged;
+pub use files::Output;
 
 use crate::error::Error;
 use crate::fault::{Faults, Severity, printable};
@@ -23,35 +24,13 @@ pub struct Answer {
     /// For programs, from [`json`]; `None` for a command whose text is its only result.
     pub json: Option<String>,
     /// Files to write, all or none.
-    pub files: Vec<NewFile>,
-    /// Files that were written under temporary names as they were made, to be put in place; instead of `files`.
-    pub staged: Option<Staged>,
+    pub output: Option<Output>,
     /// Files that were read, and must not be written over.
     pub inputs: Vec<PathBuf>,
     /// What the reader should look at; on standard error.
     pub warnings: Faults,
     /// Exit status: 0 unless the answer itself is that something is wrong.
     pub status: u8,
-}
-
-/// A file to write.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct NewFile {
-    /// Where.
-    pub path: PathBuf,
-    /// All of it.
-    pub bytes: Vec<u8>,
-}
-
-/// Files by their names below a folder.
-pub fn below(folder: &Path, files: Vec<(String, Vec<u8>)>) -> Vec<NewFile> {
-    files
-        .into_iter()
-        .map(|(name, bytes)| NewFile {
-            path: folder.join(name),
-            bytes,
-        })
-        .collect()
 }
 
 /// How results are wanted.
@@ -89,9 +68,8 @@ fn put(
     out: &mut impl Write,
     err: &mut impl Write,
 ) -> Result<u8, Error> {
-    match answer.staged {
-        Some(staged) => staged.place()?,
-        None => files::write(&answer.files, &answer.inputs)?,
+    if let Some(output) = &answer.output {
+        output.write(&answer.inputs)?;
     }
     // Nobody is left to tell when standard error is closed.
     let _ = tell(&answer.warnings, wanted, err);

@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::args::{self, Common};
 use super::dial;
-use super::output::{self, Answer};
+use super::output::{self, Answer, Output};
 use crate::decide::Situation;
 use crate::decide::plan::{self, Outlook, Plan, PlanOption, Question};
 use crate::error::Error;
@@ -25,12 +25,15 @@ pub fn run(args: &args::Plan, common: &Common) -> Result<Answer, Error> {
         asked: args.sessions.zip(args.runs),
     };
     let plan = plan::plan(&situation, calibration.range()?, question)?;
-    let files = match &args.out {
-        Some(folder) => output::below(folder, plan_page::files(&calibration, &situation, &plan)?),
-        None => Vec::new(),
+    let output = match &args.out {
+        Some(folder) => {
+            let files = plan_page::files(&calibration, &situation, &plan)?;
+            Some(Output::folder(folder, files))
+        }
+        None => None,
     };
     Ok(Answer {
-        files,
+        output,
         inputs: dial::inputs(&args.calibration, common),
         text: text(&situation, &plan),
         json: Some(output::json(&PlanJson::of(&plan, args, common))),

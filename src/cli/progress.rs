@@ -6,22 +6,31 @@ use std::time::{Duration, Instant};
 
 use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
+use crate::watch::Watch;
+
 /// Work that is done sooner needs no word.
 const PATIENCE: Duration = Duration::from_millis(500);
 /// How often it is drawn, at most, in a second.
 const DRAWN: u8 = 5;
 
+/// Does long work while it says how far it is.
+///
+/// * `doing` — what is being done, as the beginning of a line
+/// * `quiet` — nobody wants to know
+pub fn shown<T>(doing: &'static str, quiet: bool, work: impl FnOnce(Watch) -> T) -> T {
+    let progress = Progress::new(doing, quiet);
+    work(&|done, all| progress.at(done, all))
+}
+
 /// One piece of long work.
-pub struct Progress {
+struct Progress {
     bar: ProgressBar,
     began: Instant,
     shown: bool,
 }
 
 impl Progress {
-    /// * `doing` — what is being done, as the beginning of a line
-    /// * `quiet` — nobody wants to know
-    pub fn new(doing: &'static str, quiet: bool) -> Self {
+    fn new(doing: &'static str, quiet: bool) -> Self {
         let bar = ProgressBar::hidden();
         bar.set_message(doing);
         Progress {
@@ -32,7 +41,7 @@ impl Progress {
     }
 
     /// Says how much is done; `all` is 0 where that is not known.
-    pub fn at(&self, done: u64, all: u64) {
+    fn at(&self, done: u64, all: u64) {
         if !self.shown || self.began.elapsed() < PATIENCE {
             return;
         }

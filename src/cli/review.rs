@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use super::args::{self, Common};
 use super::dial;
-use super::output::{self, Answer};
+use super::output::{self, Answer, Output};
 use crate::calibration::Calibration;
 use crate::calibration::file::Ends;
 use crate::decide::Situation;
@@ -33,17 +33,17 @@ pub fn run(args: &args::Review, common: &Common) -> Result<Answer, Error> {
     let review = review::review(&situation, &season, common.level)?;
     let mut lines = review_words::advice(&review);
     lines.extend(review.warnings.iter().map(|w| format!("note: {w}")));
-    let files = match &args.out {
-        Some(folder) => output::below(
-            folder,
-            review_page::files(&calibration, &situation, &review)?,
-        ),
-        None => Vec::new(),
+    let output = match &args.out {
+        Some(folder) => {
+            let files = review_page::files(&calibration, &situation, &review)?;
+            Some(Output::folder(folder, files))
+        }
+        None => None,
     };
     let mut inputs = dial::inputs(&args.calibration, common);
     inputs.extend(args.logs.logs.clone());
     Ok(Answer {
-        files,
+        output,
         inputs,
         text: lines.join("\n"),
         json: Some(output::json(&ReviewJson::of(&situation, &review))),

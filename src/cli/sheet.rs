@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use super::args::{self, Common};
 use super::dial;
-use super::output::{self, Answer, NewFile};
+use super::output::{self, Answer, Output};
 use crate::calibration::file::Ends;
 use crate::decide::Situation;
 use crate::decide::dial::Setting;
@@ -36,10 +36,7 @@ pub fn run(args: &args::Sheet, common: &Common) -> Result<Answer, Error> {
             text(args, &made)
         },
         json: Some(output::json(&made.json)),
-        files: vec![NewFile {
-            path: args.out.clone(),
-            bytes: made.page.into_bytes(),
-        }],
+        output: Some(Output::file(&args.out, made.page)),
         inputs,
         ..Answer::default()
     })

@@ -5,7 +5,7 @@ use std::path::Path;
 use serde::Serialize;
 
 use super::args::{self, Common};
-use super::output::{self, Answer, NewFile};
+use super::output::{self, Answer, Output};
 use crate::error::Error;
 use crate::fault::{Fault, Faults, read_text};
 use crate::simulate::{SimulatedSeason, Truth, season};
@@ -70,10 +70,7 @@ pub fn run(args: &args::Simulate, common: &Common) -> Result<Answer, Error> {
     Ok(Answer {
         text,
         json,
-        files: vec![NewFile {
-            path: out.clone(),
-            bytes: log.into_bytes(),
-        }],
+        output: Some(Output::file(out, log)),
         inputs: vec![path.clone()],
         warnings,
         ..Answer::default()

@@ -8,9 +8,9 @@ mod miss;
 mod settle;
 mod sides;
 
-use crate::calibration::fit::{self, Settled, time_line};
+use crate::calibration::fit::Settled;
 use crate::calibration::heading::HeadingFit;
-use crate::calibration::{EventRange, SetAside};
+use crate::calibration::{EventRange, SetAside, range, time};
 use crate::error::Error;
 use crate::log::run::Season;
 use crate::setup::{Measure, Setup};
@@ -183,7 +183,7 @@ fn ordered(
     } = sides::both(season, by, labels)?;
     let mut of_both = seasons[0].clone();
     of_both.runs.extend_from_slice(&seasons[1].runs);
-    let log_targets_m = fit::targets_m(&of_both);
+    let log_targets_m = range::of_log(&of_both);
     let range = EventRange::of(setup, log_targets_m)?;
     let side = |k: usize| Side::fit(&seasons[k], labels[k], setup, level, range);
     let sides = [side(0)?, side(1)?];
@@ -245,7 +245,7 @@ fn ordered(
     let verdict = Verdict::of(chance_b_better, level);
     let time = [0, 1].map(|k| {
         let Settled { fits, excluded, .. } = &sides[k].settled;
-        time_line(&sides[k].runs, fits, excluded)
+        time::line(&sides[k].runs, &fits.travel, excluded)
     });
     let (time_s, score) = miss::time_and_score(&misses, &time, setup, range, level, &mut warnings);
     let runs_to_settle = (verdict == Verdict::Undecided)

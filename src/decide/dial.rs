@@ -410,7 +410,7 @@ pub fn table(
         }
         settings.push(setting);
     }
-    // The middle, and a longest that the step does not reach, need not be among them.
+    // A longest that the step does not reach is not among them.
     for target_m in close {
         if !three
             .iter()

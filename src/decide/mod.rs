@@ -1,5 +1,6 @@
 //! What is known turned into what to do: settings, corrections, plans, comparisons. Draws and words nothing.
 
+mod advise;
 pub mod bend;
 pub mod clearance;
 pub mod compare;
@@ -17,31 +18,28 @@ pub mod score;
 pub mod situation;
 pub mod tabulated;
 
+pub use advise::{RigSettings, advise};
 pub use dial::Setting;
 pub use situation::{Choice, Situation};
 
-use crate::calibration::{Calibration, EventRange, Rig};
+use crate::calibration::{Calibration, Rig};
 use crate::error::Error;
-use crate::setup::Setup;
+use rayon::prelude::*;
 
 /// Adds to a fresh calibration what only decisions can tell of it: the bend that is wanted.
 ///
 /// # Errors
-/// Those of [`Calibration::range`].
+/// Those of [`Calibration::range`] and [`Situation::of_rig`].
 pub fn complete(calibration: &mut Calibration) -> Result<(), Error> {
     let range = calibration.range()?;
-    for rig in &mut calibration.rigs {
-        complete_rig(&calibration.setup, range, rig)?;
+    let setup = &calibration.setup;
+    let wanted = |rig: &Rig| {
+        let situation = Situation::of_rig(setup, rig, &Choice::default())?;
+        Ok(bend::wanted(&situation, range))
+    };
+    let wanted: Vec<Result<_, Error>> = calibration.rigs.par_iter().map(wanted).collect();
+    for (rig, wanted) in calibration.rigs.iter_mut().zip(wanted) {
+        rig.bend_wanted_per_m = wanted?;
     }
-    Ok(())
-}
-
-/// Adds the bend that is wanted to one rig of a fresh calibration.
-///
-/// # Errors
-/// Those of [`Situation::of_rig`].
-pub fn complete_rig(setup: &Setup, range: EventRange, rig: &mut Rig) -> Result<(), Error> {
-    rig.bend_wanted_per_m =
-        bend::wanted(&Situation::of_rig(setup, rig, &Choice::default())?, range);
     Ok(())
 }

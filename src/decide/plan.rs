@@ -243,6 +243,7 @@ impl Prospects {
         let mut candidates: Vec<f64> = (0..PLACES)
             .map(|i| targets[(i * last + (PLACES - 1) / 2) / (PLACES - 1)])
             .collect();
+        candidates[PLACES / 2] = range.middle_m();
         candidates.dedup();
         Ok(Prospects {
             known: Known {
@@ -267,7 +268,7 @@ impl Prospects {
     fn counts(&self, sessions: usize, runs: usize) -> Vec<usize> {
         let mut least = vec![0; self.candidates.len()];
         // The middle is worth a run as soon as both ends have one.
-        least[self.candidates.len() / 2] = if runs < 3 {
+        least[(self.candidates.len() - 1) / 2] = if runs < 3 {
             0
         } else {
             (runs / ONE_IN_THE_MIDDLE).max(1)

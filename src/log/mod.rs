@@ -119,7 +119,7 @@ fn add(
 
 /// All bytes of a file.
 fn bytes(path: &Path, name: &str) -> Result<Vec<u8>, Faults> {
-    let unreadable = |cause| Fault::error(name, format!("could not be read: {cause}"));
+    let unreadable = |cause| Fault::unreadable(name, cause);
     let file = File::open(path).map_err(unreadable)?;
     // Room for all of it at once, where its size is known.
     let size = file.metadata().map_or(0, |metadata| metadata.len());

@@ -1,5 +1,7 @@
 //! The page of one answer (a plan, a review): what it says, and the figures it rests on.
 
+use super::captions::figure_file;
+use super::file::File;
 use super::page;
 use super::svg::Figure;
 use crate::error::Error;
@@ -56,24 +58,18 @@ impl AnswerFigure {
     }
 }
 
-/// The page and its figures, as names below its folder and bytes.
+/// The page and its figures.
 ///
 /// # Errors
-/// [`Error::Output`] when template and view do not fit: a fault of the program.
-pub(super) fn files(
-    name: &str,
-    title: &str,
-    answer: &Answer,
-) -> Result<Vec<(String, Vec<u8>)>, Error> {
-    let mut files = vec![(
-        format!("{name}.html"),
-        page::render("answer.html", context! { title, page => Serde(answer) })?.into_bytes(),
-    )];
-    files.extend(answer.figures.iter().map(|figure| {
-        (
-            format!("figures/{}.svg", figure.name),
-            figure.file.clone().into_bytes(),
-        )
-    }));
+/// [`Error::Internal`] when template and view do not fit.
+pub(super) fn files(name: &str, title: &str, answer: &Answer) -> Result<Vec<File>, Error> {
+    let page = page::render("answer.html", context! { title, page => Serde(answer) })?;
+    let mut files = vec![File::of_text(format!("{name}.html"), page)];
+    files.extend(
+        answer
+            .figures
+            .iter()
+            .map(|figure| File::of_text(figure_file(&figure.name), figure.file.as_str())),
+    );
     Ok(files)
 }

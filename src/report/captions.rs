@@ -1,14 +1,14 @@
 //! Figures as the page shows them: which stand under which heading, and what is said and listed with each.
 
+mod below;
 mod how_sure;
 mod why;
 
+use super::priors;
 use super::rig_figures::{Drawn, Question};
-use super::{RigSettings, next, words};
 use crate::calibration::Calibration;
-use crate::decide::dial::Setting;
-use crate::error::Error;
-use crate::stats::interval::Interval;
+use crate::decide::RigSettings;
+use below::Row;
 use serde::Serialize;
 
 /// How a page shows its figures.
@@ -48,32 +48,13 @@ struct FigureView {
     fold: Vec<String>,
 }
 
-/// A row of a fold's table; the first cell says what it is.
-pub(super) type Row = Vec<String>;
-
-/// What stands around a figure.
-#[derive(Default)]
-struct Below {
-    /// Plain words.
-    caption: String,
-    /// Heads of the columns, where there is more than one.
-    head: Vec<&'static str>,
-    /// Estimates and intervals.
-    rows: Vec<Row>,
-    /// Formula and sources.
-    fold: Vec<String>,
-}
-
 /// The figures of a rig in the reader's order.
-///
-/// # Errors
-/// As [`next::middle_parts`].
 pub(super) fn sections(
     calibration: &Calibration,
     rig: &RigSettings,
     drawn: Vec<Drawn>,
     shown: Shown,
-) -> Result<Vec<Section>, Error> {
+) -> Vec<Section> {
     let order = [
         (
             "How far from the target it stops",
@@ -105,21 +86,16 @@ pub(super) fn sections(
             .into_iter()
             .filter_map(&mut take)
             .map(|d| figure(calibration, rig, d, shown))
-            .collect::<Result<Vec<_>, _>>()?;
+            .collect::<Vec<_>>();
         if !figures.is_empty() {
             sections.push(Section { heading, figures });
         }
     }
-    Ok(sections)
+    sections
 }
 
 /// A drawn figure with what stands around it.
-fn figure(
-    calibration: &Calibration,
-    rig: &RigSettings,
-    drawn: Drawn,
-    shown: Shown,
-) -> Result<FigureView, Error> {
+fn figure(calibration: &Calibration, rig: &RigSettings, drawn: Drawn, shown: Shown) -> FigureView {
     let (svg, file) = match shown {
         Shown::Inside => (drawn.figure.inline(), String::new()),
         Shown::AsFiles => (String::new(), figure_file(&drawn.name)),
@@ -128,7 +104,7 @@ fn figure(
         Question::Rest => how_sure::rest(calibration, rig),
         Question::Floor => how_sure::floor(calibration, rig),
         Question::LeftOut => how_sure::left_out(calibration, rig),
-        Question::Parts => how_sure::parts(calibration, rig)?,
+        Question::Parts => how_sure::parts(rig),
         Question::Travel => why::travel(calibration, rig),
         Question::Bias => why::bias(rig),
         Question::Sessions => why::sessions(rig),
@@ -137,14 +113,14 @@ fn figure(
         Question::Wrong => why::wrong(rig),
     };
     let prior = match drawn.question {
-        Question::Rest | Question::Travel => next::prior_in_travel(rig),
-        Question::Floor | Question::Bias => next::prior_in_bend(rig),
+        Question::Rest | Question::Travel => priors::in_travel(rig),
+        Question::Floor | Question::Bias => priors::in_bend(rig),
         Question::Parts | Question::Sessions | Question::LeftOut => {
-            next::prior_in_days(rig).to_string()
+            priors::in_days(rig).to_string()
         }
         Question::Recoil | Question::Drift | Question::Wrong => String::new(),
     };
-    Ok(FigureView {
+    FigureView {
         title: drawn.figure.title,
         svg,
         file,
@@ -153,24 +129,5 @@ fn figure(
         head: below.head,
         rows: below.rows,
         fold: below.fold,
-    })
-}
-
-fn row(what: &str, value: String) -> Row {
-    vec![what.to_string(), value]
-}
-
-fn interval_row(what: &str, interval: Interval, factor: f64, unit: &str) -> Row {
-    row(
-        what,
-        format!("{} {unit}", words::interval(&interval.scaled(factor))),
-    )
-}
-
-/// The settings at the shortest, middle and longest target shown.
-fn three<'a>(rig: &'a RigSettings) -> Vec<&'a Setting> {
-    let n = rig.settings.len();
-    let mut at = vec![0, n / 2, n.saturating_sub(1)];
-    at.dedup();
-    at.into_iter().filter_map(|i| rig.settings.get(i)).collect()
+    }
 }

@@ -2,6 +2,7 @@
 
 use super::answer::{self, Answer, AnswerFigure};
 use super::figures::compare as chart;
+use super::file::File;
 use super::{compare_words, words};
 use crate::decide::compare::{Compared, Comparison, Spreads};
 use crate::error::Error;
@@ -11,14 +12,61 @@ use crate::error::Error;
 /// * `logs` — the logs it was made from, as given
 ///
 /// # Errors
-/// [`Error::Output`] when a figure would hold a number that is not finite.
-pub fn files(found: &Comparison, logs: &[String]) -> Result<Vec<(String, Vec<u8>)>, Error> {
+/// [`Error::Internal`] when a figure would hold a number that is not finite.
+pub fn files(found: &Comparison, logs: &[String]) -> Result<Vec<File>, Error> {
     let names = [words::label(&found.a.label), words::label(&found.b.label)];
+    let notes = compare_words::notes(found)
+        .iter()
+        .map(|note| words::sentence(note))
+        .collect();
+    let logs: Vec<String> = logs.iter().map(|l| words::sentence(l)).collect();
+    let page = Answer {
+        made_from: format!(
+            "Made from runs of {}, in {}; they differ in the column {}.",
+            words::sentence(&found.rig),
+            logs.join(", "),
+            found.by.column()
+        ),
+        heading: format!("{} or {}?", names[0], names[1]),
+        sentences: compare_words::answer(found),
+        notes,
+        figures: vec![misses(found, &names)?],
+    };
+    answer::files("compare", "Which of the two is better?", &page)
+}
+
+/// Both side by side, in bars and in numbers.
+fn misses(found: &Comparison, names: &[String; 2]) -> Result<AnswerFigure, Error> {
+    let view = bars(found, names);
+    let caption = format!(
+        "Shorter is better. The two lower parts are along the line, as typical sizes; {} such bars hold what they are meant to.",
+        view.level
+    );
+    let drawn = chart::draw("compare", &view)?;
+    let mut figure = AnswerFigure::new("compare", drawn, &caption);
+    figure.head = vec![
+        String::new(),
+        names[0].clone(),
+        names[1].clone(),
+        "second less first, or over it".to_string(),
+    ];
+    figure.rows = rows(found);
+    figure.fold = vec![
+        format!(
+            "Each has its own line, its own spread from run to run (σ) and from day to day (τ). On a day on which both ran, the two shifts have covariance ρ·τ₁·τ₂; ρ, the common part, is even between 0 and 1 beforehand, and only it cancels in a difference. Spreads and ρ are averaged over on a fixed set of points, weighted by the likelihood with the lines integrated out; a difference is a mixture of normals. Mean miss: √(2/π)·s·E(k), the mean length of two independent normal errors, averaged over the targets. Intervals at {}; verdict at the same chance.",
+            words::percent(found.level.probability())
+        ),
+        "Runs to settle: the normal score of the chance grows as the uncertainty of the two misses shrinks with more runs, days as large as until now.".to_string(),
+    ];
+    Ok(figure)
+}
+
+fn bars(found: &Comparison, names: &[String; 2]) -> chart::Compare {
     let question = |what: &str, of| chart::Question {
         what: what.to_string(),
         of,
     };
-    let view = chart::Compare {
+    chart::Compare {
         names: names.clone(),
         questions: vec![
             question(
@@ -35,25 +83,15 @@ pub fn files(found: &Comparison, logs: &[String]) -> Result<Vec<(String, Vec<u8>
             ),
         ],
         level: words::level(found.level.probability()),
-    };
-    let mut figure = AnswerFigure::new(
-        "compare",
-        chart::draw("compare", &view)?,
-        &format!(
-            "Shorter is better. The two lower parts are along the line, as typical sizes; {} such bars hold what they are meant to.",
-            view.level
-        ),
-    );
-    figure.head = vec![
-        String::new(),
-        names[0].clone(),
-        names[1].clone(),
-        "second less first, or over it".to_string(),
-    ];
+    }
+}
+
+fn rows(found: &Comparison) -> Vec<Vec<String>> {
+    let mut rows = Vec::new();
     let mut row = |what: &str, values: [String; 3]| {
         let mut cells = vec![what.to_string()];
         cells.extend(values);
-        figure.rows.push(cells);
+        rows.push(cells);
     };
     let compared = |c: &Compared, unit: f64| {
         [c.a, c.b, c.difference].map(|i| words::interval(&i.scaled(unit)))
@@ -96,29 +134,5 @@ pub fn files(found: &Comparison, logs: &[String]) -> Result<Vec<(String, Vec<u8>
             [String::new(), String::new(), words::interval(common)],
         );
     }
-    figure.fold = vec![
-        format!(
-            "Each has its own line, its own spread from run to run (σ) and from day to day (τ). On a day on which both ran, the two shifts have covariance ρ·τ₁·τ₂; ρ, the common part, is even between 0 and 1 beforehand, and only it cancels in a difference. Spreads and ρ are averaged over on a fixed set of points, weighted by the likelihood with the lines integrated out; a difference is a mixture of normals. Mean miss: √(2/π)·s·E(k), the mean length of two independent normal errors, averaged over the targets. Intervals at {}; verdict at the same chance.",
-            words::percent(found.level.probability())
-        ),
-        "Runs to settle: the normal score of the chance grows as the uncertainty of the two misses shrinks with more runs, days as large as until now.".to_string(),
-    ];
-    let notes = compare_words::notes(found)
-        .iter()
-        .map(|note| words::sentence(note))
-        .collect();
-    let logs: Vec<String> = logs.iter().map(|l| words::sentence(l)).collect();
-    let page = Answer {
-        made_from: format!(
-            "Made from runs of {}, in {}; they differ in the column {}.",
-            words::sentence(&found.rig),
-            logs.join(", "),
-            found.by.column()
-        ),
-        heading: format!("{} or {}?", names[0], names[1]),
-        sentences: compare_words::answer(found),
-        notes,
-        figures: vec![figure],
-    };
-    answer::files("compare", "Which of the two is better?", &page)
+    rows
 }

@@ -1,6 +1,7 @@
 //! The index of many rigs: a line for each, with the way to its page.
 
-use super::{RigSettings, view, words};
+use super::{view, words};
+use crate::decide::RigSettings;
 use crate::units;
 use serde::Serialize;
 
@@ -20,12 +21,17 @@ pub struct Line {
     look: usize,
 }
 
-/// The line of a rig whose page is `file`.
-pub fn line(rig: &RigSettings, file: String) -> Line {
+/// The file of the page of rig number `index`.
+pub fn page_file(index: usize) -> String {
+    format!("rig{}.html", index + 1)
+}
+
+/// The line of rig number `index`.
+pub fn line((index, rig): (usize, &RigSettings)) -> Line {
     let known = rig.situation.rig;
-    let (middle, _) = &rig.three[rig.three.len() / 2];
+    let (middle, _) = &rig.three[rig.middle];
     Line {
-        file,
+        file: page_file(index),
         name: view::spoken(&known.name),
         runs: known.counts.fitted,
         sessions: known.counts.sessions,

@@ -65,7 +65,7 @@ fn environment() -> Result<&'static Environment<'static>, minijinja::Error> {
 /// The text of `report.html` with all rigs on it.
 ///
 /// # Errors
-/// [`Error::Output`] when a template and its view do not fit: a fault of the program.
+/// [`Error::Internal`] when a template and its view do not fit.
 pub fn report(calibration: &Calibration, rigs: Vec<RigPage>) -> Result<String, Error> {
     let shown = context! {
         plain => is_plain(&calibration.setup.score),
@@ -77,7 +77,7 @@ pub fn report(calibration: &Calibration, rigs: Vec<RigPage>) -> Result<String, E
 /// The text of a page with one rig of many.
 ///
 /// # Errors
-/// As [`report`].
+/// [`Error::Internal`] when a template and its view do not fit.
 pub fn rig(calibration: &Calibration, rig: RigPage) -> Result<String, Error> {
     let name = rig.name().to_string();
     let shown = context! {
@@ -90,25 +90,30 @@ pub fn rig(calibration: &Calibration, rig: RigPage) -> Result<String, Error> {
 /// The text of `report.html` where every rig has a page of its own.
 ///
 /// # Errors
-/// As [`report`].
+/// [`Error::Internal`] when a template and its view do not fit.
 pub fn index(calibration: &Calibration, lines: Vec<Line>) -> Result<String, Error> {
-    let [_, middle_m, _] = calibration.range()?.three_m();
     let shown = context! {
-        middle => words::metres(middle_m),
+        middle => words::metres(calibration.range()?.middle_m()),
         rigs => Serde(lines),
     };
     of_calibration("index.html", OVER_ALL, calibration, shown)
 }
 
-/// A page of a calibration, with what it was made from.
+/// A page of a calibration, with what it was made from and what holds for the whole season.
 fn of_calibration(
     template: &str,
     title: &str,
     calibration: &Calibration,
     shown: minijinja::Value,
 ) -> Result<String, Error> {
+    let warnings: Vec<String> = calibration
+        .warnings
+        .iter()
+        .map(|w| words::sentence(w))
+        .collect();
     let about = context! {
         title,
+        warnings,
         logs => logs(calibration),
         level => words::level(calibration.level.probability()),
     };
@@ -128,7 +133,7 @@ pub(super) fn logs(calibration: &Calibration) -> String {
 /// Any page from its template and what it shows; every page has the cautions, and the shared style unless it brings one.
 ///
 /// # Errors
-/// As [`report`].
+/// [`Error::Internal`] when a template and its view do not fit.
 pub(super) fn render(template: &str, shown: minijinja::Value) -> Result<String, Error> {
     let shared = context! { style => STYLE, cautions => CAUTIONS };
     environment()
@@ -136,8 +141,5 @@ pub(super) fn render(template: &str, shown: minijinja::Value) -> Result<String, 
             env.get_template(template)?
                 .render(context! { ..shown, ..shared })
         })
-        .map_err(|cause| Error::Output {
-            doing: format!("making {template}"),
-            cause: std::io::Error::other(cause.to_string()),
-        })
+        .map_err(|cause| Error::internal(format!("making {template}"), cause))
 }

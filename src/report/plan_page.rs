@@ -2,9 +2,10 @@
 
 use super::answer::{self, Answer, AnswerFigure};
 use super::figures::{parts, plan as chart};
+use super::file::File;
 use super::{page, plan_words, view, words};
 use crate::calibration::Calibration;
-use crate::decide::plan::{OPTION_SESSIONS, Plan, PlanOption};
+use crate::decide::plan::{OPTION_SESSIONS, Outlook, Plan, PlanOption};
 use crate::decide::{Situation, dial, parts as miss_parts};
 use crate::error::Error;
 
@@ -14,12 +15,34 @@ const LINES: [u32; 4] = [1, 2, 4, 8];
 /// `plan.html` with its figures.
 ///
 /// # Errors
-/// As [`dial::plain_setting`]; [`Error::Output`] when a figure would hold a number that is not finite.
+/// Those of [`dial::plain_setting`]; [`Error::Internal`] when a figure would hold a number that is not finite.
 pub fn files(
     calibration: &Calibration,
     situation: &Situation,
     plan: &Plan,
-) -> Result<Vec<(String, Vec<u8>)>, Error> {
+) -> Result<Vec<File>, Error> {
+    let mut sentences = plan_words::advice(situation, plan);
+    sentences.push(plan_words::where_to_run(&plan.targets_m));
+    let answer = Answer {
+        made_from: format!("Made from the calibration of {}.", page::logs(calibration)),
+        heading: format!("{}: how to get nearer", view::spoken(&situation.rig.name)),
+        sentences,
+        notes: calibration
+            .warnings
+            .iter()
+            .chain(&situation.rig.warnings)
+            .map(|w| words::sentence(w))
+            .collect(),
+        figures: vec![
+            more_runs(plan)?,
+            made_of(situation, plan, calibration.range()?.middle_m())?,
+        ],
+    };
+    answer::files("plan", "What to practise", &answer)
+}
+
+/// What more runs would bring.
+fn more_runs(plan: &Plan) -> Result<AnswerFigure, Error> {
     let question = &plan.question;
     let lines = OPTION_SESSIONS
         .filter(|s| LINES.contains(s))
@@ -43,34 +66,13 @@ pub fn files(
             asked: question.chance,
         },
     )?;
-    let mut more = AnswerFigure::new(
-        "plan",
-        drawn,
-        &format!(
-            "How often the first run of a new day stops within {}. A line that is flat has little left to learn; what keeps it below the dashed line is the vehicle and the days, not the calibration.",
-            words::cm_unit(question.within_m)
-        ),
+    let caption = format!(
+        "How often the first run of a new day stops within {}. A line that is flat has little left to learn; what keeps it below the dashed line is the vehicle and the days, not the calibration.",
+        words::cm_unit(question.within_m)
     );
+    let mut more = AnswerFigure::new("plan", drawn, &caption);
     more.head = ["", "chance", "miss, cm"].map(str::to_string).to_vec();
-    let row = |what: String, chance: f64, miss_m: f64| {
-        vec![what, words::figures(chance), words::figures(100.0 * miss_m)]
-    };
-    let option = |o: &PlanOption| {
-        row(
-            format!("{} × {}", o.sessions, o.runs_per_session),
-            o.outlook.chance,
-            o.outlook.miss_m,
-        )
-    };
-    more.rows
-        .push(row("now".to_string(), plan.now.chance, plan.now.miss_m));
-    more.rows.extend(plan.asked.iter().map(option));
-    more.rows.extend(plan.options.iter().map(option));
-    more.rows.push(row(
-        "limit".to_string(),
-        plan.limit.chance,
-        plan.limit.miss_m,
-    ));
+    more.rows = chance_rows(plan);
     let day: Vec<String> = plan.event_day.iter().map(|c| words::figures(*c)).collect();
     more.fold = vec![
         format!(
@@ -85,33 +87,46 @@ pub fn files(
         ),
         "Targets for new runs: the worst variance of the line over the event's range is least (Kiefer & Wolfowitz 1960), with one run in four kept in the middle.".to_string(),
     ];
-    let middle = calibration.range()?.three_m()[1];
-    let (turns, _) = dial::plain_setting(situation, middle)?;
+    Ok(more)
+}
+
+/// Chance and miss as things stand, with each option, and at best.
+fn chance_rows(plan: &Plan) -> Vec<Vec<String>> {
+    let row = |what: String, o: &Outlook| {
+        let miss_cm = 100.0 * o.miss_m;
+        vec![what, words::figures(o.chance), words::figures(miss_cm)]
+    };
+    let option = |o: &PlanOption| {
+        let what = format!("{} × {}", o.sessions, o.runs_per_session);
+        row(what, &o.outlook)
+    };
+    let mut rows = vec![row("now".to_string(), &plan.now)];
+    rows.extend(plan.asked.iter().map(option));
+    rows.extend(plan.options.iter().map(option));
+    rows.push(row("limit".to_string(), &plan.limit));
+    rows
+}
+
+/// What the miss is made of, drawn at the middle target.
+fn made_of(situation: &Situation, plan: &Plan, middle_m: f64) -> Result<AnswerFigure, Error> {
+    let (turns, _) = dial::plain_setting(situation, middle_m)?;
     let along = miss_parts::along(situation, turns);
-    let across = miss_parts::across(situation, middle);
-    let size = |of: fn(&miss_parts::Parts) -> f64| (of(&along), across.as_ref().map(of));
-    let named: [(&str, (f64, Option<f64>)); 4] = [
-        (
-            "from one run to the next: build better",
-            size(|p| p.run_to_run_m),
-        ),
-        (
-            "from one day to the next: other days and floors",
-            size(|p| p.between_sessions_m),
-        ),
-        ("not yet known: more runs", size(|p| p.calibration_m)),
-        ("coarseness of dial and aim mark", size(|p| p.step_m)),
-    ];
+    let across = miss_parts::across(situation, middle_m);
+    let part = |what: &str, size_m: fn(&miss_parts::Parts) -> f64| parts::Part {
+        what: what.to_string(),
+        along_m: size_m(&along),
+        across_m: across.as_ref().map(size_m),
+    };
     let shown = parts::Parts {
-        target_m: middle,
-        rows: named
-            .into_iter()
-            .map(|(what, (along_m, across_m))| parts::Part {
-                what: what.to_string(),
-                along_m,
-                across_m,
-            })
-            .collect(),
+        target_m: middle_m,
+        rows: vec![
+            part("from one run to the next: build better", |p| p.run_to_run_m),
+            part("from one day to the next: other days and floors", |p| {
+                p.between_sessions_m
+            }),
+            part("not yet known: more runs", |p| p.calibration_m),
+            part("coarseness of dial and aim mark", |p| p.step_m),
+        ],
     };
     let mut made_of = AnswerFigure::new(
         "plan-parts",
@@ -128,19 +143,5 @@ pub fn files(
     .map(|(what, m)| vec![format!("{what}, cm"), words::figures(100.0 * m)])
     .to_vec();
     made_of.fold = vec!["Standard deviations, along and across together where the straight distance counts, root mean square over the targets.".to_string()];
-    let mut sentences = plan_words::advice(situation, plan);
-    sentences.push(plan_words::where_to_run(&plan.targets_m));
-    let answer = Answer {
-        made_from: format!("Made from the calibration of {}.", page::logs(calibration)),
-        heading: format!("{}: how to get nearer", view::spoken(&situation.rig.name)),
-        sentences,
-        notes: situation
-            .rig
-            .warnings
-            .iter()
-            .map(|w| words::sentence(w))
-            .collect(),
-        figures: vec![more, made_of],
-    };
-    answer::files("plan", "What to practise", &answer)
+    Ok(made_of)
 }

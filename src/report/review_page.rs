@@ -2,6 +2,7 @@
 
 use super::answer::{self, Answer, AnswerFigure};
 use super::figures::review as chart;
+use super::file::File;
 use super::{page, review_words, view, words};
 use crate::calibration::Calibration;
 use crate::decide::Situation;
@@ -12,12 +13,12 @@ use crate::stats::interval::Interval;
 /// `review.html` with its figure.
 ///
 /// # Errors
-/// [`Error::Output`] when a figure would hold a number that is not finite.
+/// [`Error::Internal`] when a figure would hold a number that is not finite.
 pub fn files(
     calibration: &Calibration,
     situation: &Situation,
     review: &Review,
-) -> Result<Vec<(String, Vec<u8>)>, Error> {
+) -> Result<Vec<File>, Error> {
     let ends = |(x, i): (f64, Interval)| (x, i.low, i.high);
     let view = chart::Review {
         runs: review

@@ -1,12 +1,13 @@
 //! From results to the plain structs that figures take, for one rig.
 
-use super::RigSettings;
 use super::figures::{bias, drift, floor, left_out, parts, recoil, rest, sessions, travel, wrong};
 use super::svg::Figure;
 use super::words;
-use crate::calibration::Calibration;
 use crate::calibration::heading::obstacle_at;
-use crate::decide::{curves, parts as miss_parts};
+use crate::calibration::{Calibration, Drift as DriftChart, LeftOutRun, Story, StoryRun};
+use crate::decide::parts::Parts;
+use crate::decide::predict::Prediction;
+use crate::decide::{RigSettings, Setting, curves};
 use crate::error::Error;
 use crate::geometry;
 use crate::setup::Measure;
@@ -54,17 +55,14 @@ const REST_POINTS: usize = 100;
 /// Every figure that a rig's log can make.
 ///
 /// # Errors
-/// As [`super::files`].
+/// [`Error::Internal`] when one would hold a number that is not finite.
 pub fn all(
     calibration: &Calibration,
     rig: &RigSettings,
     prefix: &str,
 ) -> Result<Vec<Drawn>, Error> {
-    let situation = &rig.situation;
-    let known = situation.rig;
-    let setup = situation.setup;
-    let level = calibration.level;
-    let level_words = words::level(level.probability());
+    let known = rig.situation.rig;
+    let level = words::level(calibration.level.probability());
     let mut drawn = Vec::new();
     let mut add = |question, name: &str, draw: &dyn Fn(&str) -> Result<Figure, Error>| {
         let name = format!("{prefix}{name}");
@@ -76,113 +74,148 @@ pub fn all(
             })
         })
     };
-    let mut floor_targets = Vec::new();
-    let mut rest_targets = Vec::new();
-    for (setting, prediction) in &rig.three {
-        let target_m = setting.target_m;
-        let points: Vec<(f64, f64)> = prediction.rest_points().take(REST_POINTS).collect();
-        rest_targets.push(rest::RestTarget {
-            target_m,
-            rest_m: points.iter().map(|&(x, y)| (x - target_m, y)).collect(),
-            within_m: setting.miss_m.map(|m| m.high),
-        });
-        floor_targets.push(floor::FloorTarget {
-            target_m,
-            aim_right_m: setting.aim_right_m,
-            path_m: prediction.median_path(PATH_POINTS),
-            rest_m: points,
-        });
-    }
-    let obstacles_m = setup.obstacle.as_ref().map_or_else(Vec::new, |o| {
-        let mut at: Vec<(f64, f64)> = rig
-            .three
-            .iter()
-            .map(|(s, _)| (obstacle_at(o, s.target_m), o.right_m))
-            .collect();
-        at.dedup();
-        at
-    });
-    let rest = rest::Rest {
-        targets: rest_targets,
-        level: level_words.clone(),
-        along_only: setup.score.measure == Measure::Line || known.heading.is_none(),
-    };
-    add(Question::Rest, "rest", &|n| rest::draw(n, &rest))?;
-    let floor = floor::Floor {
-        targets: floor_targets,
-        obstacles_m,
-        obstacle_radius_m: setup.obstacle.as_ref().map_or(0.0, |o| o.diameter_m / 2.0),
-        lane_half_width_m: setup.lane.as_ref().map(|l| l.half_width_m),
-        vehicle_width_m: setup.vehicle.width_m,
-    };
-    add(Question::Floor, "floor", &|n| floor::draw(n, &floor))?;
-
-    // The middle one of three, the longer of two, the only one.
-    let (middle, _) = &rig.three[rig.three.len() / 2];
-    let along = miss_parts::along(situation, middle.dial.turns());
-    let across = miss_parts::across(situation, middle.target_m);
-    let part = |what: &str, f: &dyn Fn(&miss_parts::Parts) -> f64| parts::Part {
-        what: what.to_string(),
-        along_m: f(&along),
-        across_m: across.as_ref().map(f),
-    };
-    let made_of = parts::Parts {
-        target_m: middle.target_m,
-        rows: vec![
-            part("from one run to the next", &|p| p.run_to_run_m),
-            part("from one day to the next", &|p| p.between_sessions_m),
-            part("what the log leaves open", &|p| p.calibration_m),
-            part("steps of dial and aim mark", &|p| p.step_m),
-        ],
-    };
-    add(Question::Parts, "parts", &|n| parts::draw(n, &made_of))?;
+    let view = rest_view(rig, level.clone());
+    add(Question::Rest, "rest", &|n| rest::draw(n, &view))?;
+    let view = floor_view(rig);
+    add(Question::Floor, "floor", &|n| floor::draw(n, &view))?;
+    let view = parts_view(rig);
+    add(Question::Parts, "parts", &|n| parts::draw(n, &view))?;
     if known.left_out.runs > 0 {
-        let view = left_out::LeftOut {
-            runs: known
-                .left_out
-                .predictions
-                .iter()
-                .map(|r| left_out::LeftOutRun {
-                    session: r.session as usize,
-                    error_m: f64::from(r.error_m),
-                    low_m: f64::from(r.low_m),
-                    high_m: f64::from(r.high_m),
-                })
-                .collect(),
-            level: level_words.clone(),
-            inside: known.left_out.inside,
-        };
+        let view = left_out_view(rig, level.clone());
         add(Question::LeftOut, "left-out", &|n| left_out::draw(n, &view))?;
     }
-
     let Some(story) = &known.story else {
         return Ok(drawn);
     };
-    let span = |from: (f64, f64)| {
-        let margin = 0.04 * (from.1 - from.0).max(1e-3);
-        (from.0 - margin, from.1 + margin)
-    };
-    let view = travel::Travel {
-        runs: story
-            .runs
-            .iter()
-            .filter(|r| r.in_travel || r.set_aside)
-            .map(|r| travel::TravelRun {
-                turns: r.turns,
-                arc_m: r.arc_m,
-                beyond_m: r.arc_m - r.arc_fitted_m,
-                build: r.build,
-                set_aside: r.set_aside,
-            })
+    let view = travel_view(calibration, rig, story, level.clone());
+    add(Question::Travel, "travel", &|n| travel::draw(n, &view))?;
+    if let Some(view) = bias_view(calibration, rig, story, level) {
+        add(Question::Bias, "bias", &|n| bias::draw(n, &view))?;
+    }
+    let view = sessions_view(rig, story);
+    add(Question::Sessions, "sessions", &|n| {
+        sessions::draw(n, &view)
+    })?;
+    if let Some(view) = recoil_view(rig, story) {
+        add(Question::Recoil, "recoil", &|n| recoil::draw(n, &view))?;
+    }
+    if let Some(chart) = &story.drift {
+        let view = drift_view(chart);
+        add(Question::Drift, "drift", &|n| drift::draw(n, &view))?;
+    }
+    let view = wrong_view(rig);
+    add(Question::Wrong, "wrong", &|n| wrong::draw(n, &view))?;
+    Ok(drawn)
+}
+
+fn rest_view(rig: &RigSettings, level: String) -> rest::Rest {
+    let of_target = |(setting, prediction): &(Setting, Prediction)| rest::RestTarget {
+        target_m: setting.target_m,
+        rest_m: prediction
+            .rest_points()
+            .take(REST_POINTS)
+            .map(|(x, y)| (x - setting.target_m, y))
             .collect(),
+        within_m: setting.miss_m.map(|m| m.high),
+    };
+    let situation = &rig.situation;
+    rest::Rest {
+        targets: rig.three.iter().map(of_target).collect(),
+        level,
+        along_only: situation.setup.score.measure == Measure::Line
+            || situation.rig.heading.is_none(),
+    }
+}
+
+fn floor_view(rig: &RigSettings) -> floor::Floor {
+    let of_target = |(setting, prediction): &(Setting, Prediction)| floor::FloorTarget {
+        target_m: setting.target_m,
+        aim_right_m: setting.aim_right_m,
+        path_m: prediction.median_path(PATH_POINTS),
+        rest_m: prediction.rest_points().take(REST_POINTS).collect(),
+    };
+    let setup = rig.situation.setup;
+    let obstacle = setup.obstacle.as_ref();
+    let mut obstacles_m: Vec<(f64, f64)> = rig
+        .three
+        .iter()
+        .filter_map(|(s, _)| obstacle.map(|o| (obstacle_at(o, s.target_m), o.right_m)))
+        .collect();
+    obstacles_m.dedup();
+    floor::Floor {
+        targets: rig.three.iter().map(of_target).collect(),
+        obstacles_m,
+        obstacle_radius_m: obstacle.map_or(0.0, |o| o.diameter_m / 2.0),
+        lane_half_width_m: setup.lane.as_ref().map(|l| l.half_width_m),
+        vehicle_width_m: setup.vehicle.width_m,
+    }
+}
+
+fn parts_view(rig: &RigSettings) -> parts::Parts {
+    let (along, across) = &rig.parts;
+    let part = |what: &str, size_m: fn(&Parts) -> f64| parts::Part {
+        what: what.to_string(),
+        along_m: size_m(along),
+        across_m: across.as_ref().map(size_m),
+    };
+    parts::Parts {
+        target_m: rig.three[rig.middle].0.target_m,
+        rows: vec![
+            part("from one run to the next", |p| p.run_to_run_m),
+            part("from one day to the next", |p| p.between_sessions_m),
+            part("what the log leaves open", |p| p.calibration_m),
+            part("steps of dial and aim mark", |p| p.step_m),
+        ],
+    }
+}
+
+fn left_out_view(rig: &RigSettings, level: String) -> left_out::LeftOut {
+    let known = &rig.situation.rig.left_out;
+    let of_run = |r: &LeftOutRun| left_out::LeftOutRun {
+        session: r.session as usize,
+        error_m: f64::from(r.error_m),
+        low_m: f64::from(r.low_m),
+        high_m: f64::from(r.high_m),
+    };
+    left_out::LeftOut {
+        runs: known.predictions.iter().map(of_run).collect(),
+        level,
+        inside: known.inside,
+    }
+}
+
+/// A little more than what was run.
+fn span((from, to): (f64, f64)) -> (f64, f64) {
+    let margin = 0.04 * (to - from).max(1e-3);
+    (from - margin, to + margin)
+}
+
+fn travel_view(
+    calibration: &Calibration,
+    rig: &RigSettings,
+    story: &Story,
+    level: String,
+) -> travel::Travel {
+    let situation = &rig.situation;
+    let known = situation.known_travel();
+    let of_run = |r: &StoryRun| travel::TravelRun {
+        turns: r.turns,
+        arc_m: r.arc_m,
+        beyond_m: r.arc_m - r.arc_fitted_m,
+        build: r.build,
+        set_aside: r.set_aside,
+    };
+    let runs = story.runs.iter().filter(|r| r.in_travel || r.set_aside);
+    let line = curves::travel(situation, span(known.turns_range), calibration.level);
+    travel::Travel {
+        runs: runs.map(of_run).collect(),
         builds: known
-            .travel
             .builds
             .iter()
             .map(|b| words::label(&b.label))
             .collect(),
         build: situation.build,
-        line: curves::travel(situation, span(known.travel.turns_range), level)
+        line: line
             .into_iter()
             .map(|p| travel::LinePoint {
                 turns: p.x,
@@ -191,115 +224,113 @@ pub fn all(
                 run_m: (p.run.0 - p.y, p.run.1 - p.y),
             })
             .collect(),
-        level: level_words.clone(),
-        distance_per_turn_m: known.travel.distance_per_turn_m.estimate,
-    };
-    add(Question::Travel, "travel", &|n| travel::draw(n, &view))?;
-    if let (Some(heading), Some(trim)) = (&known.heading, situation.trim)
-        && let Some(line) = curves::bias(situation, span(known.travel.arc_range_m), level)
-    {
-        let view = bias::Bias {
-            runs: story
-                .runs
-                .iter()
-                .filter(|r| r.in_heading || r.set_aside)
-                .filter_map(|r| {
-                    let k = heading.trims[r.trim?].curvature_point_per_m;
-                    let chord = geometry::chord_of_arc(r.arc_m, k);
-                    Some(bias::BiasRun {
-                        distance_m: chord,
-                        right_m: chord * r.heading_rad?.sin(),
-                        trim: r.trim?,
-                        set_aside: r.set_aside,
-                    })
-                })
-                .collect(),
-            trims: heading
-                .trims
-                .iter()
-                .map(|t| words::label(&t.label))
-                .collect(),
-            trim,
-            line: line
-                .into_iter()
-                .map(|p| bias::BiasPoint {
-                    distance_m: p.x,
-                    right_m: p.y,
-                    line_m: p.line,
-                    run_m: p.run,
-                })
-                .collect(),
-            level: level_words,
-        };
-        add(Question::Bias, "bias", &|n| bias::draw(n, &view))?;
+        level,
+        distance_per_turn_m: known.distance_per_turn_m.estimate,
     }
+}
+
+fn bias_view(
+    calibration: &Calibration,
+    rig: &RigSettings,
+    story: &Story,
+    level: String,
+) -> Option<bias::Bias> {
+    let situation = &rig.situation;
+    let trims = &situation.rig.heading.as_ref()?.trims;
+    let trim = situation.trim?;
+    let arcs_m = span(situation.known_travel().arc_range_m);
+    let line = curves::bias(situation, arcs_m, calibration.level)?;
+    let of_run = |r: &StoryRun| {
+        let trim = r.trim?;
+        let chord = geometry::chord_of_arc(r.arc_m, trims[trim].curvature_point_per_m);
+        Some(bias::BiasRun {
+            distance_m: chord,
+            right_m: chord * r.heading_rad?.sin(),
+            trim,
+            set_aside: r.set_aside,
+        })
+    };
+    let runs = story.runs.iter().filter(|r| r.in_heading || r.set_aside);
+    Some(bias::Bias {
+        runs: runs.filter_map(of_run).collect(),
+        trims: trims.iter().map(|t| words::label(&t.label)).collect(),
+        trim,
+        line: line
+            .into_iter()
+            .map(|p| bias::BiasPoint {
+                distance_m: p.x,
+                right_m: p.y,
+                line_m: p.line,
+                run_m: p.run,
+            })
+            .collect(),
+        level,
+    })
+}
+
+fn sessions_view(rig: &RigSettings, story: &Story) -> sessions::Sessions {
+    let known = rig.situation.rig;
     let mut floors: Vec<String> = Vec::new();
-    let listed = story
+    let mut place_of = |floor: String| {
+        floors.iter().position(|f| *f == floor).unwrap_or_else(|| {
+            floors.push(floor);
+            floors.len() - 1
+        })
+    };
+    let differing = story
         .sessions
         .iter()
-        .filter(|s| s.shift_m.is_some() || s.shift_rad.is_some())
-        .map(|s| {
-            let floor = words::label(&s.floor);
-            let at = floors.iter().position(|f| *f == floor).unwrap_or_else(|| {
-                floors.push(floor);
-                floors.len() - 1
-            });
-            sessions::Session {
-                label: words::label(&s.label),
-                floor: at,
-                shift_m: s.shift_m,
-                shift_across: s.shift_rad,
-            }
+        .filter(|s| s.shift_m.is_some() || s.shift_rad.is_some());
+    let sessions = differing
+        .map(|s| sessions::Session {
+            label: words::label(&s.label),
+            floor: place_of(words::label(&s.floor)),
+            shift_m: s.shift_m,
+            shift_across: s.shift_rad,
         })
         .collect();
-    let view = sessions::Sessions {
-        sessions: listed,
+    sessions::Sessions {
+        sessions,
         floors,
         typical_m: known.travel.between_sessions_m.estimate,
         typical_across: known
             .heading
             .as_ref()
             .map(|h| h.between_sessions_rad.estimate),
-    };
-    add(Question::Sessions, "sessions", &|n| {
-        sessions::draw(n, &view)
-    })?;
-    if let Some(view) = recoil_view(rig) {
-        add(Question::Recoil, "recoil", &|n| recoil::draw(n, &view))?;
     }
-    if let Some(d) = &story.drift {
-        let view = drift::Drift {
-            each: "session".to_string(),
-            values_m: d.values_m.clone(),
-            averages_m: d.averages_m.clone(),
-            limits_m: d.limits_m.clone(),
-        };
-        add(Question::Drift, "drift", &|n| drift::draw(n, &view))?;
+}
+
+fn drift_view(chart: &DriftChart) -> drift::Drift {
+    drift::Drift {
+        each: "session".to_string(),
+        values_m: chart.values_m.clone(),
+        averages_m: chart.averages_m.clone(),
+        limits_m: chart.limits_m.clone(),
     }
-    let counts = known.counts;
-    let view = wrong::Wrong {
+}
+
+fn wrong_view(rig: &RigSettings) -> wrong::Wrong {
+    let counts = rig.situation.rig.counts;
+    wrong::Wrong {
         launches: counts.launches,
         kinds: vec![
             ("void".to_string(), counts.void),
             ("touched the obstacle".to_string(), counts.touched),
             ("rolled back".to_string(), counts.recoiled),
         ],
-    };
-    add(Question::Wrong, "wrong", &|n| wrong::draw(n, &view))?;
-    Ok(drawn)
+    }
 }
 
 /// Points of the recoil curve.
 const CURVE_POINTS: usize = 40;
 
-fn recoil_view(rig: &RigSettings) -> Option<recoil::Recoil> {
+fn recoil_view(rig: &RigSettings, story: &Story) -> Option<recoil::Recoil> {
     let situation = &rig.situation;
     let known = &situation.build().recoil;
     let (first, last) = (
         known.by_lead.first()?.lead_turns,
         known.by_lead.last()?.lead_turns,
     );
-    let story = situation.rig.story.as_ref()?;
     let term = situation.known_travel().lead_term;
     let at = |i: usize| first + (last - first) * i as f64 / (CURVE_POINTS - 1) as f64;
     let travel = situation.known_travel();

@@ -24,7 +24,7 @@ impl Columns {
         }
     }
 
-    /// The same without the gap.
+    /// These columns without the gap.
     pub fn without_gap(self) -> Self {
         Columns {
             has_gap: false,

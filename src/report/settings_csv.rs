@@ -1,18 +1,18 @@
 //! `settings.csv`: a row for every target that can be announced. Columns are the contract's.
 
-use super::RigSettings;
+use crate::decide::RigSettings;
 use crate::units;
 
 const HEADER: &str = "rig,build,trim,target_m,whole_turns,ticks,turns,aim_right_cm,lead_turns,long_low_cm,long_high_cm,right_low_cm,right_high_cm,miss_high_cm,gap_low_cm,touch_chance,warning";
 
-/// The text of the file, from the rows of each rig.
-pub fn join(rigs: impl IntoIterator<Item = String>) -> String {
-    rigs.into_iter()
-        .fold(format!("{HEADER}\n"), |out, rows| out + &rows)
+/// The text of the file.
+pub fn text(rigs: &[RigSettings]) -> String {
+    rigs.iter()
+        .fold(format!("{HEADER}\n"), |out, rig| out + &rows(rig))
 }
 
 /// The rows of one rig.
-pub fn rows(rig: &RigSettings) -> String {
+fn rows(rig: &RigSettings) -> String {
     let mut out = String::new();
     let cm = |m: f64| units::at_most_decimals(100.0 * m, 2);
     let situation = &rig.situation;
@@ -20,9 +20,9 @@ pub fn rows(rig: &RigSettings) -> String {
         let maybe = |m: Option<f64>| m.map_or_else(String::new, cm);
         let warnings: Vec<String> = s.warnings.iter().map(ToString::to_string).collect();
         let cells = [
-            text(&situation.rig.name),
-            text(&situation.build().label),
-            text(situation.trim().map_or("", |t| &t.label)),
+            cell(&situation.rig.name),
+            cell(&situation.build().label),
+            cell(situation.trim().map_or("", |t| &t.label)),
             units::at_most_decimals(s.target_m, 4),
             s.dial.whole_turns().to_string(),
             s.dial.ticks().to_string(),
@@ -38,7 +38,7 @@ pub fn rows(rig: &RigSettings) -> String {
             maybe(s.gap_m.map(|i| i.low)),
             s.touch_chance
                 .map_or_else(String::new, |p| units::at_most_decimals(p, 6)),
-            text(&warnings.join("; ")),
+            cell(&warnings.join("; ")),
         ];
         out.push_str(&cells.join(","));
         out.push('\n');
@@ -47,7 +47,7 @@ pub fn rows(rig: &RigSettings) -> String {
 }
 
 /// A text cell: quoted where it must be, and never one that a spreadsheet would take for a formula.
-fn text(label: &str) -> String {
+fn cell(label: &str) -> String {
     let harmless = match label.trim_start().chars().next() {
         Some('=' | '+' | '-' | '@') => format!("'{label}"),
         _ => label.to_string(),
@@ -65,10 +65,10 @@ mod tests {
 
     #[test]
     fn a_label_cannot_become_a_formula_or_break_a_row() {
-        assert_eq!(text("=1+1"), "'=1+1");
-        assert_eq!(text("@x"), "'@x");
-        assert_eq!(text("a,b"), "\"a,b\"");
-        assert_eq!(text("say \"hi\""), "\"say \"\"hi\"\"\"");
-        assert_eq!(text("plain"), "plain");
+        assert_eq!(cell("=1+1"), "'=1+1");
+        assert_eq!(cell("@x"), "'@x");
+        assert_eq!(cell("a,b"), "\"a,b\"");
+        assert_eq!(cell("say \"hi\""), "\"say \"\"hi\"\"\"");
+        assert_eq!(cell("plain"), "plain");
     }
 }

@@ -439,7 +439,7 @@ fn stroke(pen: Pen, width: f64, opacity: f64) -> ShapeStyle {
 /// * `title`, `description` — plain text, what it shows and what is to be seen in it
 ///
 /// # Errors
-/// [`Error::Output`] when something to be drawn is not a finite number.
+/// [`Error::Internal`] when something to be drawn is not a finite number.
 pub fn draw(
     name: &str,
     title: &str,
@@ -458,10 +458,10 @@ pub fn draw(
     };
     paint(&mut canvas);
     if let Some(what) = canvas.not_finite {
-        return Err(Error::Output {
-            doing: format!("drawing {name}"),
-            cause: std::io::Error::other(format!("{what} is not a finite number")),
-        });
+        return Err(Error::internal(
+            format!("drawing {name}"),
+            format!("{what} is not a finite number"),
+        ));
     }
     Ok(Figure {
         title: title.to_string(),
@@ -505,7 +505,7 @@ mod tests {
     fn a_number_that_is_not_finite_is_refused() {
         assert!(square(1.0, "").is_ok());
         for bad in [f64::NAN, f64::INFINITY, f64::NEG_INFINITY] {
-            assert!(matches!(square(bad, ""), Err(Error::Output { .. })));
+            assert!(matches!(square(bad, ""), Err(Error::Internal { .. })));
         }
     }
 

@@ -3,17 +3,15 @@
 use super::captions::Shown;
 use super::rig_figures::Drawn;
 use super::setting_row::{self, Columns, Flag};
-use super::{RigSettings, captions, next, words};
-use crate::calibration::{Calibration, Rig, TurnPriorSource};
+use super::{captions, next, priors, words};
+use crate::calibration::{Calibration, Rig};
+use crate::decide::RigSettings;
 use crate::decide::paper::Paper;
-use crate::error::Error;
 use crate::units;
 use serde::Serialize;
 
 /// Rows of settings side by side in one block: what fits on a printed page below the heading.
 const BLOCK_ROWS: usize = 24;
-/// Share of a prior in an estimate from which on a reader is told.
-pub(super) const PRIOR_TOLD: f64 = 0.10;
 
 /// One rig's part of the report.
 #[derive(Serialize)]
@@ -61,16 +59,13 @@ impl RigPage {
 }
 
 /// The page's part for one rig, number `index` of the report.
-///
-/// # Errors
-/// As [`next::advice`].
 pub fn rig(
     calibration: &Calibration,
     rig: &RigSettings,
     index: usize,
     drawn: Vec<Drawn>,
     shown: Shown,
-) -> Result<RigPage, Error> {
+) -> RigPage {
     let known = rig.situation.rig;
     let mut flags = Vec::new();
     let columns = Columns::of(&rig.settings);
@@ -80,7 +75,7 @@ pub fn rig(
         .map(|s| setting_row::of(s, columns, &mut flags) + "</tr>\n")
         .collect();
     let paper = rig.paper.iter().map(paper_row).collect();
-    Ok(RigPage {
+    RigPage {
         id: format!("rig{}", index + 1),
         name: spoken(&known.name),
         summary: summary(rig),
@@ -91,8 +86,8 @@ pub fn rig(
         level: words::level(calibration.level.probability()),
         flags,
         paper: blocks(paper),
-        sections: captions::sections(calibration, rig, drawn, shown)?,
-        advice: next::advice(calibration, rig)?,
+        sections: captions::sections(calibration, rig, drawn, shown),
+        advice: next::advice(rig),
         look: checks(known, false),
         fine: checks(known, true),
         set_aside: known
@@ -103,7 +98,7 @@ pub fn rig(
                 why: words::sentence(&a.why),
             })
             .collect(),
-    })
+    }
 }
 
 /// The checks that came out fine, or those to look at.
@@ -225,27 +220,6 @@ fn facts(calibration: &Calibration, rig: &RigSettings) -> Vec<String> {
 fn notes(rig: &RigSettings) -> Vec<String> {
     let known = rig.situation.rig;
     let mut out: Vec<String> = known.warnings.iter().map(|w| words::sentence(w)).collect();
-    if known.travel.prior_share >= PRIOR_TOLD
-        && let Some(prior) = &known.travel.turn_prior
-    {
-        let from = match prior.source {
-            TurnPriorSource::WheelDiameter => "the wheel diameter in the set-up",
-            TurnPriorSource::HandRolls => "the hand rolls",
-        };
-        out.push(format!(
-            "The log is short: {} of what is said about distance per turn comes from {from}, not from launches.",
-            percent(known.travel.prior_share)
-        ));
-    }
-    if let Some(trim) = rig.situation.trim().filter(|t| t.prior_share >= PRIOR_TOLD) {
-        out.push(format!(
-            "{} of what is said about the bend of the path is a guess from the set-up ([prior] curve_cm_per_m2), not data: runs at short and at long targets would replace it.",
-            percent(trim.prior_share)
-        ));
-    }
+    out.extend(priors::notes(rig));
     out
-}
-
-pub(super) fn percent(share: f64) -> String {
-    format!("{} %", units::decimals(100.0 * share, 0))
 }

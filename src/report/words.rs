@@ -13,7 +13,7 @@ pub fn cm(length_m: f64) -> String {
     units::at_most_decimals(units::round_to_step(100.0 * length_m, TAPE_CM), 1)
 }
 
-/// The same with its unit.
+/// A length in metres in centimetres, to the half centimetre, with the unit: `23.5 cm`.
 pub fn cm_unit(length_m: f64) -> String {
     format!("{} cm", cm(length_m))
 }
@@ -23,7 +23,7 @@ pub fn whole_cm(length_m: f64) -> String {
     units::decimals(100.0 * length_m, 0)
 }
 
-/// The same with its unit.
+/// A length in metres in whole centimetres, with the unit: `22 cm`.
 pub fn whole_cm_unit(length_m: f64) -> String {
     format!("{} cm", whole_cm(length_m))
 }
@@ -118,6 +118,11 @@ pub fn level(probability: f64) -> String {
         }
     }
     format!("{} of 100", units::at_most_decimals(100.0 * probability, 1))
+}
+
+/// A part of a whole, in whole percent: `35 %`.
+pub fn share(share: f64) -> String {
+    format!("{} %", units::decimals(100.0 * share, 0))
 }
 
 /// The level as statisticians write it: `95 %`.

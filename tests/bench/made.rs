@@ -72,8 +72,9 @@ impl Made {
     /// Everything that `fit` makes of the log, in memory: how many bytes.
     pub fn everything(&self) -> usize {
         let calibration = self.fit(&self.read());
-        let files = report::files(&calibration).expect("a report");
-        let pages: usize = files.iter().map(|(_, bytes)| bytes.len()).sum();
+        let advice = decide::advise(&calibration).expect("settings");
+        let files = report::files(&calibration, &advice).expect("a report");
+        let pages: usize = files.iter().map(|file| file.bytes.len()).sum();
         file::write(&calibration).len() + pages
     }
 

@@ -8,7 +8,7 @@ use divan::{Bencher, black_box};
 use haltmark::calibration::Calibration;
 use haltmark::decide::compare::{By, compare};
 use haltmark::decide::plan::{Question, plan};
-use haltmark::decide::{Choice, Situation, dial};
+use haltmark::decide::{Choice, Situation, advise, dial};
 use haltmark::geometry;
 use haltmark::report::{self, Shown, card, rig_figures, view};
 use haltmark::stats::mixed::{Design, Posterior, Rows};
@@ -96,29 +96,26 @@ fn one_dial(bencher: Bencher) {
 
 #[divan::bench]
 fn all_targets_of_a_rig(bencher: Bencher) {
-    let (_, calibration) = season();
-    let range = calibration.range().expect("targets");
-    bencher
-        .bench(|| report::settings(&calibration, &calibration.rigs[0], range, false).map(|_| ()));
+    let (_, mut calibration) = season();
+    calibration.rigs.truncate(1);
+    bencher.bench(|| advise(&calibration).map(|_| ()));
 }
 
 #[divan::bench]
 fn figures_of_a_rig(bencher: Bencher) {
     let (_, calibration) = season();
-    let range = calibration.range().expect("targets");
-    let rig = report::settings(&calibration, &calibration.rigs[0], range, false).expect("settings");
-    bencher.bench(|| rig_figures::all(&calibration, &rig, "rig1-").map(|drawn| drawn.len()));
+    let rigs = advise(&calibration).expect("settings");
+    bencher.bench(|| rig_figures::all(&calibration, &rigs[0], "rig1-").map(|drawn| drawn.len()));
 }
 
 #[divan::bench]
 fn page_of_a_rig(bencher: Bencher) {
     let (_, calibration) = season();
-    let range = calibration.range().expect("targets");
-    let rig = report::settings(&calibration, &calibration.rigs[0], range, false).expect("settings");
+    let rigs = advise(&calibration).expect("settings");
     bencher
-        .with_inputs(|| rig_figures::all(&calibration, &rig, "rig1-").expect("figures"))
+        .with_inputs(|| rig_figures::all(&calibration, &rigs[0], "rig1-").expect("figures"))
         .bench_values(|drawn| {
-            let page = view::rig(&calibration, &rig, 0, drawn, Shown::Inside)?;
+            let page = view::rig(&calibration, &rigs[0], 0, drawn, Shown::Inside);
             report::page::report(&calibration, vec![page])
         });
 }
@@ -126,20 +123,8 @@ fn page_of_a_rig(bencher: Bencher) {
 #[divan::bench]
 fn card_of_two_rigs(bencher: Bencher) {
     let (_, calibration) = season();
-    let range = calibration.range().expect("targets");
-    let rigs: Vec<_> = calibration
-        .rigs
-        .iter()
-        .map(|rig| report::settings(&calibration, rig, range, false).expect("settings"))
-        .collect();
-    bencher.bench(|| {
-        let room = card::Room::default();
-        let on_card = rigs.iter().enumerate().map(|(i, rig)| {
-            let known = room.known(&calibration, i, rig.situation.rig)?;
-            Some(card::OnCard::of(known, &calibration, rig))
-        });
-        card::write(&calibration, "0123456789abcdef", on_card.collect(), 0.3)
-    });
+    let rigs = advise(&calibration).expect("settings");
+    bencher.bench(|| card::write(&calibration, "0123456789abcdef", &rigs));
 }
 
 #[divan::bench]

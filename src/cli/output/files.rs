@@ -1,182 +1,129 @@
 //! Files put in place, all or none: whenever the program is stopped, a reader finds the old ones or the new ones, whole.
 
-use std::ffi::OsStr;
-use std::fs::{self, File};
-use std::io::{self, Write};
+use std::collections::BTreeSet;
+use std::fs;
+use std::io;
 use std::path::{Path, PathBuf};
-use std::sync::{Mutex, MutexGuard, PoisonError};
 
-use super::NewFile;
-use super::swap::Beside;
+use super::swap::change_places;
+use super::waiting::Waiting;
 use crate::error::Error;
+use crate::fault::{Fault, Faults};
+use crate::report::File;
 
-/// What every file and folder begins with that is not finished yet.
-pub const UNFINISHED: &str = ".haltmark-";
 /// What the other commands read: where files can only be put in place one after another, it comes last, so that the
 /// old one holds until all are there.
 const LAST: &str = "calibration.json";
 
-/// Writes files, all or none as far as the system lets us: see [`Staged`].
-///
-/// # Errors
-/// [`Error::Output`] naming the file or folder, with the system's reason.
-pub fn write(files: &[NewFile], inputs: &[PathBuf]) -> Result<(), Error> {
-    let staged = match one_folder(files) {
-        Some(folder) => Staged::of_folder(folder, inputs)?,
-        None => Staged::new(inputs),
-    };
-    for file in files {
-        staged.stage(file.path.clone(), &file.bytes)?;
-    }
-    staged.place()
-}
-
-/// The folder that all of several files stand in or below.
-fn one_folder(files: &[NewFile]) -> Option<&Path> {
-    let nearest = files
-        .iter()
-        .filter_map(|file| file.path.parent())
-        .min_by_key(|folder| folder.components().count())?;
-    let all_below = files.iter().all(|file| file.path.starts_with(nearest));
-    (files.len() > 1 && all_below && !nearest.as_os_str().is_empty()).then_some(nearest)
-}
-
-/// Files of one command, put in place all or none as far as the system lets us.
-///
-/// Those of one folder are written into another one beside it, and the two change places in one step (`swap.rs`). Where
-/// that cannot be done, and for single files, one rename follows another once all are written, which a full disk can no
-/// longer stop; a program killed among these renames leaves whole files, some old and some new.
-///
-/// Missing folders are made, and taken away again if the files are never put in place; so is what was written. What an
-/// earlier run that was killed has left unfinished is taken away. Files may be staged from several threads, and need not
-/// all be in memory at once.
+/// Files to write into one folder, which is made if it is missing.
 #[derive(Debug)]
-pub struct Staged {
-    /// Files that must not be written over, as the system names them.
-    inputs: Vec<PathBuf>,
-    // Dropped in this order: a folder can only go when what stands in it has gone.
-    waiting: Mutex<Vec<(Waiting, PathBuf)>>,
-    beside: Option<Beside>,
-    made: Mutex<MadeFolders>,
+pub struct Output {
+    folder: PathBuf,
+    files: Vec<File>,
+    /// Whether they are the folder, and not merely in it: then the old folder and the new one change places.
+    together: bool,
 }
 
-/// A finished file that is not in its place yet; it is removed when it is dropped.
-#[derive(Debug)]
-enum Waiting {
-    /// In its own folder, held open so that nobody takes it for left behind.
-    Alone(tempfile::NamedTempFile),
-    /// In the folder of all. Only its name is kept: a system lets a program have no more than some hundreds open.
-    Beside(tempfile::TempPath),
-}
-
-impl Staged {
-    /// Single files; `inputs` are files that were read, and must not be written over.
-    pub fn new(inputs: &[PathBuf]) -> Self {
-        let inputs = inputs.iter().filter_map(|i| i.canonicalize().ok());
-        Staged {
-            inputs: inputs.collect(),
-            waiting: Mutex::default(),
-            beside: None,
-            made: Mutex::default(),
+impl Output {
+    /// A folder of files that belong together.
+    pub fn folder(folder: &Path, files: Vec<File>) -> Self {
+        Output {
+            folder: folder.to_path_buf(),
+            files,
+            together: true,
         }
     }
 
-    /// The files of a folder, which is made if it is missing.
-    ///
-    /// # Errors
-    /// [`Error::Output`] naming the folder, with the system's reason.
-    pub fn of_folder(folder: &Path, inputs: &[PathBuf]) -> Result<Self, Error> {
-        let mut staged = Staged::new(inputs);
-        locked(&staged.made).make(folder)?;
-        staged.beside = Some(Beside::of(folder)?);
-        Ok(staged)
+    /// A single file.
+    pub fn file(path: &Path, text: String) -> Self {
+        Output {
+            folder: parent(path).to_path_buf(),
+            files: vec![File::of_text(path.file_name().unwrap_or_default(), text)],
+            together: false,
+        }
     }
 
-    /// Writes a file under a temporary name.
+    /// Writes all files or none, as far as the system lets us.
+    ///
+    /// They are written into a waiting folder first, which a full disk can stop. A folder of files then changes places
+    /// with the old one in one step (`swap.rs`). Where that cannot be done, one rename follows another; a program killed
+    /// among these leaves whole files, some old and some new. Missing folders are made, and taken away again if the
+    /// files are never put in place; what an earlier run that was killed has left is taken away.
+    ///
+    /// * `inputs` — files that were read, and must not be written over
     ///
     /// # Errors
-    /// [`Error::Output`] naming the file or folder, with the system's reason.
-    pub fn stage(&self, path: PathBuf, bytes: &[u8]) -> Result<(), Error> {
-        self.refuse_to_overwrite(&path)?;
-        let written = match self
-            .beside
-            .as_ref()
-            .and_then(|beside| beside.place_of(&path))
-        {
-            Some(place) => write_below(&place, bytes)
-                .and_then(|()| tempfile::TempPath::try_from_path(place))
-                .map(Waiting::Beside),
-            None => {
-                let folder = parent(&path);
-                locked(&self.made).make(folder)?;
-                clear_unfinished(folder);
-                alone(folder, bytes).map(Waiting::Alone)
-            }
+    /// [`Error::Input`] naming a file that must not be written over, or what is in the way; [`Error::Output`] naming the
+    /// file or folder, with the system's reason.
+    pub fn write(&self, inputs: &[PathBuf]) -> Result<(), Error> {
+        for file in &self.files {
+            refuse_to_overwrite(&self.place_of(file), inputs)?;
+        }
+        let mut made = MadeFolders::default();
+        made.make(&self.folder)?;
+        let waiting = if self.together {
+            Waiting::beside(&self.folder)
+        } else {
+            Waiting::inside(&self.folder)
         };
-        let waiting = written.map_err(|cause| failed(&path, cause))?;
-        locked(&self.waiting).push((waiting, path));
-        Ok(())
-    }
-
-    /// Puts every file in place.
-    ///
-    /// # Errors
-    /// As [`Staged::stage`].
-    pub fn place(self) -> Result<(), Error> {
-        let mut waiting = self
-            .waiting
-            .into_inner()
-            .unwrap_or_else(PoisonError::into_inner);
-        let mut made = self
-            .made
-            .into_inner()
-            .unwrap_or_else(PoisonError::into_inner);
-        // The order of staging may be that of threads.
-        waiting.sort_by(|a, b| {
-            let order = |path: &Path| (path.ends_with(LAST), path.to_path_buf());
-            order(&a.1).cmp(&order(&b.1))
-        });
-        let all_beside = waiting.iter().all(|(w, _)| matches!(w, Waiting::Beside(_)));
-        let paths = waiting.iter().map(|(_, path)| path.as_path());
-        let changed_places = match &self.beside {
-            Some(beside) => all_beside && beside.change_places(paths),
-            None => false,
-        };
-        if !changed_places {
-            for (file, path) in waiting.drain(..) {
-                made.make(parent(&path))?;
-                let placed = match file {
-                    Waiting::Alone(file) => file.persist(&path).map(drop).map_err(|e| e.error),
-                    Waiting::Beside(file) => file.persist(&path).map_err(|e| e.error),
-                };
-                placed.map_err(|cause| failed(&path, cause))?;
-            }
+        let waiting = waiting.map_err(|cause| Error::Output {
+            doing: format!("writing to the folder {}", self.folder.display()),
+            cause,
+        })?;
+        for file in &self.files {
+            write_below(&waiting.path().join(&file.name), &file.bytes)
+                .map_err(|cause| failed(&self.place_of(file), cause))?;
+        }
+        let names: BTreeSet<&Path> = self.files.iter().map(|file| file.name.as_path()).collect();
+        if !change_places(&waiting, &names) {
+            self.rename_each(&waiting, &mut made)?;
         }
         made.keep();
         Ok(())
     }
 
-    fn refuse_to_overwrite(&self, path: &Path) -> Result<(), Error> {
-        let refused = |why: &str| Err(failed(path, io::Error::other(why.to_string())));
-        match fs::metadata(path) {
-            // Nothing is in the way.
-            Err(cause) if cause.kind() == io::ErrorKind::NotFound => return Ok(()),
-            Ok(there) if there.is_dir() => return refused("a folder of that name is in the way"),
-            _ => {}
-        }
-        if path
-            .canonicalize()
-            .is_ok_and(|path| self.inputs.contains(&path))
-        {
-            return refused("it is one of the files that were read; those are never written to");
+    fn rename_each(&self, waiting: &Waiting, made: &mut MadeFolders) -> Result<(), Error> {
+        let (last, others): (Vec<&File>, _) = self
+            .files
+            .iter()
+            .partition(|file| file.name.ends_with(LAST));
+        for file in others.into_iter().chain(last) {
+            let place = self.place_of(file);
+            made.make(parent(&place))?;
+            fs::rename(waiting.path().join(&file.name), &place)
+                .map_err(|cause| failed(&place, cause))?;
         }
         Ok(())
     }
+
+    /// Where a file goes, as it was asked for.
+    fn place_of(&self, file: &File) -> PathBuf {
+        if self.folder == Path::new(".") {
+            file.name.clone()
+        } else {
+            self.folder.join(&file.name)
+        }
+    }
 }
 
-/// A thread that ended in the middle left the list as it was.
-fn locked<T>(mutex: &Mutex<T>) -> MutexGuard<'_, T> {
-    mutex.lock().unwrap_or_else(PoisonError::into_inner)
+fn refuse_to_overwrite(path: &Path, inputs: &[PathBuf]) -> Result<(), Error> {
+    let there = path.canonicalize().ok();
+    if there.as_ref().is_some_and(|there| there.is_dir()) {
+        return Err(refused(path, "a folder of that name is in the way"));
+    }
+    let mut inputs = inputs.iter().filter_map(|input| input.canonicalize().ok());
+    if there.is_some_and(|there| inputs.any(|input| input == there)) {
+        return Err(refused(
+            path,
+            "it is one of the files that were read; those are never written to",
+        ));
+    }
+    Ok(())
+}
+
+/// A place that cannot be written to, whatever the system says.
+fn refused(path: &Path, why: &str) -> Error {
+    Faults::from(Fault::error(path.display().to_string(), why)).into()
 }
 
 /// The fault of a file that could not be written.
@@ -188,7 +135,7 @@ fn failed(path: &Path, cause: io::Error) -> Error {
 }
 
 /// The folder that a path stands in.
-pub fn parent(path: &Path) -> &Path {
+fn parent(path: &Path) -> &Path {
     match path.parent() {
         Some(folder) if !folder.as_os_str().is_empty() => folder,
         _ => Path::new("."),
@@ -205,60 +152,6 @@ fn write_below(path: &Path, bytes: &[u8]) -> io::Result<()> {
     }
 }
 
-/// A finished file under a temporary name, readable by everybody as any other file (a temporary file is
-/// private otherwise, and a log could not be shared).
-fn alone(folder: &Path, bytes: &[u8]) -> io::Result<tempfile::NamedTempFile> {
-    let mut builder = tempfile::Builder::new();
-    builder.prefix(UNFINISHED);
-    #[cfg(unix)]
-    {
-        use std::os::unix::fs::PermissionsExt;
-        builder.permissions(fs::Permissions::from_mode(0o644));
-    }
-    let mut file = builder.tempfile_in(folder).map_err(plain)?;
-    hold(file.as_file());
-    // Through the file itself: the temporary name means nothing to the reader.
-    file.as_file_mut().write_all(bytes)?;
-    Ok(file)
-}
-
-/// The reason without the temporary name around it.
-pub fn plain(error: io::Error) -> io::Error {
-    match error.raw_os_error() {
-        Some(_) => error,
-        None => error.kind().into(),
-    }
-}
-
-/// Marks a file or folder as somebody's who is alive: the system lets go of it when the program ends, however it
-/// does.
-pub fn hold(file: &File) {
-    // A system without such marks: then nothing unfinished is ever taken for left behind either.
-    let _ = file.try_lock();
-}
-
-/// Takes away what a killed run has left in a folder.
-pub fn clear_unfinished(folder: &Path) {
-    let is_unfinished = |name: &OsStr| name.to_string_lossy().starts_with(UNFINISHED);
-    let Ok(entries) = fs::read_dir(folder) else {
-        return;
-    };
-    for entry in entries.flatten().filter(|e| is_unfinished(&e.file_name())) {
-        let path = entry.path();
-        let Ok(file) = File::open(&path) else {
-            continue;
-        };
-        if file.try_lock().is_err() {
-            continue;
-        }
-        // What cannot be taken away does no harm where it is.
-        let _ = match entry.file_type() {
-            Ok(kind) if kind.is_dir() => fs::remove_dir_all(path),
-            _ => fs::remove_file(path),
-        };
-    }
-}
-
 /// Folders made for the files of one command, removed again unless kept.
 #[derive(Debug, Default)]
 struct MadeFolders(Vec<PathBuf>);
@@ -267,28 +160,24 @@ impl MadeFolders {
     /// Makes a folder and those above it where they are missing.
     ///
     /// # Errors
-    /// [`Error::Output`] naming it.
+    /// [`Error::Output`] naming it; [`Error::Input`] naming a file that is in the way.
     fn make(&mut self, folder: &Path) -> Result<(), Error> {
         let mut missing: Vec<&Path> = folder
             .ancestors()
             .take_while(|f| !f.as_os_str().is_empty() && !f.exists())
             .collect();
         missing.reverse();
-        let failed = |cause| Error::Output {
-            doing: format!("making the folder {}", folder.display()),
-            cause,
-        };
         let there = folder.ancestors().nth(missing.len());
         let is_folder = |there: &Path| there.as_os_str().is_empty() || there.is_dir();
         if let Some(taken) = there.filter(|there| !is_folder(there)) {
-            return Err(Error::Output {
-                doing: format!("making the folder {}", taken.display()),
-                cause: io::Error::other("a file of that name is in the way"),
-            });
+            return Err(refused(taken, "a file of that name is in the way"));
         }
-        for folder in missing {
-            fs::create_dir(folder).map_err(failed)?;
-            self.0.push(folder.to_path_buf());
+        for missing in missing {
+            fs::create_dir(missing).map_err(|cause| Error::Output {
+                doing: format!("making the folder {}", folder.display()),
+                cause,
+            })?;
+            self.0.push(missing.to_path_buf());
         }
         Ok(())
     }
@@ -312,11 +201,18 @@ impl Drop for MadeFolders {
 mod tests {
     use super::*;
 
-    fn file(path: PathBuf) -> NewFile {
-        NewFile {
-            path,
-            bytes: b"new".to_vec(),
-        }
+    fn write(folder: &Path, names: &[&str], text: &str) -> Result<(), Error> {
+        let files = names.iter().map(|name| File::of_text(name, text));
+        Output::folder(folder, files.collect()).write(&[])
+    }
+
+    fn names(folder: &Path) -> Vec<String> {
+        let entries = fs::read_dir(folder).unwrap();
+        let mut names: Vec<String> = entries
+            .map(|e| e.unwrap().file_name().into_string().unwrap())
+            .collect();
+        names.sort();
+        names
     }
 
     #[test]
@@ -325,24 +221,15 @@ mod tests {
         let at = |name: &str| folder.path().join(name);
         fs::write(at("old"), "old").unwrap();
         fs::create_dir(at("a_folder")).unwrap();
-        let error = write(
-            &[
-                file(at("old")),
-                file(at("deep/er/new")),
-                file(at("a_folder")),
-            ],
-            &[],
-        )
-        .unwrap_err();
+        let error = write(folder.path(), &["old", "deep/er/new", "a_folder"], "new").unwrap_err();
         assert!(error.to_string().contains("a_folder"), "{error}");
         assert_eq!(fs::read_to_string(at("old")).unwrap(), "old");
         assert!(!at("deep").exists());
 
-        write(&[file(at("old")), file(at("deep/er/new"))], &[]).unwrap();
+        write(folder.path(), &["old", "deep/er/new"], "new").unwrap();
         assert_eq!(fs::read_to_string(at("old")).unwrap(), "new");
         assert_eq!(fs::read_to_string(at("deep/er/new")).unwrap(), "new");
-        let names: Vec<_> = fs::read_dir(folder.path()).unwrap().collect();
-        assert_eq!(names.len(), 3, "a temporary file was left: {names:?}");
+        assert_eq!(names(folder.path()), ["a_folder", "deep", "old"]);
     }
 
     #[test]
@@ -351,7 +238,8 @@ mod tests {
         let log = folder.path().join("log.csv");
         fs::write(&log, "old").unwrap();
         let other_way = folder.path().join(".").join("log.csv");
-        assert!(write(&[file(other_way)], std::slice::from_ref(&log)).is_err());
+        let output = Output::file(&other_way, "new".to_string());
+        assert!(output.write(std::slice::from_ref(&log)).is_err());
         assert_eq!(fs::read_to_string(&log).unwrap(), "old");
     }
 
@@ -361,7 +249,7 @@ mod tests {
         use std::os::unix::fs::PermissionsExt;
         let folder = tempfile::tempdir().unwrap();
         let path = folder.path().join("report.html");
-        write(&[file(path.clone())], &[]).unwrap();
+        Output::file(&path, "new".to_string()).write(&[]).unwrap();
         // The process may run under a stricter mask; what it lets through must be there.
         let mode = fs::metadata(path).unwrap().permissions().mode();
         assert_eq!(mode & 0o600, 0o600);
@@ -374,37 +262,55 @@ mod tests {
         let taken = folder.path().join("taken");
         fs::write(&taken, "").unwrap();
         for path in [taken.join("x"), taken.join("y/x")] {
-            let error = write(&[file(path)], &[]).unwrap_err().to_string();
+            let output = Output::file(&path, "new".to_string());
+            let error = output.write(&[]).unwrap_err().to_string();
             assert!(error.contains("taken"), "{error}");
         }
     }
 
-    #[test]
-    fn what_a_killed_run_left_is_taken_away_and_what_another_writes_is_not() {
-        let folder = tempfile::tempdir().unwrap();
-        let at = |name: &str| folder.path().join(name);
-        fs::create_dir(at(".haltmark-dead")).unwrap();
-        fs::write(at(".haltmark-dead/report.html"), "half").unwrap();
-        fs::write(at(".haltmark-gone"), "half").unwrap();
-        fs::write(at(".haltmark-busy"), "being written").unwrap();
-        fs::write(at(".other"), "mine").unwrap();
-        let busy = File::open(at(".haltmark-busy")).unwrap();
-        hold(&busy);
-        write(&[file(at("new"))], &[]).unwrap();
-        let left = |name: &str| at(name).exists();
-        assert!(!left(".haltmark-dead") && !left(".haltmark-gone"));
-        assert!(left(".haltmark-busy") && left(".other") && left("new"));
-    }
+    const REPORT: [&str; 3] = ["report.html", "figures/a.svg", "calibration.json"];
 
     #[test]
-    fn several_files_of_one_folder_belong_together() {
-        let of = |paths: &[&str]| {
-            let files: Vec<NewFile> = paths.iter().map(|p| file(PathBuf::from(p))).collect();
-            one_folder(&files).map(Path::to_path_buf)
-        };
-        assert_eq!(of(&["out/figures/a", "out/b"]), Some("out".into()));
-        assert_eq!(of(&["out/b"]), None);
-        assert_eq!(of(&["out/a", "other/b"]), None);
-        assert_eq!(of(&["a", "b"]), None);
+    fn a_folder_is_replaced_and_keeps_what_else_is_in_it() {
+        let above = tempfile::tempdir().unwrap();
+        for (name, folder_inside) in [("a/season", None), ("b/season", Some("logs"))] {
+            let folder = above.path().join(name);
+            let text = |name: &str| fs::read_to_string(folder.join(name)).unwrap();
+            write(&folder, &REPORT, "old").unwrap();
+            fs::write(folder.join("notes.txt"), "mine").unwrap();
+            fs::write(folder.join("figures/b.svg"), "of another fit").unwrap();
+            if let Some(inside) = folder_inside {
+                fs::create_dir(folder.join(inside)).unwrap();
+            }
+            write(&folder, &REPORT, "new").unwrap();
+            for name in REPORT {
+                assert_eq!(text(name), "new", "{name}");
+            }
+            assert_eq!(
+                (text("notes.txt"), text("figures/b.svg")),
+                ("mine".into(), "of another fit".into())
+            );
+            assert_eq!(names(&folder).len(), 4 + folder_inside.iter().len());
+            assert_eq!(
+                names(parent(&folder)),
+                ["season"],
+                "something was left beside it"
+            );
+        }
+    }
+
+    #[cfg(unix)]
+    #[test]
+    fn a_report_can_be_shared_and_a_private_one_stays_private() {
+        use std::os::unix::fs::PermissionsExt;
+        let above = tempfile::tempdir().unwrap();
+        let folder = above.path().join("season");
+        let mode = |path: &Path| fs::metadata(path).unwrap().permissions().mode() & 0o777;
+        write(&folder, &REPORT, "old").unwrap();
+        fs::create_dir(above.path().join("plain")).unwrap();
+        assert_eq!(mode(&folder), mode(&above.path().join("plain")));
+        fs::set_permissions(&folder, fs::Permissions::from_mode(0o700)).unwrap();
+        write(&folder, &REPORT, "new").unwrap();
+        assert_eq!(mode(&folder), 0o700);
     }
 }

@@ -142,7 +142,7 @@ pub(super) fn time_and_score(
     level: Level,
     warnings: &mut Vec<String>,
 ) -> (Option<Compared>, Option<Compared>) {
-    let middle_m = range.three_m()[1];
+    let middle_m = range.middle_m();
     let tabulated = [0, 1].map(|k| {
         time[k].as_ref().map(|line| {
             let known = line.mean_distribution(&[1.0, middle_m]);

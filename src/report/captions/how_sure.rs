@@ -1,10 +1,10 @@
 //! Where runs come to rest and how far that can be trusted: what stands around these figures.
 
-use super::{Below, Row, row, three};
+use super::below::{Below, Row, row};
 use crate::calibration::Calibration;
+use crate::decide::RigSettings;
 use crate::decide::parts::Parts;
-use crate::error::Error;
-use crate::report::{RigSettings, next, words};
+use crate::report::words;
 use crate::units;
 
 /// Close up on the targets.
@@ -16,7 +16,7 @@ pub(super) fn rest(calibration: &Calibration, rig: &RigSettings) -> Below {
     let caption = format!(
         "Each dot is a run as it may turn out on a new day at the printed setting; {level} stop inside the circle."
     );
-    for s in three(rig) {
+    for (s, _) in &rig.three {
         let along = words::interval(&s.long_m.scaled(100.0));
         let across = s.right_m.map_or_else(String::new, |i| {
             format!("; right {} cm", words::interval(&i.scaled(100.0)))
@@ -40,7 +40,7 @@ pub(super) fn floor(calibration: &Calibration, rig: &RigSettings) -> Below {
     let known = rig.situation.rig;
     let mut rows = Vec::new();
     let mut fold = Vec::new();
-    for s in three(rig) {
+    for (s, _) in &rig.three {
         if let Some(gap) = s.gap_m {
             rows.push(row(
                 &format!("gap at {} m", words::metres(s.target_m)),
@@ -103,38 +103,35 @@ pub(super) fn left_out(calibration: &Calibration, rig: &RigSettings) -> Below {
 }
 
 /// What the miss is made of.
-///
-/// # Errors
-/// As [`next::middle_parts`].
-pub(super) fn parts(calibration: &Calibration, rig: &RigSettings) -> Result<Below, Error> {
+pub(super) fn parts(rig: &RigSettings) -> Below {
     let mut rows = Vec::new();
     let mut fold = Vec::new();
     let head = vec!["part", "along, cm", "across, cm"];
-    rows.extend(parts_rows(calibration, rig)?);
+    rows.extend(parts_rows(rig));
     fold.push("Standard deviations of one run of a new session at the middle target. Their squares add up. Run to run and day to day are root mean squares over what the log leaves open about them; a step contributes its width over √12.".to_string());
     let caption = "The longest bar is the one to work on: build better against run to run; practise on other days and floors, or correct on the day, against day to day; make more runs against what the log leaves open.".to_string();
-    Ok(Below {
+    Below {
         caption,
         head,
         rows,
         fold,
-    })
+    }
 }
 
 /// The parts of the miss at the middle target, along and across.
-fn parts_rows(calibration: &Calibration, rig: &RigSettings) -> Result<Vec<Row>, Error> {
-    let (along, across) = next::middle_parts(calibration, rig)?;
+fn parts_rows(rig: &RigSettings) -> Vec<Row> {
+    let (along, across) = &rig.parts;
     let said = |what: &str, f: &dyn Fn(&Parts) -> f64| -> Row {
         let cm = |p: Option<&Parts>| p.map_or_else(String::new, |p| words::figures(100.0 * f(p)));
-        vec![what.to_string(), cm(Some(&along)), cm(across.as_ref())]
+        vec![what.to_string(), cm(Some(along)), cm(across.as_ref())]
     };
-    Ok(vec![
+    vec![
         said("from one run to the next", &|p| p.run_to_run_m),
         said("from one day to the next", &|p| p.between_sessions_m),
         said("what the log leaves open", &|p| p.calibration_m),
         said("steps", &|p| p.step_m),
         said("together", &Parts::total_m),
-    ])
+    ]
 }
 
 /// What the bend does at the obstacle, in words of a coach.

@@ -1,9 +1,9 @@
 //! What the log says of the vehicle: what stands around these figures.
 
-use super::{Below, interval_row, row};
+use super::below::{Below, interval_row, row};
 use crate::calibration::Calibration;
-use crate::report::view::percent;
-use crate::report::{RigSettings, words};
+use crate::decide::RigSettings;
+use crate::report::words;
 use crate::stats::interval::Interval;
 use crate::units;
 
@@ -50,7 +50,7 @@ pub(super) fn travel(calibration: &Calibration, rig: &RigSettings) -> Below {
                 "{} ± {} cm, {} of its weight",
                 words::figures(100.0 * prior.mean_m),
                 words::figures(100.0 * prior.sd_m),
-                percent(travel.prior_share)
+                words::share(travel.prior_share)
             ),
         ));
     }
@@ -104,7 +104,7 @@ pub(super) fn bias(rig: &RigSettings) -> Below {
             ));
             rows.push(row(
                 &format!("share of the prior in the bend{of}"),
-                percent(t.prior_share),
+                words::share(t.prior_share),
             ));
         }
         rows.push(interval_row(

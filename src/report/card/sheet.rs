@@ -1,9 +1,10 @@
 //! The sheet to print: every target with its setting and what to do after one, two and three runs, on one page.
 
 use crate::calibration::Calibration;
+use crate::decide::RigSettings;
 use crate::report::setting_row::{self, Columns, Flag};
 use crate::report::view::{self, blocks_of};
-use crate::report::{RigSettings, words};
+use crate::report::words;
 use crate::units;
 use serde::Serialize;
 

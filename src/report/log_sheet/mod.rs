@@ -24,7 +24,7 @@ use rows::Filled;
 /// * `level` — of their ranges
 ///
 /// # Errors
-/// [`Error::Output`] when template and view do not fit: a fault of the program.
+/// [`Error::Internal`] when template and view do not fit.
 pub fn next(
     calibration: &Calibration,
     situation: &Situation,

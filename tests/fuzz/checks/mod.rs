@@ -37,7 +37,7 @@ pub fn error_is_sound(error: &Error, file: &str) {
             );
             said_soundly(&error.to_string());
         }
-        Error::Output { .. } => panic!("{error}"),
+        Error::Output { .. } | Error::Internal { .. } => panic!("{error}"),
     }
 }
 

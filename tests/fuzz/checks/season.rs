@@ -79,11 +79,13 @@ fn is_sound(fitted: &Calibration, with_pages: bool) {
         }
     }
     if with_pages {
-        match report::files(fitted) {
+        let pages = decide::advise(fitted).and_then(|advice| report::files(fitted, &advice));
+        match pages {
             Err(error) => error_is_sound(&error, ""),
             Ok(files) => {
-                for (name, bytes) in files {
-                    let text = String::from_utf8(bytes).expect("every file is text");
+                for file in files {
+                    let name = file.name.display().to_string();
+                    let text = String::from_utf8(file.bytes).expect("every file is text");
                     // The card's script has such words of its own.
                     if name != "card.html" {
                         finite::text(&name, &text);

@@ -1,0 +1,122 @@
+//! Which targets can be announced, and which of them is the middle one.
+
+use crate::error::Error;
+use crate::log::run::Season;
+use crate::setup::Setup;
+
+/// Shortest and longest target written in a season, m; NaN without any.
+pub fn of_log(season: &Season) -> (f64, f64) {
+    let targets_m = season.runs.iter().filter_map(|run| run.target_m);
+    targets_m.fold((f64::NAN, f64::NAN), |(low, high), t| {
+        (low.min(t), high.max(t))
+    })
+}
+
+/// The targets that can be announced.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EventRange {
+    /// Shortest target.
+    pub shortest_m: f64,
+    /// Longest target.
+    pub longest_m: f64,
+    /// Step it is announced in.
+    pub step_m: f64,
+}
+
+/// More targets are in nobody's table: the step or a target is mistyped.
+const MOST_TARGETS: f64 = 10_000.0;
+/// Targets are given to a tenth of a millimetre at most; this keeps 5.5 + 7 × 0.1 from becoming 6.199999999999999.
+const TARGET_GRAIN_PER_M: f64 = 1e4;
+/// A part of a step so small that only rounding makes it.
+const STEP_GRAIN: f64 = 1e-6;
+
+impl EventRange {
+    /// The set-up's range, else that of the logs' targets.
+    ///
+    /// # Errors
+    /// [`Error::CannotAnswer`] when the two leave nothing.
+    pub fn of(setup: &Setup, log_targets_m: (f64, f64)) -> Result<Self, Error> {
+        let shortest_m = setup.event.shortest_m.unwrap_or(log_targets_m.0);
+        let longest_m = setup.event.longest_m.unwrap_or(log_targets_m.1);
+        if (longest_m - shortest_m) / setup.event.step_m > MOST_TARGETS {
+            return Err(Error::cannot_answer(
+                format!(
+                    "from {shortest_m} to {longest_m} m by {} m there are more than {MOST_TARGETS} targets that can be \
+                     announced",
+                    setup.event.step_m
+                ),
+                "give [event] a larger step_m, or shortest_m and longest_m, in the set-up file, or mend a mistyped \
+                 target in the log",
+            ));
+        }
+        if shortest_m.is_finite() && longest_m.is_finite() && shortest_m <= longest_m {
+            return Ok(EventRange {
+                shortest_m,
+                longest_m,
+                step_m: setup.event.step_m,
+            });
+        }
+        Err(Error::cannot_answer(
+            "the range of targets that can be announced is empty",
+            "give both [event] shortest_m and longest_m in the set-up file",
+        ))
+    }
+
+    /// Every target that can be announced, shortest first.
+    pub fn targets_m(&self) -> Vec<f64> {
+        let steps = ((self.longest_m - self.shortest_m) / self.step_m + STEP_GRAIN).floor();
+        (0..=steps as usize)
+            .map(|k| self.target_m(k as f64))
+            .collect()
+    }
+
+    /// The middle target: the one that can be announced nearest the mean of the ends, the shorter of two as near.
+    pub fn middle_m(&self) -> f64 {
+        let steps = 0.5 * (self.longest_m - self.shortest_m) / self.step_m;
+        self.target_m((steps - 0.5 - STEP_GRAIN).ceil().max(0.0))
+    }
+
+    /// Shortest, middle and longest target; the longest is the end of the range, which the step need not reach.
+    pub fn three_m(&self) -> [f64; 3] {
+        [
+            self.target_m(0.0),
+            self.middle_m(),
+            Self::tidy(self.longest_m),
+        ]
+    }
+
+    /// The target so many steps beyond the shortest.
+    fn target_m(&self, steps: f64) -> f64 {
+        Self::tidy(self.shortest_m + steps * self.step_m)
+    }
+
+    fn tidy(target_m: f64) -> f64 {
+        (target_m * TARGET_GRAIN_PER_M).round() / TARGET_GRAIN_PER_M
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn middle_m(shortest_m: f64, longest_m: f64, step_m: f64) -> f64 {
+        let range = EventRange {
+            shortest_m,
+            longest_m,
+            step_m,
+        };
+        assert!(range.targets_m().contains(&range.middle_m()), "{range:?}");
+        range.middle_m()
+    }
+
+    #[test]
+    fn the_middle_target_can_be_announced_and_is_the_shorter_of_two_as_near() {
+        assert_eq!(middle_m(6.5, 10.5, 0.1), 8.5);
+        assert_eq!(middle_m(5.5, 9.0, 0.1), 7.2);
+        assert_eq!(middle_m(5.5, 9.04, 0.1), 7.3);
+        assert_eq!(middle_m(7.0, 8.0, 1.0), 7.0);
+        assert_eq!(middle_m(5.0, 9.0, 3.0), 8.0);
+        assert_eq!(middle_m(5.0, 9.0, 10.0), 5.0);
+        assert_eq!(middle_m(8.0, 8.0, 0.1), 8.0);
+    }
+}

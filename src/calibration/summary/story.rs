@@ -1,0 +1,188 @@
+//! The runs and sessions of a rig as its fits saw them, for the figures.
+
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
+use jiff::civil::Date;
+
+use crate::calibration::heading::HeadingFit;
+use crate::calibration::rows::{Launch, RigRuns};
+use crate::calibration::travel::{TravelFit, arc_m};
+use crate::calibration::{Drift, Story, StoryRun, StorySession};
+use crate::log::run::Status;
+use crate::stats::charts;
+use crate::stats::interval::{Interval, Level};
+use crate::stats::mixed::Posterior;
+use crate::stats::mixed::design::GroupMean;
+
+/// The story of a rig.
+///
+/// * `excluded` — the launches set aside, as indices into the rig's list, rising
+pub fn shown(
+    runs: &RigRuns,
+    travel: &TravelFit,
+    heading: Option<&HeadingFit>,
+    excluded: &[usize],
+    level: Level,
+) -> Story {
+    let sessions = sessions(runs);
+    let story_runs = story_runs(runs, travel, heading, excluded, &sessions);
+    Story {
+        drift: drift(travel, &story_runs, sessions.len()),
+        runs: story_runs,
+        sessions: story_sessions(runs, travel, heading, &sessions, level),
+    }
+}
+
+/// The sessions of a rig's launches in order of first appearance, as their labels are numbered.
+pub fn sessions(runs: &RigRuns) -> Vec<u32> {
+    let mut sessions: Vec<u32> = runs.launches.iter().map(|l| l.run.session).collect();
+    sessions.sort_unstable();
+    sessions.dedup();
+    sessions
+}
+
+fn story_sessions(
+    runs: &RigRuns,
+    travel: &TravelFit,
+    heading: Option<&HeadingFit>,
+    sessions: &[u32],
+    level: Level,
+) -> Vec<StorySession> {
+    let travel_means = travel.rows.group_means();
+    let heading_means = heading.map(|h| h.rows.group_means()).unwrap_or_default();
+    // The first launch of each session, and its first date.
+    let mut firsts: BTreeMap<u32, (usize, Option<Date>)> = BTreeMap::new();
+    for (i, launch) in runs.launches.iter().enumerate() {
+        let first = firsts.entry(launch.run.session).or_insert((i, None));
+        first.1 = first.1.into_iter().chain(launch.run.date).min();
+    }
+    let of_session = |&session: &u32| {
+        let (first, date) = firsts[&session];
+        let floor = runs.launches[first].run.floor;
+        let fitted = mean_of(&travel_means, session);
+        let turned = heading.zip(mean_of(&heading_means, session));
+        StorySession {
+            label: runs.season.sessions[session as usize].clone(),
+            date,
+            floor: runs.season.floors[floor as usize].clone(),
+            runs: fitted.map_or(0, |mean| mean.rows as usize),
+            shift_m: fitted.map(|mean| shift(&travel.posterior, mean, level)),
+            shift_rad: turned.map(|(h, mean)| shift(&h.posterior, mean, level)),
+        }
+    };
+    sessions.iter().map(of_session).collect()
+}
+
+fn mean_of(means: &[GroupMean], session: u32) -> Option<&GroupMean> {
+    let at = means.binary_search_by_key(&(session as usize), |m| m.group);
+    at.ok().map(|at| &means[at])
+}
+
+/// How a session differs from the others.
+fn shift(posterior: &Posterior, mean: &GroupMean, level: Level) -> Interval {
+    posterior
+        .group_effect(mean.x.as_slice(), mean.y, mean.rows)
+        .central(level)
+}
+
+fn story_runs(
+    runs: &RigRuns,
+    travel: &TravelFit,
+    heading: Option<&HeadingFit>,
+    excluded: &[usize],
+    sessions: &[u32],
+) -> Vec<StoryRun> {
+    let logs: Vec<Arc<str>> = runs
+        .season
+        .files
+        .iter()
+        .map(|f| f.as_str().into())
+        .collect();
+    let travel_line = travel.posterior.coefficients();
+    let heading_line = heading.map(|h| h.posterior.coefficients());
+    let arc_fitted_m = |build: usize, turns: f64, launch: &Launch| {
+        let lead = travel.lead_term.zip(launch.lead_turns);
+        travel_line[build]
+            + travel_line[travel.turns_column] * turns
+            + lead.map_or(0.0, |(term, lead)| {
+                travel_line[term.column] * (lead - term.mean_turns)
+            })
+    };
+    let of_launch = |(i, launch): (usize, &Launch)| {
+        let run = &launch.run;
+        let shown = matches!(run.status, Status::Ok | Status::Recoil);
+        let (turns, rest_m) = (run.turns.filter(|_| shown)?, run.rest_m?);
+        let arc_m = arc_m(runs, i, heading)?;
+        let build = travel.builds.iter().position(|&b| b == launch.build)?;
+        let trim = heading.and_then(|h| h.trims.iter().position(|&t| t == launch.trim));
+        Some(StoryRun {
+            log: Arc::clone(&logs[run.file as usize]),
+            line: run.line as usize,
+            session: sessions.partition_point(|&s| s < run.session),
+            position: launch.position,
+            build,
+            trim,
+            target_m: run.target_m,
+            turns,
+            lead_turns: launch.lead_turns,
+            rest_m,
+            right_m: run.right_m,
+            aim_right_m: run.aim_right_m,
+            arc_m,
+            arc_fitted_m: arc_fitted_m(build, turns, launch),
+            heading_rad: launch.measured.map(|m| m.excess_rad),
+            heading_fitted_rad: heading_line
+                .as_ref()
+                .zip(trim)
+                .map(|(line, k)| line[2 * k] + line[2 * k + 1] * arc_m / 2.0),
+            in_travel: travel.launches.binary_search(&i).is_ok(),
+            in_heading: heading.is_some_and(|h| h.launches.binary_search(&i).is_ok()),
+            set_aside: excluded.binary_search(&i).is_ok(),
+            recoiled: run.status == Status::Recoil,
+            gap_m: run.gap_m,
+        })
+    };
+    runs.launches
+        .iter()
+        .enumerate()
+        .filter_map(of_launch)
+        .collect()
+}
+
+/// Fewest sessions that a drift chart says anything about: with four it cannot leave its limits.
+const DRIFT_SESSIONS_MIN: usize = 5;
+/// Weight of the newest value and width of the limits, the usual choice of the e-Handbook (6.3.2.4).
+const DRIFT_WEIGHT: f64 = 0.3;
+const DRIFT_SIGMAS: f64 = 3.0;
+
+/// The mean difference of two independent normals is this many standard deviations, 2/√π: d₂ of the e-Handbook (6.3.2.2).
+const MEAN_DIFFERENCE: f64 = std::f64::consts::FRAC_2_SQRT_PI;
+
+/// The drift chart of the sessions' mean residuals, against how much one session differs from the next.
+///
+/// That spread is the mean moving range over d₂ (NIST/SEMATECH e-Handbook 6.3.2.2), no less than what the runs alone
+/// make: τ would take up a drift as a difference between sessions, and a chart against it never leaves its limits.
+/// Clean seasons of 6, 12 and 20 sessions leave them in 1, 1 and 3 of 100.
+fn drift(travel: &TravelFit, runs: &[StoryRun], sessions: usize) -> Option<Drift> {
+    let mut sums = vec![(0.0, 0.0); sessions];
+    for run in runs.iter().filter(|r| r.in_travel) {
+        sums[run.session].0 += run.arc_m - run.arc_fitted_m;
+        sums[run.session].1 += 1.0;
+    }
+    sums.retain(|s| s.1 > 0.0);
+    if sums.len() < DRIFT_SESSIONS_MIN {
+        return None;
+    }
+    let values_m: Vec<f64> = sums.iter().map(|s| s.0 / s.1).collect();
+    let typical_runs = sums.len() as f64 / sums.iter().map(|s| 1.0 / s.1).sum::<f64>();
+    let ranges: f64 = values_m.windows(2).map(|v| (v[1] - v[0]).abs()).sum();
+    let from_ranges = ranges / (values_m.len() - 1) as f64 / MEAN_DIFFERENCE;
+    let sigma = from_ranges.max(travel.reml.sigma / typical_runs.sqrt());
+    let chart = charts::ewma(&values_m, DRIFT_WEIGHT, 0.0, sigma, DRIFT_SIGMAS).ok()?;
+    Some(Drift {
+        values_m,
+        averages_m: chart.averages,
+        limits_m: chart.half_widths,
+    })
+}

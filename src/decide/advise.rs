@@ -1,0 +1,70 @@
+//! The settings of every rig of a calibration, with what its pages, tables and card show beside them.
+
+use super::dial::{self, Setting};
+use super::paper::{self, Paper};
+use super::parts::{self, Parts};
+use super::predict::Prediction;
+use super::situation::{Choice, Situation};
+use crate::calibration::{Calibration, EventRange, Rig};
+use crate::error::Error;
+use rayon::prelude::*;
+
+/// The settings of one rig, with its newest build and trim and the lead in use.
+pub struct RigSettings<'a> {
+    /// The rig in that state.
+    pub situation: Situation<'a>,
+    /// For every target that can be announced, shortest first.
+    pub settings: Vec<Setting>,
+    /// Shortest, middle and longest target (without repeats), with what is expected of the run.
+    pub three: Vec<(Setting, Prediction)>,
+    /// Which of `three` is the middle one.
+    pub middle: usize,
+    /// What the miss at the middle target is made of, along and, where it is known, across.
+    pub parts: (Parts, Option<Parts>),
+    /// What to do on paper after runs at each of `settings`.
+    pub paper: Vec<Paper>,
+    /// Whether the calibration has no other rig.
+    pub alone: bool,
+}
+
+/// The settings of every rig, rigs side by side, in their order.
+///
+/// # Errors
+/// Those of [`Calibration::range`]; [`Error::CannotAnswer`] for a rig that more turns do not carry farther.
+pub fn advise(calibration: &Calibration) -> Result<Vec<RigSettings<'_>>, Error> {
+    let range = calibration.range()?;
+    let rigs = calibration.rigs.par_iter();
+    let settings: Vec<_> = rigs.map(|rig| of_rig(calibration, rig, range)).collect();
+    // The first error in the order of the rigs, not of the threads.
+    settings.into_iter().collect()
+}
+
+fn of_rig<'a>(
+    calibration: &'a Calibration,
+    rig: &'a Rig,
+    range: EventRange,
+) -> Result<RigSettings<'a>, Error> {
+    let situation = Situation::of_rig(&calibration.setup, rig, &Choice::default())?;
+    let dial::SettingsTable { settings, three } =
+        dial::table(&situation, range, calibration.level)?;
+    let paper = settings
+        .iter()
+        .map(|s| paper::corrections(&situation, s.target_m))
+        .collect::<Result<_, _>>()?;
+    let is_middle = |(s, _): &(Setting, Prediction)| s.target_m == range.middle_m();
+    let middle = three.iter().position(is_middle).unwrap_or_default();
+    let at = &three[middle].0;
+    let parts = (
+        parts::along(&situation, at.dial.turns()),
+        parts::across(&situation, at.target_m),
+    );
+    Ok(RigSettings {
+        situation,
+        settings,
+        three,
+        middle,
+        parts,
+        paper,
+        alone: calibration.rigs.len() == 1,
+    })
+}

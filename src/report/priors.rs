@@ -1,0 +1,72 @@
+//! How much of what is said is a guess made beforehand, where the log is short.
+
+use super::words;
+use crate::calibration::TurnPriorSource;
+use crate::decide::RigSettings;
+
+/// Share of a prior in an estimate from which on a reader is told.
+const PRIOR_TOLD: f64 = 0.10;
+
+/// For the head of a rig's page.
+pub(super) fn notes(rig: &RigSettings) -> Vec<String> {
+    let known = rig.situation.rig;
+    let mut out = Vec::new();
+    if known.travel.prior_share >= PRIOR_TOLD
+        && let Some(prior) = &known.travel.turn_prior
+    {
+        let from = match prior.source {
+            TurnPriorSource::WheelDiameter => "the wheel diameter in the set-up",
+            TurnPriorSource::HandRolls => "the hand rolls",
+        };
+        out.push(format!(
+            "The log is short: {} of what is said about distance per turn comes from {from}, not from launches.",
+            words::share(known.travel.prior_share)
+        ));
+    }
+    if let Some(trim) = rig.situation.trim().filter(|t| t.prior_share >= PRIOR_TOLD) {
+        out.push(format!(
+            "{} of what is said about the bend of the path is a guess from the set-up ([prior] curve_cm_per_m2), not data: runs at short and at long targets would replace it.",
+            words::share(trim.prior_share)
+        ));
+    }
+    out
+}
+
+/// For a figure about distance; empty where the guess hardly matters.
+pub(super) fn in_travel(rig: &RigSettings) -> String {
+    let known = rig.situation.rig;
+    let share = known.travel.prior_share;
+    if share < PRIOR_TOLD {
+        return String::new();
+    }
+    format!(
+        " The log is short: {} of the distance per turn here is a guess made beforehand, {} is data.",
+        words::share(share),
+        words::share(1.0 - share)
+    )
+}
+
+/// For a figure about the bend of the path; empty where the guess hardly matters.
+pub(super) fn in_bend(rig: &RigSettings) -> String {
+    match rig.situation.trim().map(|t| t.prior_share) {
+        Some(share) if share >= PRIOR_TOLD => format!(
+            " The log is short: {} of the bend here is a guess made beforehand, {} is data.",
+            words::share(share),
+            words::share(1.0 - share)
+        ),
+        _ => String::new(),
+    }
+}
+
+/// For a figure about the difference between days; empty where there were enough of them.
+pub(super) fn in_days(rig: &RigSettings) -> &'static str {
+    match rig.situation.rig.counts.sessions {
+        1 => {
+            " There was one session: how much days differ is a guess made beforehand, none of it data."
+        }
+        2 | 3 => {
+            " There were few sessions: how much days differ is partly a guess made beforehand, so its range is wide."
+        }
+        _ => "",
+    }
+}
