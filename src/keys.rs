@@ -2,7 +2,7 @@
 //!
 //! A struct that stands for a table is [`Keyed`]: it goes through its keys, each with a name, the field it fills and a
 //! [`KeySpec`]: unit, range, and the words beside it. What goes along, [`Keys`], either takes the values of a
-//! file, collecting every fault with its place ([`read`]), or notes down the values there are ([`listing`]). What a key
+//! file, collecting every fault with its place ([`read`]), or notes down the values there are ([`listing()`]). What a key
 //! means is the business of [`crate::setup`] and [`crate::simulate`]; TOML, places and the wording of faults are known
 //! here only.
 
