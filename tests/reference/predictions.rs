@@ -4,7 +4,7 @@
 use crate::read::Check;
 use haltmark::calibration::Calibration;
 use haltmark::calibration::fit::{self, Options};
-use haltmark::decide::clearance::Placed;
+use haltmark::decide::clearance::PlacedObstacle;
 use haltmark::decide::dial::plain_setting;
 use haltmark::decide::predict::{Hand, Path, Prediction};
 use haltmark::decide::{Choice, Situation};
@@ -157,7 +157,8 @@ fn passing_the_obstacle_is_that_of_the_runs() {
     let free_m = LANE_M - 0.5 * WIDTH_M;
     each(|name, situation, prediction| {
         let curvature = situation.curvature_per_m();
-        let place = Placed::new(&setup, prediction.hand().target_m, curvature).expect("a can");
+        let place =
+            PlacedObstacle::new(&setup, prediction.hand().target_m, curvature).expect("a can");
         let clearance = prediction.clearance().expect("a can and a lane");
         let paths = paths(prediction, FEW, MANY);
         let gap_m = |path: &Path| place.gap_m(path.start_heading, path.arc_m).0;
