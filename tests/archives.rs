@@ -10,7 +10,7 @@ use haltmark::setup::Setup;
 use haltmark::simulate::{PlantedRow as Row, RigTruth as Rig, Truth, season};
 use haltmark::stats::interval::Level;
 
-/// Rows of a log of more than a megabyte, which is read as it comes: with notes over two lines, comments, blank lines.
+/// Rows of a log of more than a megabyte: with notes over two lines, comments, blank lines.
 const ROWS: usize = 26_000;
 
 /// The log, and the line of each row.

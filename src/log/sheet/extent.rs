@@ -22,7 +22,7 @@ pub fn within_limits(content: &str) -> Result<(), String> {
     let mut rows = Extent::default();
     let mut widest = 0;
     let mut unrolled_bytes: u64 = 0;
-    for (at, tag) in Tags::of(content) {
+    for (at, tag) in Tags::new(content) {
         match tag.name() {
             "table:table" => {
                 rows = Extent::default();
@@ -174,7 +174,7 @@ struct Tags<'t> {
 }
 
 impl<'t> Tags<'t> {
-    fn of(text: &'t str) -> Self {
+    fn new(text: &'t str) -> Self {
         Tags { text, at: 0 }
     }
 }
