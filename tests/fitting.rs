@@ -533,7 +533,7 @@ fn of_many_rigs_that_cannot_be_fitted_the_first_are_named_and_the_rest_counted()
     folder.write("s.csv", &log);
     folder.run("fit s.csv --out out").ended_with(0);
     let json: Value = serde_json::from_str(&folder.text("out/calibration.json")).unwrap();
-    let warnings = json["rigs"][0]["warnings"].as_array().unwrap();
+    let warnings = json["warnings"].as_array().unwrap();
     let starting = |words: &str| {
         let with = |w: &&Value| w.as_str().unwrap().starts_with(words);
         warnings.iter().filter(with).count()

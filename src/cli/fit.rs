@@ -10,7 +10,7 @@ use crate::calibration::{Calibration, file};
 use crate::decide::{self, RigSettings};
 use crate::error::Error;
 use crate::log;
-use crate::report::{self, File};
+use crate::report;
 
 /// Fits every rig of the logs and makes every file.
 ///
@@ -24,23 +24,21 @@ pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
     })?;
     decide::complete(&mut calibration)?;
     let advice = decide::advise(&calibration)?;
-    let mut files = report::files(&calibration, &advice)?;
-    let json = file::write(&calibration);
-    files.push(File::of_text("calibration.json", json.as_str()));
+    let files = report::files(&calibration, &advice)?;
     let folder = folder(args);
-    let text = if common.quiet {
-        String::new()
-    } else {
-        summary(&calibration, &advice, &folder)
-    };
     Ok(Answer {
-        text,
-        json: Some(json.trim_end().to_string()),
+        text: summary(&calibration, &advice, &folder, common.quiet),
+        json: common.json.then(|| json(&calibration)),
         output: Some(Output::folder(&folder, files)),
         inputs: inputs(args, common),
         warnings,
         ..Answer::default()
     })
+}
+
+/// `calibration.json` without its last line end, as every answer is printed.
+fn json(calibration: &Calibration) -> String {
+    file::write(calibration).trim_end().to_string()
 }
 
 fn sheet(args: &args::Fit) -> log::Options {
@@ -71,8 +69,17 @@ fn inputs(args: &args::Fit, common: &Common) -> Vec<PathBuf> {
     logs.chain(&common.setup).cloned().collect()
 }
 
-/// What a person wants to know at once: a few lines a rig, then what holds for all, then where to look.
-fn summary(calibration: &Calibration, advice: &[RigSettings], folder: &Path) -> String {
+/// What a person wants to know at once: a few lines a rig, then what holds for all, then where to look. Nothing for one
+/// who wants it quiet.
+fn summary(
+    calibration: &Calibration,
+    advice: &[RigSettings],
+    folder: &Path,
+    quiet: bool,
+) -> String {
+    if quiet {
+        return String::new();
+    }
     let mut lines = Vec::new();
     for rig in advice {
         lines.extend(rig_lines(rig));

@@ -35,7 +35,7 @@ use view::RigPage;
 /// Up to this many rigs stand on one page; more get a page each, and `report.html` is their index.
 pub const RIGS_ON_ONE_PAGE: usize = 4;
 
-/// Every file of a report but the calibration itself, by name; rigs are drawn side by side.
+/// Every file of a report, by name, the calibration among them; rigs are drawn side by side.
 ///
 /// * `advice` — the settings of every rig of the calibration, in order
 ///
@@ -66,6 +66,8 @@ pub fn files(calibration: &Calibration, advice: &[RigSettings]) -> Result<Vec<Fi
     let check = calibration::file::check_sum(calibration);
     let card = card::write(calibration, &check, advice)?;
     files.push(File::of_text("card.html", card));
+    let json = calibration::file::write(calibration);
+    files.push(File::of_text("calibration.json", json));
     files.sort_by(|a, b| a.name.cmp(&b.name));
     Ok(files)
 }

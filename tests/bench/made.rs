@@ -9,7 +9,7 @@ mod session_sums;
 
 use std::path::{Path, PathBuf};
 
-use haltmark::calibration::{Calibration, file, fit};
+use haltmark::calibration::{Calibration, fit};
 use haltmark::log::{self, run::Season};
 use haltmark::setup::Setup;
 use haltmark::stats::interval::Level;
@@ -74,8 +74,7 @@ impl Made {
         let calibration = self.fit(&self.read());
         let advice = decide::advise(&calibration).expect("settings");
         let files = report::files(&calibration, &advice).expect("a report");
-        let pages: usize = files.iter().map(|file| file.bytes.len()).sum();
-        file::write(&calibration).len() + pages
+        files.iter().map(|file| file.bytes.len()).sum()
     }
 
     /// The log read and as many figures drawn, without statistics.
