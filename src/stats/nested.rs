@@ -42,7 +42,7 @@ pub struct Grouped {
 impl Grouped {
     /// Of `columns` and the response `y`, n values each, of rows in `groups`.
     ///
-    /// All that is told by tests and by residuals is the same for y less any sum of columns that are in every model
+    /// Tests and studentised residuals are the same for y less any sum of columns that are in every model
     /// asked for: the residuals of a fit of them keep the most digits.
     pub fn new(columns: &[&[f64]], y: &[f64], groups: &Groups) -> Self {
         let all = [columns, &[y]].concat();
@@ -229,12 +229,12 @@ mod tests {
     use rand_pcg::Pcg64;
 
     /// Sixty rows in groups of 1 to 9 and four columns: ones, settings that repeat, any numbers, one that hardly differs
-    /// within groups. The groups' shifts are as large as the rest.
+    /// within groups. The groups' effects are as large as the rest.
     fn columns(stream: &mut Pcg64) -> (Vec<Vec<f64>>, Vec<f64>, Groups) {
         let group: Groups = (0..60)
             .map(|i| [3, 7, 7, 9, 8, 3, 7, 1][i % 8 * i / 20 % 8])
             .collect();
-        let shift: Vec<f64> = (0..10).map(|_| normal(stream)).collect();
+        let effects: Vec<f64> = (0..10).map(|_| normal(stream)).collect();
         let mut of = |value: &dyn Fn(usize, &mut Pcg64) -> f64| -> Vec<f64> {
             (0..60).map(|i| value(i, stream)).collect()
         };
@@ -242,9 +242,9 @@ mod tests {
             vec![1.0; 60],
             of(&|_, s| 30.0 + (8.0 * uniform(s)).floor()),
             of(&|_, s| 1e3 * normal(s)),
-            of(&|i, s| shift[group[i]] + 1e-3 * normal(s)),
+            of(&|i, s| effects[group[i]] + 1e-3 * normal(s)),
         ];
-        let y = of(&|i, s| shift[group[i]] + normal(s));
+        let y = of(&|i, s| effects[group[i]] + normal(s));
         (columns, y, group)
     }
 
@@ -254,8 +254,8 @@ mod tests {
     }
 
     /// Rows made independent one by one, and least squares by QR: another way to everything here.
-    fn by_qr(columns: &[&[f64]], y: &[f64], group: &Groups, r: f64) -> Fit {
-        let groups = RandomIntercept::at(r);
+    fn by_qr(columns: &[&[f64]], y: &[f64], group: &Groups, theta: f64) -> Fit {
+        let groups = RandomIntercept::at(theta);
         let free = |column: &[f64]| -> Vec<f64> {
             let mut free = column.to_vec();
             for members in group.each() {
@@ -280,25 +280,28 @@ mod tests {
     }
 
     #[test]
-    fn sums_and_qr_agree_at_a_ratio() {
+    fn sums_and_qr_agree_at_a_theta() {
         for seed in 0..20 {
             let mut stream = replicate(31, seed);
             let (columns, y, group) = columns(&mut stream);
             let sums = grouped(&columns, &y, &group);
             let all: Vec<&[f64]> = columns.iter().map(Vec::as_slice).collect();
-            for r in [0.0, 0.4, 3.0, 100.0] {
-                let (small, large) = (by_qr(&all[..2], &y, &group, r), by_qr(&all, &y, &group, r));
+            for theta in [0.0, 0.4, 3.0, 100.0] {
+                let (small, large) = (
+                    by_qr(&all[..2], &y, &group, theta),
+                    by_qr(&all, &y, &group, theta),
+                );
                 let test = f_test(small.rest, large.rest).unwrap();
-                let more = sums.more_at(r, &[0, 1], &[2, 3]).unwrap();
+                let more = sums.more_at(theta, &[0, 1], &[2, 3]).unwrap();
                 assert_eq!((more.test.d1, more.test.d2), (2, 56));
                 close("F", more.test.f, test.f);
                 close("p", more.test.p, test.p);
                 close("last", more.last, large.beta[3]);
-                let studentised = sums.studentised(r, &[0, 1, 2, 3]).unwrap();
+                let studentised = sums.studentised(theta, &[0, 1, 2, 3]).unwrap();
                 for (i, got) in studentised.into_iter().enumerate() {
                     let free = 1.0 - large.leverage[i];
                     let wanted = large.residuals[i] / (large.residual_sd() * free.sqrt());
-                    assert!((got - wanted).abs() < 1e-8, "{r} {i}: {got} {wanted}");
+                    assert!((got - wanted).abs() < 1e-8, "{theta} {i}: {got} {wanted}");
                 }
             }
         }
@@ -349,10 +352,10 @@ mod tests {
             };
             let each: Vec<Vec<f64>> = (0..8).map(own).filter(|c| c.contains(&1.0)).collect();
             let each: Vec<&[f64]> = each.iter().map(Vec::as_slice).collect();
-            for r in [0.0, 0.7, 30.0] {
-                let line = by_qr(&[&columns[0], &columns[1]], &y, &group, r);
-                let wanted = f_test(line.rest, by_qr(&each, &y, &group, r).rest).unwrap();
-                let got = sums.settings_differ(r, &[0, 1], &setting).unwrap();
+            for theta in [0.0, 0.7, 30.0] {
+                let line = by_qr(&[&columns[0], &columns[1]], &y, &group, theta);
+                let wanted = f_test(line.rest, by_qr(&each, &y, &group, theta).rest).unwrap();
+                let got = sums.settings_differ(theta, &[0, 1], &setting).unwrap();
                 assert_eq!((got.d1, got.d2), (wanted.d1, wanted.d2));
                 close("F", got.f, wanted.f);
                 close("p", got.p, wanted.p);
