@@ -178,7 +178,7 @@ fn curve(counts: &[Counted], setup: &Setup, level: Level) -> Option<(RecoilCurve
     let limit = ((accept / (1.0 - accept)).ln() - at_zero) / per_turn.estimate;
     let slack = ROUNDING * (high - low);
     let within = limit.is_finite() && limit >= low - slack && limit <= high + slack;
-    let lead_limit_turns = (rises && within).then_some(limit);
+    let lead_limit_turns = (rises && within).then_some(limit.clamp(low, high));
     Some((
         RecoilCurve {
             at_zero,

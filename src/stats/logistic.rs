@@ -327,7 +327,8 @@ impl Logistic {
     }
 
     /// ED50: the one covariate's value at which the chance is even, with its profile-likelihood interval; ±∞ for an end
-    /// that does not lie within `reach` (from, to).
+    /// on whose side the farthest value of `reach` (from, to) cannot be ruled out: the slope may then be 0, and what lies
+    /// beyond an end be possible again.
     ///
     /// * `within` — how far off an end may be, in the covariate's unit
     ///
@@ -347,6 +348,9 @@ impl Logistic {
                 let there = self.recentred_at(&[even + side * away])?;
                 Ok(self.penalised - there.profile(0, 0.0)?)
             };
+            if fall(farthest).is_ok_and(|fallen| fallen <= drop(level)) {
+                return Ok(side * f64::INFINITY);
+            }
             Ok(even + side * profile_bound(fall, level, (error, farthest, within))?)
         };
         let (low, high) = (bound(-1.0, even - reach.0)?, bound(1.0, reach.1 - even)?);
