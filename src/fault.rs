@@ -16,7 +16,7 @@ pub enum Severity {
 
 /// Where in the file a fault stands.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Place {
+pub enum FaultPlace {
     /// The file as a whole.
     File,
     /// A line of a text file, counted from 1.
@@ -47,7 +47,7 @@ pub struct Fault {
     /// The file's name as given on the command line.
     pub file: String,
     /// Where in it.
-    pub place: Place,
+    pub place: FaultPlace,
     /// Column or key concerned, under its name in the contract.
     pub column: Option<String>,
     /// What stood there, as written.
@@ -76,7 +76,7 @@ impl Fault {
         Fault {
             severity: Severity::Error,
             file: file.into(),
-            place: Place::File,
+            place: FaultPlace::File,
             column: None,
             read: None,
             expected: expected.into(),
@@ -112,7 +112,7 @@ impl Fault {
     }
 
     /// This fault, at a place.
-    pub fn at(self, place: Place) -> Self {
+    pub fn at(self, place: FaultPlace) -> Self {
         Fault { place, ..self }
     }
 
@@ -179,12 +179,12 @@ impl fmt::Display for Fault {
         }
         write!(f, "{}", printable(&self.file))?;
         match &self.place {
-            Place::File => {}
-            Place::Line(line) => write!(f, ", line {line}")?,
-            Place::Character { line, character } => {
+            FaultPlace::File => {}
+            FaultPlace::Line(line) => write!(f, ", line {line}")?,
+            FaultPlace::Character { line, character } => {
                 write!(f, ", line {line}, character {character}")?;
             }
-            Place::Cell { sheet, row, letter } => {
+            FaultPlace::Cell { sheet, row, letter } => {
                 write!(f, ", sheet {}, row {row}", shown(sheet))?;
                 if let Some(letter) = letter {
                     write!(f, ", column {letter}")?;
@@ -193,10 +193,10 @@ impl fmt::Display for Fault {
         }
         if let Some(column) = self.column.as_deref().map(printable) {
             match self.place {
-                Place::Cell {
+                FaultPlace::Cell {
                     letter: Some(_), ..
                 } => write!(f, " ({column})")?,
-                Place::Character { .. } => write!(f, ", key {column}")?,
+                FaultPlace::Character { .. } => write!(f, ", key {column}")?,
                 _ => write!(f, ", column {column}")?,
             }
         }
@@ -264,7 +264,7 @@ mod tests {
     #[test]
     fn a_fault_is_worded_place_first_then_what_was_read_then_what_to_do() {
         let fault = Fault::error("runs.csv", "expected a number like 36.5")
-            .at(Place::Line(14))
+            .at(FaultPlace::Line(14))
             .column("turns")
             .read("36,5");
         assert_eq!(
@@ -276,7 +276,7 @@ mod tests {
     #[test]
     fn a_cell_of_a_sheet_is_named_by_sheet_row_and_letter() {
         let fault = Fault::warning("runs.ods", "expected a date")
-            .at(Place::Cell {
+            .at(FaultPlace::Cell {
                 sheet: "May".into(),
                 row: 7,
                 letter: Some("C".into()),

@@ -209,7 +209,7 @@ impl KeySpec {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fault::Place;
+    use crate::fault::FaultPlace;
     use crate::units::Unit::{Length, Plain};
 
     /// A file with everything that a set-up or a truth may have, now or later.
@@ -341,7 +341,7 @@ mod tests {
     fn text_that_is_not_toml_is_placed() {
         let faults = read::<Course>("a.toml", "gates = 1\nb = = 2\n").expect_err("two equal signs");
         let (line, character) = (2, 5);
-        assert_eq!(faults.0[0].place, Place::Character { line, character });
+        assert_eq!(faults.0[0].place, FaultPlace::Character { line, character });
     }
 
     #[test]

@@ -81,7 +81,7 @@ impl Keyed for Setup {
             at: ObstacleAt::Fraction(0.5),
             right_m: 0.0,
             diameter_m: 0.0,
-            pass: Side::Left,
+            pass: PassSide::Left,
             touch_accept: 0.02,
         };
         keys.optional_table("obstacle", &mut self.obstacle, obstacle, "");
@@ -255,15 +255,15 @@ impl Keyed for ObstacleAt {
 
 /// A side of the line, as seen from the start mark looking at the target.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Side {
+pub enum PassSide {
     /// Left of it.
     Left,
     /// Right of it.
     Right,
 }
 
-impl Word for Side {
-    const ALL: &'static [Side] = &[Side::Left, Side::Right];
+impl Word for PassSide {
+    const ALL: &'static [PassSide] = &[PassSide::Left, PassSide::Right];
 }
 
 /// `[obstacle]`
@@ -276,7 +276,7 @@ pub struct Obstacle {
     /// Its diameter.
     pub diameter_m: f64,
     /// The side of it that the vehicle must go by.
-    pub pass: Side,
+    pub pass: PassSide,
     /// Chance of a touch that a trim may carry.
     pub touch_accept: f64,
 }

@@ -5,10 +5,10 @@ mod words;
 
 use serde::Serialize;
 
-use super::args::{self, Common};
+use super::args::{CheckArgs, Common};
 use super::output::{self, Answer};
 use crate::error::Error;
-use crate::fault::{Fault, Faults, Place, Severity};
+use crate::fault::{Fault, FaultPlace, Faults, Severity};
 use crate::log::{self, run::Season, summary};
 use crate::setup::Setup;
 
@@ -16,9 +16,9 @@ use crate::setup::Setup;
 ///
 /// # Errors
 /// Faults of the set-up file.
-pub fn run(args: &args::Check, common: &Common) -> Result<Answer, Error> {
+pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
     let setup = super::setup(common)?;
-    let options = log::Options {
+    let options = log::ReadOptions {
         sheet: args.logs.sheet.clone(),
     };
     match log::read(&args.logs.logs, &setup, &options) {
@@ -87,9 +87,11 @@ fn faults_json(faults: &Faults) -> Vec<FaultJson<'_>> {
 
 fn fault_json(fault: &Fault) -> FaultJson<'_> {
     let (sheet, line, letter) = match &fault.place {
-        Place::File => (None, None, None),
-        Place::Line(line) | Place::Character { line, .. } => (None, Some(*line), None),
-        Place::Cell { sheet, row, letter } => (Some(sheet.as_str()), Some(*row), letter.as_deref()),
+        FaultPlace::File => (None, None, None),
+        FaultPlace::Line(line) | FaultPlace::Character { line, .. } => (None, Some(*line), None),
+        FaultPlace::Cell { sheet, row, letter } => {
+            (Some(sheet.as_str()), Some(*row), letter.as_deref())
+        }
     };
     FaultJson {
         severity: match fault.severity {

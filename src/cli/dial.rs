@@ -4,7 +4,7 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use super::args::{self, Common};
+use super::args::{Common, CorrectArgs, DialArgs, RigArgs};
 use super::output::{self, Answer};
 use crate::calibration::Calibration;
 use crate::calibration::file::{self, Ends};
@@ -25,7 +25,7 @@ const LARGEST_FILE_BYTES: u64 = 256 << 20;
 ///
 /// # Errors
 /// Faults of calibration and set-up; data that cannot answer.
-pub fn run(args: &args::Dial, common: &Common) -> Result<Answer, Error> {
+pub fn run(args: &DialArgs, common: &Common) -> Result<Answer, Error> {
     let calibration = calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
     let situation = Situation::new(&calibration, &choice(&args.rig, args.lead))?;
     let settings = settings(&situation, &args.target, common.level)?;
@@ -36,9 +36,9 @@ pub fn run(args: &args::Dial, common: &Common) -> Result<Answer, Error> {
 ///
 /// # Errors
 /// Faults of calibration, set-up and today's log; data that cannot answer.
-pub fn correct(args: &args::Correct, common: &Common) -> Result<Answer, Error> {
+pub fn correct(args: &CorrectArgs, common: &Common) -> Result<Answer, Error> {
     let calibration = calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
-    let options = log::Options {
+    let options = log::ReadOptions {
         sheet: args.sheet.clone(),
     };
     let (today, read) = log::read(
@@ -70,7 +70,7 @@ pub fn correct(args: &args::Correct, common: &Common) -> Result<Answer, Error> {
 }
 
 /// Which rig, build, trim and lead.
-pub fn choice(rig: &args::Rig, lead_turns: Option<f64>) -> Choice {
+pub fn choice(rig: &RigArgs, lead_turns: Option<f64>) -> Choice {
     Choice {
         rig: rig.rig.clone(),
         build: rig.build.clone(),
@@ -230,7 +230,7 @@ pub fn tidy_cm(m: f64) -> f64 {
 }
 
 impl SettingJson {
-    fn of(asked: &Asked) -> Self {
+    fn from_asked(asked: &Asked) -> Self {
         let s = &asked.setting;
         SettingJson {
             target_m: s.target_m,
@@ -285,7 +285,7 @@ fn answer(
         rig: &situation.rig.name,
         build: &situation.build().label,
         trim: situation.trim().map_or("", |t| &t.label),
-        settings: settings.iter().map(SettingJson::of).collect(),
+        settings: settings.iter().map(SettingJson::from_asked).collect(),
         today: today.map(|(differs, why)| {
             differs.map(|t| TodayJson {
                 runs: t.runs,

@@ -2,7 +2,7 @@
 
 use std::path::{Path, PathBuf};
 
-use super::args::{self, Common};
+use super::args::{Common, FitArgs};
 use super::output::{Answer, Output};
 use super::progress;
 use crate::calibration::fit::{Options, fit_watched};
@@ -16,7 +16,7 @@ use crate::report;
 ///
 /// # Errors
 /// Faults of logs and set-up; data that cannot answer.
-pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
+pub fn run(args: &FitArgs, common: &Common) -> Result<Answer, Error> {
     let setup = super::setup(common)?;
     let (season, warnings) = log::read(&args.logs.logs, &setup, &sheet(args))?;
     let mut calibration = progress::shown("Fitting rigs", common.quiet, |watch| {
@@ -41,13 +41,13 @@ fn json(calibration: &Calibration) -> String {
     file::write(calibration).trim_end().to_string()
 }
 
-fn sheet(args: &args::Fit) -> log::Options {
-    log::Options {
+fn sheet(args: &FitArgs) -> log::ReadOptions {
+    log::ReadOptions {
         sheet: args.logs.sheet.clone(),
     }
 }
 
-fn options(args: &args::Fit) -> Options {
+fn options(args: &FitArgs) -> Options {
     Options {
         keep_all: args.keep_all,
         since: args.since,
@@ -55,7 +55,7 @@ fn options(args: &args::Fit) -> Options {
 }
 
 /// The one asked for, else `reports/` and the first log's name without its ending.
-fn folder(args: &args::Fit) -> PathBuf {
+fn folder(args: &FitArgs) -> PathBuf {
     let first = || args.logs.logs.first()?.file_stem();
     match &args.out {
         Some(folder) => folder.clone(),
@@ -64,7 +64,7 @@ fn folder(args: &args::Fit) -> PathBuf {
 }
 
 /// Files that were read, and must not be written over.
-fn inputs(args: &args::Fit, common: &Common) -> Vec<PathBuf> {
+fn inputs(args: &FitArgs, common: &Common) -> Vec<PathBuf> {
     let logs = args.logs.logs.iter();
     logs.chain(&common.setup).cloned().collect()
 }

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::args::{self, Common};
+use super::args::{Common, PlanArgs};
 use super::dial;
 use super::output::{self, Answer, Output};
 use crate::decide::Situation;
@@ -16,7 +16,7 @@ const CM: f64 = 100.0;
 ///
 /// # Errors
 /// Faults of calibration and set-up; data that cannot answer.
-pub fn run(args: &args::Plan, common: &Common) -> Result<Answer, Error> {
+pub fn run(args: &PlanArgs, common: &Common) -> Result<Answer, Error> {
     let calibration = dial::calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
     let situation = Situation::new(&calibration, &dial::choice(&args.rig, None))?;
     let question = Question {
@@ -36,7 +36,7 @@ pub fn run(args: &args::Plan, common: &Common) -> Result<Answer, Error> {
         output,
         inputs: dial::inputs(&args.calibration, common),
         text: text(&situation, &plan),
-        json: Some(output::json(&PlanJson::of(&plan, args, common))),
+        json: Some(output::json(&PlanJson::from_plan(&plan, args, common))),
         ..Answer::default()
     })
 }
@@ -91,7 +91,7 @@ struct PartsJson {
 }
 
 impl OutlookJson {
-    fn of(outlook: &Outlook) -> Self {
+    fn from_outlook(outlook: &Outlook) -> Self {
         OutlookJson {
             chance: outlook.chance,
             miss_cm: CM * outlook.miss_m,
@@ -100,14 +100,14 @@ impl OutlookJson {
 }
 
 impl PlanJson {
-    fn of(plan: &Plan, args: &args::Plan, common: &Common) -> Self {
+    fn from_plan(plan: &Plan, args: &PlanArgs, common: &Common) -> Self {
         let parts = &plan.parts;
         PlanJson {
             level: common.level.probability(),
             within_cm: args.within,
             chance: plan.question.chance,
-            now: OutlookJson::of(&plan.now),
-            limit: OutlookJson::of(&plan.limit),
+            now: OutlookJson::from_outlook(&plan.now),
+            limit: OutlookJson::from_outlook(&plan.limit),
             event_day: plan
                 .event_day
                 .iter()

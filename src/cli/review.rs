@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use super::args::{self, Common};
+use super::args::{Common, ReviewArgs};
 use super::dial;
 use super::output::{self, Answer, Output};
 use crate::calibration::Calibration;
@@ -19,9 +19,9 @@ const CM: f64 = 100.0;
 ///
 /// # Errors
 /// Faults of calibration, set-up and logs; data that cannot answer.
-pub fn run(args: &args::Review, common: &Common) -> Result<Answer, Error> {
+pub fn run(args: &ReviewArgs, common: &Common) -> Result<Answer, Error> {
     let calibration = dial::calibration(&args.calibration, None, common)?;
-    let options = log::Options {
+    let options = log::ReadOptions {
         sheet: args.logs.sheet.clone(),
     };
     let (season, read) = log::read(&args.logs.logs, &calibration.setup, &options)?;
@@ -46,7 +46,7 @@ pub fn run(args: &args::Review, common: &Common) -> Result<Answer, Error> {
         output,
         inputs,
         text: lines.join("\n"),
-        json: Some(output::json(&ReviewJson::of(&situation, &review))),
+        json: Some(output::json(&ReviewJson::from_review(&situation, &review))),
         warnings: read,
         ..Answer::default()
     })
@@ -76,7 +76,7 @@ struct InsideJson {
 }
 
 impl<'a> ReviewJson<'a> {
-    fn of(situation: &'a Situation, review: &'a Review) -> Self {
+    fn from_review(situation: &'a Situation, review: &'a Review) -> Self {
         let inside = |i: Inside| (i.of > 0).then_some(i.inside);
         ReviewJson {
             level: review.level.probability(),

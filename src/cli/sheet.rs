@@ -4,7 +4,7 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use super::args::{self, Common};
+use super::args::{Common, RigArgs, SheetArgs};
 use super::dial;
 use super::output::{self, Answer, Output};
 use crate::calibration::file::Ends;
@@ -22,7 +22,7 @@ const CM: f64 = 100.0;
 ///
 /// # Errors
 /// Faults of calibration and set-up; data that cannot answer.
-pub fn run(args: &args::Sheet, common: &Common) -> Result<Answer, Error> {
+pub fn run(args: &SheetArgs, common: &Common) -> Result<Answer, Error> {
     let made = match &args.calibration {
         Some(path) => next(path, args, common)?,
         None => first(args, common)?,
@@ -54,7 +54,7 @@ fn seed(common: &Common) -> u64 {
 }
 
 /// The next session of a calibration's rig.
-fn next(path: &Path, args: &args::Sheet, common: &Common) -> Result<Made, Error> {
+fn next(path: &Path, args: &SheetArgs, common: &Common) -> Result<Made, Error> {
     let calibration = dial::calibration(path, None, common)?;
     let situation = Situation::new(&calibration, &dial::choice(&args.rig, None))?;
     let range = calibration.range()?;
@@ -84,7 +84,7 @@ fn next(path: &Path, args: &args::Sheet, common: &Common) -> Result<Made, Error>
 }
 
 /// A session of which only the set-up is known.
-fn first(args: &args::Sheet, common: &Common) -> Result<Made, Error> {
+fn first(args: &SheetArgs, common: &Common) -> Result<Made, Error> {
     let setup = super::setup(common)?;
     let name = args.rig.rig.as_deref().unwrap_or("");
     let (vehicle, wheels) = labels(&args.rig)?;
@@ -113,7 +113,7 @@ fn first(args: &args::Sheet, common: &Common) -> Result<Made, Error> {
 }
 
 /// Vehicle and wheels without a calibration to look them up in.
-fn labels(rig: &args::Rig) -> Result<(&str, &str), Error> {
+fn labels(rig: &RigArgs) -> Result<(&str, &str), Error> {
     if rig.build.is_some() || rig.trim.is_some() {
         let fault = Fault::error(
             "--build, --trim",
@@ -133,7 +133,7 @@ fn labels(rig: &args::Rig) -> Result<(&str, &str), Error> {
     }
 }
 
-fn text(args: &args::Sheet, made: &Made) -> String {
+fn text(args: &SheetArgs, made: &Made) -> String {
     format!(
         "Log sheet: {}\n  filled in: {}\nOpen it in a browser and print it (one side, landscape). Afterwards type the rows into your log, with \
          the column names of the sheet, and let `haltmark check` look for slips.",

@@ -6,7 +6,7 @@ use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
 use super::{KeySpec, Keyed, Keys, Value, nearest};
-use crate::fault::{Fault, Faults, Place};
+use crate::fault::{Fault, FaultPlace, Faults};
 
 /// A struct from the text of a file; a key that the file does not have stays as it is by default.
 ///
@@ -44,10 +44,10 @@ pub fn read<T: Keyed + Default>(file: &str, text: &str) -> Result<T, Faults> {
 }
 
 /// Line and character of a byte, both counted from 1.
-fn place(text: &str, byte: usize) -> Place {
+fn place(text: &str, byte: usize) -> FaultPlace {
     let before = text.get(..byte).unwrap_or(text);
     let start_of_line = before.rfind('\n').map_or(0, |end| end + 1);
-    Place::Character {
+    FaultPlace::Character {
         line: 1 + before.matches('\n').count(),
         character: 1 + before[start_of_line..].chars().count(),
     }

@@ -14,7 +14,7 @@ const MOST_LABELS: usize = 50;
 
 /// One vehicle with one wheel set, and its runs.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Rig {
+pub struct RigIndices {
     /// Vehicle label.
     pub vehicle: Label,
     /// Wheel set label.
@@ -35,13 +35,13 @@ pub fn rig_name(vehicle: &str, wheels: &str) -> String {
 }
 
 /// Every rig with its runs, in order of first appearance.
-pub fn rigs(season: &Season) -> Vec<Rig> {
-    let mut rigs: Vec<Rig> = Vec::new();
+pub fn rigs(season: &Season) -> Vec<RigIndices> {
+    let mut rigs: Vec<RigIndices> = Vec::new();
     let mut place = HashMap::new();
     for (i, run) in season.runs.iter().enumerate() {
         let key = (run.vehicle, run.wheels);
         let at = *place.entry(key).or_insert_with(|| {
-            rigs.push(Rig {
+            rigs.push(RigIndices {
                 vehicle: run.vehicle,
                 wheels: run.wheels,
                 name: rig_name(

@@ -36,7 +36,7 @@ pub use slips::median;
 
 /// How logs are to be read.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Options {
+pub struct ReadOptions {
     /// Sheet to read in a spreadsheet; the first one where it is `None`.
     pub sheet: Option<String>,
 }
@@ -51,7 +51,7 @@ pub struct Options {
 pub fn read(
     paths: &[PathBuf],
     setup: &Setup,
-    options: &Options,
+    options: &ReadOptions,
 ) -> Result<(Season, Faults), Error> {
     let mut faults = Faults::default();
     let mut reader = Reader::new(setup);
@@ -100,7 +100,7 @@ fn is_same_file(a: &Path, b: &Path) -> bool {
 fn add(
     path: &Path,
     name: &str,
-    options: &Options,
+    options: &ReadOptions,
     reader: &mut Reader,
     faults: &mut Faults,
 ) -> Result<bool, Faults> {

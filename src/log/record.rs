@@ -3,7 +3,7 @@
 use csv::StringRecord;
 
 use super::limits;
-use crate::fault::{Fault, Faults, Place};
+use crate::fault::{Fault, FaultPlace, Faults};
 
 /// A file, or one sheet of it: what a place in it is called.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -27,10 +27,10 @@ impl Origin {
     /// Where a cell stands: its line, or its sheet, row and letter.
     ///
     /// * `column` — index of the cell in its record, from 0; `None` for the row as a whole
-    pub fn place(&self, line: usize, column: Option<usize>) -> Place {
+    pub fn place(&self, line: usize, column: Option<usize>) -> FaultPlace {
         match &self.sheet {
-            None => Place::Line(line),
-            Some(SheetOrigin { name, first_column }) => Place::Cell {
+            None => FaultPlace::Line(line),
+            Some(SheetOrigin { name, first_column }) => FaultPlace::Cell {
                 sheet: name.clone(),
                 row: line,
                 letter: column.map(|c| letters(c + first_column)),

@@ -113,7 +113,7 @@ struct Cells {
 
 impl Cells {
     fn add(&mut self, row: u32, column: u32, data: &Data) -> Result<(), String> {
-        let text = text_of(data);
+        let text = cell_text(data);
         let text = text.trim();
         if text.is_empty() {
             return Ok(());
@@ -136,7 +136,7 @@ impl Cells {
 }
 
 /// What stands in a cell, as a person would type it into a text file; for a formula, the value last computed.
-fn text_of(data: &Data) -> String {
+fn cell_text(data: &Data) -> String {
     match data {
         Data::Empty => String::new(),
         Data::String(text) => text.clone(),

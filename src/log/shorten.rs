@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 
 use super::limits;
-use crate::fault::{Fault, Faults, Place};
+use crate::fault::{Fault, FaultPlace, Faults};
 
 /// Warnings of one kind in one column that are told one by one.
 const ALIKE: usize = 5;
@@ -138,6 +138,6 @@ fn all(mut faults: Faults) -> Faults {
     });
     let more = warnings - limits::FAULTS;
     let fault = Fault::warning(last_file, format!("{more} more warnings are not listed"));
-    faults.push(fault.at(Place::File));
+    faults.push(fault.at(FaultPlace::File));
     faults
 }

@@ -4,7 +4,7 @@ use std::collections::{BTreeSet, HashMap};
 
 use jiff::civil::Date;
 
-use super::group::{self, Rig};
+use super::group::{self, RigIndices};
 use super::run::{Kind, Label, Run, Season, Status};
 
 /// Smallest and largest of some numbers.
@@ -45,7 +45,7 @@ pub struct SessionSummary {
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct RigSummary {
     /// Which, and its runs.
-    pub rig: Rig,
+    pub rig: RigIndices,
     /// Its sessions in order of first appearance.
     pub sessions: Vec<SessionSummary>,
     /// Launches.
@@ -94,7 +94,7 @@ pub fn summarise(season: &Season) -> Vec<RigSummary> {
         .collect()
 }
 
-fn summarise_rig(season: &Season, rig: Rig) -> RigSummary {
+fn summarise_rig(season: &Season, rig: RigIndices) -> RigSummary {
     let mut counted = RigSummary::default();
     let mut sessions: HashMap<Label, usize> = HashMap::new();
     let mut trims: HashMap<Label, usize> = HashMap::new();

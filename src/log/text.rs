@@ -203,7 +203,7 @@ fn behind_blanks_and_comments(bytes: &[u8], mut at: usize) -> usize {
 mod tests {
     use super::super::header::{self, Header};
     use super::*;
-    use crate::fault::Place;
+    use crate::fault::FaultPlace;
     use proptest::prelude::*;
 
     /// Header and rows below it, or what is wrong.
@@ -291,7 +291,7 @@ mod tests {
     #[test]
     fn a_quote_never_closed_is_named_at_its_row() {
         let faults = table("session,note\nA,ok\nB,\"oh\nC,x\n").err().unwrap();
-        assert_eq!(faults.0[0].place, Place::Line(3));
+        assert_eq!(faults.0[0].place, FaultPlace::Line(3));
         assert!(faults.any_error());
     }
 

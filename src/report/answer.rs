@@ -11,7 +11,7 @@ use serde::Serialize;
 
 /// What the page shows.
 #[derive(Serialize)]
-pub(super) struct Answer {
+pub(super) struct AnswerPage {
     /// What it was made from.
     pub made_from: String,
     /// Over the answer.
@@ -62,14 +62,14 @@ impl AnswerFigure {
 ///
 /// # Errors
 /// [`Error::Internal`] when template and view do not fit.
-pub(super) fn files(name: &str, title: &str, answer: &Answer) -> Result<Vec<File>, Error> {
+pub(super) fn files(name: &str, title: &str, answer: &AnswerPage) -> Result<Vec<File>, Error> {
     let page = page::render("answer.html", context! { title, page => Serde(answer) })?;
-    let mut files = vec![File::of_text(format!("{name}.html"), page)];
+    let mut files = vec![File::from_text(format!("{name}.html"), page)];
     files.extend(
         answer
             .figures
             .iter()
-            .map(|figure| File::of_text(figure_file(&figure.name), figure.file.as_str())),
+            .map(|figure| File::from_text(figure_file(&figure.name), figure.file.as_str())),
     );
     Ok(files)
 }

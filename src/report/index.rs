@@ -7,7 +7,7 @@ use serde::Serialize;
 
 /// A rig in the index.
 #[derive(Serialize)]
-pub struct Line {
+pub struct RigLine {
     /// The file of its page.
     file: String,
     name: String,
@@ -27,10 +27,10 @@ pub fn page_file(index: usize) -> String {
 }
 
 /// The line of rig number `index`.
-pub fn line((index, rig): (usize, &RigSettings)) -> Line {
+pub fn line((index, rig): (usize, &RigSettings)) -> RigLine {
     let known = rig.situation.rig;
     let (middle, _) = &rig.three[rig.middle];
-    Line {
+    RigLine {
         file: page_file(index),
         name: view::spoken(&known.name),
         runs: known.counts.fitted,

@@ -1,6 +1,6 @@
 //! A plan as a page.
 
-use super::answer::{self, Answer, AnswerFigure};
+use super::answer::{self, AnswerFigure, AnswerPage};
 use super::figures::{parts, plan as chart};
 use super::file::File;
 use super::{page, plan_words, view, words};
@@ -23,7 +23,7 @@ pub fn files(
 ) -> Result<Vec<File>, Error> {
     let mut sentences = plan_words::advice(situation, plan);
     sentences.push(plan_words::where_to_run(&plan.targets_m));
-    let answer = Answer {
+    let answer = AnswerPage {
         made_from: format!("Made from the calibration of {}.", page::logs(calibration)),
         heading: format!("{}: how to get nearer", view::spoken(&situation.rig.name)),
         sentences,
@@ -46,7 +46,7 @@ fn more_runs(plan: &Plan) -> Result<AnswerFigure, Error> {
     let question = &plan.question;
     let lines = OPTION_SESSIONS
         .filter(|s| LINES.contains(s))
-        .map(|sessions| chart::Line {
+        .map(|sessions| chart::PlanLine {
             sessions,
             points: plan
                 .options
@@ -58,7 +58,7 @@ fn more_runs(plan: &Plan) -> Result<AnswerFigure, Error> {
         .collect();
     let drawn = chart::draw(
         "plan",
-        &chart::Plan {
+        &chart::PlanView {
             within_m: question.within_m,
             lines,
             now: plan.now.chance,
@@ -117,7 +117,7 @@ fn made_of(situation: &Situation, plan: &Plan, middle_m: f64) -> Result<AnswerFi
         along_m: size_m(&along),
         across_m: across.as_ref().map(size_m),
     };
-    let shown = parts::Parts {
+    let shown = parts::PartsView {
         target_m: middle_m,
         rows: vec![
             part("from one run to the next: build better", |p| p.run_to_run_m),

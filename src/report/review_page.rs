@@ -1,6 +1,6 @@
 //! A review as a page.
 
-use super::answer::{self, Answer, AnswerFigure};
+use super::answer::{self, AnswerFigure, AnswerPage};
 use super::figures::review as chart;
 use super::file::File;
 use super::{page, review_words, view, words};
@@ -20,7 +20,7 @@ pub fn files(
     review: &Review,
 ) -> Result<Vec<File>, Error> {
     let ends = |(x, i): (f64, Interval)| (x, i.low, i.high);
-    let view = chart::Review {
+    let view = chart::ReviewView {
         runs: review
             .runs
             .iter()
@@ -66,7 +66,7 @@ pub fn files(
             words::count(review.passed_over, "run", "runs")
         ));
     }
-    let answer = Answer {
+    let answer = AnswerPage {
         made_from: format!(
             "New runs of {}, held against the calibration of {}.",
             sessions.join(", "),

@@ -16,7 +16,7 @@ pub struct Columns {
 
 impl Columns {
     /// Those of which the log can tell for some target.
-    pub fn of(settings: &[Setting]) -> Self {
+    pub fn from_settings(settings: &[Setting]) -> Self {
         Columns {
             has_aim: settings.iter().any(|s| s.aim_right_m.is_some()),
             has_miss: settings.iter().any(|s| s.miss_m.is_some()),
@@ -45,7 +45,7 @@ pub struct Flag {
 ///
 /// HTML, as all cells hold numbers and words of our own: templates take some hundred times as long for a cell, and most
 /// cells of a page stand in these tables.
-pub fn of(s: &Setting, columns: Columns, flags: &mut Vec<Flag>) -> String {
+pub fn setting_cells(s: &Setting, columns: Columns, flags: &mut Vec<Flag>) -> String {
     let mut row = format!("<tr><th scope=\"row\">{}", words::metres(s.target_m));
     let flag = signs(s, flags);
     if !flag.is_empty() {

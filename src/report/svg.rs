@@ -114,7 +114,7 @@ impl Pen {
     }
 
     /// Pens for a number of kinds side by side, used over again beyond four.
-    pub fn of_kind(kind: usize) -> Pen {
+    pub fn for_kind(kind: usize) -> Pen {
         [Pen::Run, Pen::Second, Pen::Third, Pen::Fourth][kind % 4]
     }
 }
@@ -138,7 +138,7 @@ pub enum Mark {
 
 impl Mark {
     /// Marks for a number of kinds side by side, used over again beyond four.
-    pub fn of_kind(kind: usize) -> Mark {
+    pub fn for_kind(kind: usize) -> Mark {
         [Mark::Dot, Mark::Diamond, Mark::Triangle, Mark::Square][kind % 4]
     }
 }
@@ -328,15 +328,15 @@ impl Canvas {
 
     /// A circle, as an outline of a width or full.
     pub fn circle(&mut self, centre: (f64, f64), radius: f64, pen: Pen, outline: Option<f64>) {
-        self.circle_of(centre, radius, pen, outline, 1.0);
+        self.circle_with_opacity(centre, radius, pen, outline, 1.0);
     }
 
     /// A full circle that lets through what lies below.
     pub fn disc(&mut self, centre: (f64, f64), radius: f64, pen: Pen, opacity: f64) {
-        self.circle_of(centre, radius, pen, None, opacity);
+        self.circle_with_opacity(centre, radius, pen, None, opacity);
     }
 
-    fn circle_of(
+    fn circle_with_opacity(
         &mut self,
         centre: (f64, f64),
         radius: f64,

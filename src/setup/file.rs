@@ -6,7 +6,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer, de, ser};
 
 use super::Setup;
 use crate::error::Error;
-use crate::fault::{Faults, Place, read_text};
+use crate::fault::{FaultPlace, Faults, read_text};
 use crate::keys;
 
 /// The largest set-up file that is read; a real one has a hundred lines.
@@ -51,7 +51,7 @@ impl<'de> Deserialize<'de> for Setup {
         from_toml("setup", &text).map_err(|mut faults| {
             for fault in &mut faults.0 {
                 // The lines are those of a text nobody has seen.
-                fault.place = Place::File;
+                fault.place = FaultPlace::File;
             }
             let each: Vec<String> = faults.0.iter().map(ToString::to_string).collect();
             de::Error::custom(each.join("; "))
@@ -92,7 +92,7 @@ pub fn in_force(setup: &Setup) -> Vec<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::setup::{Counts, Measure, ObstacleAt, Side};
+    use crate::setup::{Counts, Measure, ObstacleAt, PassSide};
 
     /// The example of the contract, word for word in its keys and numbers.
     const EXAMPLE: &str = r#"
@@ -149,7 +149,7 @@ curve_cm_per_m2 = 1.5
         assert_eq!(setup.event.step_m, 0.05);
         let obstacle = setup.obstacle.clone().unwrap();
         assert_eq!(obstacle.at, ObstacleAt::Fraction(0.45));
-        assert_eq!((obstacle.right_m, obstacle.pass), (0.28, Side::Left));
+        assert_eq!((obstacle.right_m, obstacle.pass), (0.28, PassSide::Left));
         // κ such that 100·κ/2 is 1.5 cm per m².
         assert_eq!(setup.prior.curvature_per_m, 0.03);
     }

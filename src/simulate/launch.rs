@@ -170,7 +170,7 @@ impl SimulatedLaunch<'_> {
     /// The forward model: setting in, rest point out.
     pub fn outcome(&self, setting: &LaunchSetting) -> Outcome {
         let (truth, draws) = (self.truth, &self.draws);
-        let turns = turns_of(truth, setting.ticks);
+        let turns = turns_from_ticks(truth, setting.ticks);
         let (_, curvature_per_m) = self.rig.heading_at(truth, self.session);
         let mut arc_m = self.free_arc_m(setting.lead_turns, turns);
         let mut start_rad = self.start_rad(setting);
@@ -374,7 +374,7 @@ pub fn ticks_per_turn(truth: &Truth) -> f64 {
 }
 
 /// Turns of so many ticks, added up as the reader of a log adds them.
-pub fn turns_of(truth: &Truth, ticks: f64) -> f64 {
+pub fn turns_from_ticks(truth: &Truth, ticks: f64) -> f64 {
     let whole = (ticks / ticks_per_turn(truth)).floor();
     whole + (ticks - whole * ticks_per_turn(truth)) / ticks_per_turn(truth)
 }

@@ -3,9 +3,10 @@
 use super::chance::{Chance, Purpose};
 use super::day::RigDay;
 use super::launch::{
-    Chased, Draws, ExactRun, SimulatedLaunch, settled, taped, ticks_per_turn, turns_of, whole_ticks,
+    Chased, Draws, ExactRun, SimulatedLaunch, settled, taped, ticks_per_turn, turns_from_ticks,
+    whole_ticks,
 };
-use super::rig::{ResolvedRig, rigs_of};
+use super::rig::{ResolvedRig, resolved_rigs};
 use super::truth::Truth;
 use super::truth_keys::PlantedRow;
 use crate::log::run::{Kind, Label, Run, Season, Status};
@@ -59,7 +60,7 @@ pub struct SessionShift {
 /// assert_eq!(simulated, season(&truth, 7));
 /// ```
 pub fn season(truth: &Truth, seed: u64) -> SimulatedSeason {
-    let rigs = rigs_of(truth);
+    let rigs = resolved_rigs(truth);
     let mut book = Notebook::new(truth, seed);
     for session in 0..truth.season.sessions {
         let mut order: Vec<usize> = (0..rigs.len()).collect();
@@ -190,7 +191,7 @@ impl<'t> Notebook<'t> {
         let mut chance = Chance::new(self.seed, Purpose::HandRoll, self.session, stream);
         // Pushed slowly, a wheel does not slip: it covers more in a turn than when it is launched and braked.
         let per_turn_m = rig.travel.distance_per_turn_m / (1.0 - rolls.launch_slip).max(0.01);
-        let turns = turns_of(self.truth, whole_ticks(self.truth, turns));
+        let turns = turns_from_ticks(self.truth, whole_ticks(self.truth, turns));
         let pushed_on_m = planted.map_or(0.0, |row| row.long_m);
         let rest_m =
             (per_turn_m * turns + rolls.run_to_run_m * chance.normal() + pushed_on_m).max(0.0);

@@ -23,7 +23,7 @@ pub struct ResolvedRig {
 }
 
 /// The rigs of a truth, the first one first.
-pub fn rigs_of(truth: &Truth) -> Vec<ResolvedRig> {
+pub fn resolved_rigs(truth: &Truth) -> Vec<ResolvedRig> {
     let first = ResolvedRig {
         vehicle: truth.vehicle.clone(),
         wheels: truth.wheels.clone(),
@@ -160,7 +160,7 @@ impl Truth {
 
     /// Rows of a session (counted from 0), hand rolls and launches of all rigs.
     pub fn rows_in_session(&self, session: usize) -> usize {
-        rigs_of(self)
+        resolved_rigs(self)
             .iter()
             .map(|rig| rig.launches(session) + rig.hand_rolls(self, session))
             .sum()

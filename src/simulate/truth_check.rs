@@ -1,6 +1,6 @@
 //! What no single key of a truth can tell: parts that do not go together.
 
-use super::rig::{ResolvedRig, rigs_of};
+use super::rig::{ResolvedRig, resolved_rigs};
 use super::truth::Truth;
 use super::truth_keys::MOST;
 
@@ -72,7 +72,7 @@ impl Truth {
                 faults.push((table, text));
             }
         };
-        let rigs = rigs_of(self);
+        let rigs = resolved_rigs(self);
         let of = |pick: fn(&ResolvedRig) -> &str| rigs.iter().map(pick).collect::<Vec<_>>();
         check("rigs", "vehicle", &of(|rig| &rig.vehicle));
         check("rigs", "wheels", &of(|rig| &rig.wheels));
@@ -163,7 +163,7 @@ impl Truth {
 
     fn check_paths(&self, faults: &mut Vec<(&'static str, String)>) {
         let longest_m = self.season.targets_m.iter().copied().fold(0.0, f64::max);
-        for rig in rigs_of(self) {
+        for rig in resolved_rigs(self) {
             for session in 0..self.season.sessions {
                 let (straight_rad, curvature_per_m) = rig.heading_at(self, session);
                 let turned = curvature_per_m.abs() * longest_m;

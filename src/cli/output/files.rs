@@ -38,7 +38,7 @@ impl Output {
     pub fn file(path: &Path, text: String) -> Self {
         Output {
             folder: parent(path).to_path_buf(),
-            files: vec![File::of_text(path.file_name().unwrap_or_default(), text)],
+            files: vec![File::from_text(path.file_name().unwrap_or_default(), text)],
             together: false,
         }
     }
@@ -57,7 +57,7 @@ impl Output {
     /// file or folder, with the system's reason.
     pub fn write(&self, inputs: &[PathBuf]) -> Result<(), Error> {
         for file in &self.files {
-            refuse_to_overwrite(&self.place_of(file), inputs)?;
+            refuse_to_overwrite(&self.path_of(file), inputs)?;
         }
         let mut made = MadeFolders::default();
         made.make(&self.folder)?;
@@ -72,7 +72,7 @@ impl Output {
         })?;
         for file in &self.files {
             write_below(&waiting.path().join(&file.name), &file.bytes)
-                .map_err(|cause| failed(&self.place_of(file), cause))?;
+                .map_err(|cause| failed(&self.path_of(file), cause))?;
         }
         let names: BTreeSet<&Path> = self.files.iter().map(|file| file.name.as_path()).collect();
         if !change_places(&waiting, &names) {
@@ -88,7 +88,7 @@ impl Output {
             .iter()
             .partition(|file| file.name.ends_with(LAST));
         for file in others.into_iter().chain(last) {
-            let place = self.place_of(file);
+            let place = self.path_of(file);
             made.make(parent(&place))?;
             fs::rename(waiting.path().join(&file.name), &place)
                 .map_err(|cause| failed(&place, cause))?;
@@ -97,7 +97,7 @@ impl Output {
     }
 
     /// Where a file goes, as it was asked for.
-    fn place_of(&self, file: &File) -> PathBuf {
+    fn path_of(&self, file: &File) -> PathBuf {
         if self.folder == Path::new(".") {
             file.name.clone()
         } else {
@@ -202,7 +202,7 @@ mod tests {
     use super::*;
 
     fn write(folder: &Path, names: &[&str], text: &str) -> Result<(), Error> {
-        let files = names.iter().map(|name| File::of_text(name, text));
+        let files = names.iter().map(|name| File::from_text(name, text));
         Output::folder(folder, files.collect()).write(&[])
     }
 

@@ -11,7 +11,7 @@ use std::collections::BTreeMap;
 use super::Slip;
 use super::robust::{median, median_of_sorted, median_without, slope, spread};
 use crate::log::columns::Column;
-use crate::log::group::Rig;
+use crate::log::group::RigIndices;
 use crate::log::reader::Reading;
 use crate::log::run::Label;
 use crate::units::decimals;
@@ -39,7 +39,7 @@ const FAR_SESSION: f64 = 2.5;
 /// Every slip of this kind in a rig.
 ///
 /// * `skip` — runs that have another slip already, in order
-pub fn slips(reading: &Reading, rig: &Rig, skip: &[usize]) -> Vec<Slip> {
+pub fn slips(reading: &Reading, rig: &RigIndices, skip: &[usize]) -> Vec<Slip> {
     let mut slips = Vec::new();
     let (mut along, mut across) = (BTreeMap::new(), BTreeMap::new());
     for &i in &rig.runs {

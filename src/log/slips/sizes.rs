@@ -8,7 +8,7 @@
 use super::Slip;
 use super::robust::median;
 use crate::log::columns::Column;
-use crate::log::group::Rig;
+use crate::log::group::RigIndices;
 use crate::log::reader::Reading;
 use crate::log::run::Status;
 use crate::units::at_most_decimals;
@@ -19,7 +19,7 @@ const FEWEST_RUNS: usize = 4;
 const NEAR: f64 = 0.1;
 
 /// The slips of a rig, and its runs that have one, in order.
-pub fn slips(reading: &Reading, rig: &Rig) -> (Vec<Slip>, Vec<usize>) {
+pub fn slips(reading: &Reading, rig: &RigIndices) -> (Vec<Slip>, Vec<usize>) {
     let mut slips = Vec::new();
     let mut wrong: Vec<usize> = Vec::new();
     let sized = sized(reading, rig);
@@ -81,7 +81,7 @@ impl Sized {
 }
 
 /// Targets and rests of a rig; the rest only where it was written as such, for otherwise it has the target in it.
-fn sized(reading: &Reading, rig: &Rig) -> Vec<Sized> {
+fn sized(reading: &Reading, rig: &RigIndices) -> Vec<Sized> {
     let mut sized = Vec::new();
     for &i in &rig.runs {
         let run = reading.run(i);

@@ -1,6 +1,6 @@
 //! Where runs come to rest and how far that can be trusted: what stands around these figures.
 
-use super::below::{Below, Row, row};
+use super::below::{Below, TableRow, row};
 use crate::calibration::Calibration;
 use crate::decide::RigSettings;
 use crate::decide::parts::Parts;
@@ -119,9 +119,9 @@ pub(super) fn parts(rig: &RigSettings) -> Below {
 }
 
 /// The parts of the miss at the middle target, along and across.
-fn parts_rows(rig: &RigSettings) -> Vec<Row> {
+fn parts_rows(rig: &RigSettings) -> Vec<TableRow> {
     let (along, across) = &rig.parts;
-    let said = |what: &str, f: &dyn Fn(&Parts) -> f64| -> Row {
+    let said = |what: &str, f: &dyn Fn(&Parts) -> f64| -> TableRow {
         let cm = |p: Option<&Parts>| p.map_or_else(String::new, |p| words::figures(100.0 * f(p)));
         vec![what.to_string(), cm(Some(along)), cm(across.as_ref())]
     };

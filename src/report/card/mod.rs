@@ -13,7 +13,7 @@ use crate::decide::RigSettings;
 use crate::error::Error;
 use minijinja::context;
 use minijinja::value::Serde;
-use sheet::Sheet;
+use sheet::RigSheet;
 
 const STYLE: &str = include_str!("card.css");
 const SCRIPT: &str = concat!(
@@ -59,9 +59,9 @@ pub fn write(
     }));
     known.truncate(count);
     let (on_it, left_off) = rigs.split_at(count);
-    let sheets: Vec<Sheet> = on_it
+    let sheets: Vec<RigSheet> = on_it
         .iter()
-        .map(|rig| sheet::of(calibration, rig))
+        .map(|rig| sheet::rig_sheet(calibration, rig))
         .collect();
     let left_off: Vec<String> = left_off
         .iter()

@@ -8,7 +8,7 @@ use crate::report::words;
 
 /// Where vehicles aimed straight at the target come to rest across the line.
 #[derive(Debug, Clone)]
-pub struct Bias {
+pub struct BiasView {
     /// Every run shown.
     pub runs: Vec<BiasRun>,
     /// Labels of the trims, in the order that [`BiasRun::trim`] counts.
@@ -51,7 +51,7 @@ pub struct BiasPoint {
 ///
 /// # Errors
 /// As [`svg::draw`].
-pub fn draw(name: &str, bias: &Bias) -> Result<Figure, Error> {
+pub fn draw(name: &str, bias: &BiasView) -> Result<Figure, Error> {
     let mut items: Vec<(Sign, String)> = Vec::new();
     for (k, label) in bias.trims.iter().enumerate().take(8) {
         let word = match (bias.trims.len() > 1, label.is_empty()) {
@@ -60,7 +60,7 @@ pub fn draw(name: &str, bias: &Bias) -> Result<Figure, Error> {
             (true, false) => format!("trim {label}"),
         };
         let word = thinned_word(&word, bias.runs.len());
-        items.push((Sign::Mark(Mark::of_kind(k), Pen::of_kind(k)), word));
+        items.push((Sign::Mark(Mark::for_kind(k), Pen::for_kind(k)), word));
     }
     if bias.runs.iter().any(|r| r.set_aside) {
         items.push((Sign::Mark(Mark::Cross, Pen::Warn), "set aside".to_string()));
@@ -155,7 +155,7 @@ pub fn draw(name: &str, bias: &Bias) -> Result<Figure, Error> {
             if run.set_aside {
                 canvas.mark(at, Mark::Cross, 4.2, Pen::Warn);
             } else {
-                canvas.mark(at, Mark::of_kind(run.trim), 3.0, Pen::of_kind(run.trim));
+                canvas.mark(at, Mark::for_kind(run.trim), 3.0, Pen::for_kind(run.trim));
             }
         }
         frame.foot(canvas, "distance, m", 6);

@@ -7,7 +7,7 @@ use crate::report::svg::{self, Figure, Mark, Pen, WIDTH};
 
 /// A drift chart.
 #[derive(Debug, Clone)]
-pub struct Drift {
+pub struct DriftView {
     /// What each value is, in plain words: `session` or `run`.
     pub each: String,
     /// The values in order, m, against the season's line.
@@ -22,7 +22,7 @@ pub struct Drift {
 ///
 /// # Errors
 /// As [`svg::draw`].
-pub fn draw(name: &str, view: &Drift) -> Result<Figure, Error> {
+pub fn draw(name: &str, view: &DriftView) -> Result<Figure, Error> {
     let legend = Legend::new([
         (
             Sign::Mark(Mark::Ring, Pen::Soft),

@@ -6,7 +6,7 @@ use crate::report::words;
 
 /// The floor with the ways to some targets. Points are (ahead, right) of the start mark, m.
 #[derive(Debug, Clone)]
-pub struct Floor {
+pub struct FloorView {
     /// Shortest first.
     pub targets: Vec<FloorTarget>,
     /// Centres of the obstacle: one, or one for each target where it moves with it.
@@ -45,7 +45,7 @@ const SIDE_MIN_M: f64 = 0.7;
 ///
 /// # Errors
 /// As [`svg::draw`].
-pub fn draw(name: &str, floor: &Floor) -> Result<Figure, Error> {
+pub fn draw(name: &str, floor: &FloorView) -> Result<Figure, Error> {
     let everything = || {
         floor
             .targets
@@ -155,7 +155,7 @@ fn ground(
 
 fn label_target(
     canvas: &mut Canvas,
-    floor: &Floor,
+    floor: &FloorView,
     i: usize,
     at: &impl Fn((f64, f64)) -> (f64, f64),
 ) {
@@ -195,7 +195,7 @@ fn label_target(
 
 fn label_obstacle(
     canvas: &mut Canvas,
-    floor: &Floor,
+    floor: &FloorView,
     scale: f64,
     at: &impl Fn((f64, f64)) -> (f64, f64),
 ) {
@@ -245,7 +245,7 @@ fn swept(path: &[(f64, f64)], half: f64) -> Vec<(f64, f64)> {
     outline
 }
 
-fn description(floor: &Floor) -> String {
+fn description(floor: &FloorView) -> String {
     let ways: Vec<String> = floor
         .targets
         .iter()

@@ -8,9 +8,9 @@ use crate::report::words;
 
 /// Every run as the other sessions foresaw it.
 #[derive(Debug, Clone)]
-pub struct LeftOut {
+pub struct LeftOutView {
     /// Runs in session order.
-    pub runs: Vec<LeftOutRun>,
+    pub runs: Vec<LeftOutPoint>,
     /// The level of the intervals, in words.
     pub level: String,
     /// How many fell inside.
@@ -19,7 +19,7 @@ pub struct LeftOut {
 
 /// One run against its forecast, m.
 #[derive(Debug, Clone, Copy)]
-pub struct LeftOutRun {
+pub struct LeftOutPoint {
     /// Its session, counted from 0.
     pub session: usize,
     /// How far beyond the forecast it went.
@@ -37,7 +37,7 @@ const STEPS_MAX: usize = 400;
 ///
 /// # Errors
 /// As [`svg::draw`].
-pub fn draw(name: &str, view: &LeftOut) -> Result<Figure, Error> {
+pub fn draw(name: &str, view: &LeftOutView) -> Result<Figure, Error> {
     let legend = Legend::new([
         (
             Sign::Mark(Mark::Dot, Pen::Run),
@@ -84,7 +84,7 @@ pub fn draw(name: &str, view: &LeftOut) -> Result<Figure, Error> {
                 .flat_map(|(i, runs)| {
                     let x = (from + i * each) as f64;
                     let count = runs.len() as f64;
-                    let mean = |end: &dyn Fn(&LeftOutRun) -> f64| {
+                    let mean = |end: &dyn Fn(&LeftOutPoint) -> f64| {
                         100.0 * runs.iter().map(end).sum::<f64>() / count
                     };
                     let (low, high) = (mean(&|r| r.low_m), mean(&|r| r.high_m));
@@ -128,7 +128,7 @@ pub fn draw(name: &str, view: &LeftOut) -> Result<Figure, Error> {
 }
 
 /// Runs of one session each, with the index of their first run.
-fn blocks(runs: &[LeftOutRun]) -> Vec<(usize, &[LeftOutRun])> {
+fn blocks(runs: &[LeftOutPoint]) -> Vec<(usize, &[LeftOutPoint])> {
     let mut from = 0;
     runs.chunk_by(|a, b| a.session == b.session)
         .map(|block| {

@@ -7,7 +7,7 @@ use crate::report::words;
 
 /// Parts of the miss at one target.
 #[derive(Debug, Clone)]
-pub struct Parts {
+pub struct PartsView {
     /// The target.
     pub target_m: f64,
     /// In the order shown.
@@ -36,7 +36,7 @@ const NUMBER: f64 = 66.0;
 ///
 /// # Errors
 /// As [`svg::draw`].
-pub fn draw(name: &str, parts: &Parts) -> Result<Figure, Error> {
+pub fn draw(name: &str, parts: &PartsView) -> Result<Figure, Error> {
     let sizes = parts
         .rows
         .iter()

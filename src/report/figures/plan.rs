@@ -7,11 +7,11 @@ use crate::report::words;
 
 /// The chance of the first run of a new day to stop within a distance.
 #[derive(Debug, Clone)]
-pub struct Plan {
+pub struct PlanView {
     /// The distance.
     pub within_m: f64,
     /// One line for each number of sessions.
-    pub lines: Vec<Line>,
+    pub lines: Vec<PlanLine>,
     /// As things stand.
     pub now: f64,
     /// What no number of runs beats.
@@ -22,7 +22,7 @@ pub struct Plan {
 
 /// More sessions of one number.
 #[derive(Debug, Clone)]
-pub struct Line {
+pub struct PlanLine {
     /// How many.
     pub sessions: u32,
     /// (runs in each, chance), rising.
@@ -37,7 +37,7 @@ const LABEL_APART: f64 = 13.0;
 ///
 /// # Errors
 /// As [`svg::draw`].
-pub fn draw(name: &str, plan: &Plan) -> Result<Figure, Error> {
+pub fn draw(name: &str, plan: &PlanView) -> Result<Figure, Error> {
     let most = plan
         .lines
         .iter()
@@ -79,14 +79,14 @@ pub fn draw(name: &str, plan: &Plan) -> Result<Figure, Error> {
             (100.0 * plan.asked, "asked for".to_string(), Pen::Ink),
         ];
         for (k, line) in plan.lines.iter().enumerate() {
-            let pen = Pen::of_kind(k);
+            let pen = Pen::for_kind(k);
             let at = |&(runs, chance): &(u32, f64)| {
                 frame.at(f64::from(runs * line.sessions), 100.0 * chance)
             };
             let points: Vec<(f64, f64)> = line.points.iter().map(at).collect();
             canvas.line(&points, pen, 1.8);
             for point in &points {
-                canvas.mark(*point, Mark::of_kind(k), 3.2, pen);
+                canvas.mark(*point, Mark::for_kind(k), 3.2, pen);
             }
             if let Some((_, chance)) = line.points.last() {
                 let sessions = words::count(line.sessions as usize, "session", "sessions");

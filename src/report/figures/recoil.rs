@@ -9,7 +9,7 @@ use crate::stats::interval::Interval;
 
 /// Recoil and roll-on against lead.
 #[derive(Debug, Clone)]
-pub struct Recoil {
+pub struct RecoilView {
     /// By rising lead.
     pub leads: Vec<Lead>,
     /// Chance over lead, where enough was seen to draw a curve.
@@ -43,7 +43,7 @@ const LEFT: f64 = 46.0;
 ///
 /// # Errors
 /// As [`svg::draw`].
-pub fn draw(name: &str, view: &Recoil) -> Result<Figure, Error> {
+pub fn draw(name: &str, view: &RecoilView) -> Result<Figure, Error> {
     let mut items = vec![
         (
             Sign::Mark(Mark::Diamond, Pen::Run),
@@ -202,7 +202,7 @@ mod tests {
                 high: 0.2,
             },
         };
-        let view = Recoil {
+        let view = RecoilView {
             leads: vec![lead(1.0, 1_234), lead(2.0, 1_235)],
             curve: Vec::new(),
             accept: 0.1,

@@ -7,7 +7,7 @@ use crate::report::words;
 
 /// Some targets close up.
 #[derive(Debug, Clone)]
-pub struct Rest {
+pub struct RestView {
     /// Shortest first, at most three.
     pub targets: Vec<RestTarget>,
     /// The chance that a run stops within the circle, in words (`19 of 20`).
@@ -36,7 +36,7 @@ const ROOM: f64 = 1.25;
 ///
 /// # Errors
 /// As [`svg::draw`].
-pub fn draw(name: &str, rest: &Rest) -> Result<Figure, Error> {
+pub fn draw(name: &str, rest: &RestView) -> Result<Figure, Error> {
     let side = (WIDTH - 2.0 * GAP - 8.0) / 3.0;
     let within = rest
         .targets
@@ -81,7 +81,7 @@ pub fn draw(name: &str, rest: &Rest) -> Result<Figure, Error> {
 
 fn panel(
     canvas: &mut Canvas,
-    rest: &Rest,
+    rest: &RestView,
     target: &RestTarget,
     (left, top): (f64, f64),
     side: f64,

@@ -8,7 +8,7 @@ use crate::report::words;
 
 /// Runs in order, along and across.
 #[derive(Debug, Clone)]
-pub struct Review {
+pub struct ReviewView {
     /// One a run.
     pub runs: Vec<ReviewRun>,
     /// The level of the intervals, in words.
@@ -32,7 +32,7 @@ const HALF_BAR: f64 = 0.3;
 ///
 /// # Errors
 /// As [`svg::draw`].
-pub fn draw(name: &str, view: &Review) -> Result<Figure, Error> {
+pub fn draw(name: &str, view: &ReviewView) -> Result<Figure, Error> {
     let legend = Legend::new([
         (Sign::Mark(Mark::Dot, Pen::Run), "inside".to_string()),
         (Sign::Mark(Mark::Cross, Pen::Warn), "outside".to_string()),

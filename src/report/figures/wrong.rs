@@ -6,7 +6,7 @@ use crate::report::words;
 
 /// Launches by what became of them.
 #[derive(Debug, Clone)]
-pub struct Wrong {
+pub struct WrongView {
     /// All launches.
     pub launches: usize,
     /// Each kind: its words and how many.
@@ -24,7 +24,7 @@ const CELL: f64 = 18.0;
 ///
 /// # Errors
 /// As [`svg::draw`].
-pub fn draw(name: &str, view: &Wrong) -> Result<Figure, Error> {
+pub fn draw(name: &str, view: &WrongView) -> Result<Figure, Error> {
     let each = view.launches.div_ceil(SQUARES_MAX).max(1);
     let wrong: usize = view.kinds.iter().map(|k| k.1).sum();
     let kinds = view.kinds.iter().enumerate().map(|(i, k)| (Some(i), k.1));

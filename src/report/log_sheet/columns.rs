@@ -45,7 +45,7 @@ pub(super) struct Asked {
 impl Asked {
     /// * `aims` — whether an aim mark is given for some run
     /// * `any_vehicle` — whether the sheet may be for a vehicle that the set-up does not describe
-    pub fn of(setup: &Setup, aims: bool, any_vehicle: bool) -> Self {
+    pub fn from_setup(setup: &Setup, aims: bool, any_vehicle: bool) -> Self {
         let in_the_way = setup.obstacle.is_some() || setup.lane.is_some();
         Asked {
             across: setup.score.measure == Measure::Point || in_the_way || aims,

@@ -32,7 +32,7 @@ pub fn next(
     level: Level,
 ) -> Result<String, Error> {
     let aims = settings.iter().any(|s| s.aim_right_m.is_some());
-    let asked = Asked::of(&calibration.setup, aims, false);
+    let asked = Asked::from_setup(&calibration.setup, aims, false);
     let filled = rows::known(situation, settings, level, asked);
     write(&calibration.setup, asked, filled)
 }
@@ -44,7 +44,7 @@ pub fn next(
 /// # Errors
 /// As [`next`].
 pub fn first(setup: &Setup, session: &FirstSession, vehicle: &str) -> Result<String, Error> {
-    let asked = Asked::of(setup, false, true);
+    let asked = Asked::from_setup(setup, false, true);
     write(setup, asked, rows::guessed(setup, session, vehicle, asked))
 }
 

@@ -1,6 +1,6 @@
 //! The floor from above, not to scale: start mark, target, which side is plus, and the obstacle where there is one.
 
-use crate::setup::{ObstacleAt, Setup, Side};
+use crate::setup::{ObstacleAt, PassSide, Setup};
 use serde::Serialize;
 
 /// Where the start mark and the target stand in the sketch, which is 160 wide with its line at 80.
@@ -14,7 +14,7 @@ const CLEAR: f64 = 14.0;
 
 /// The obstacle and the way round it.
 #[derive(Serialize)]
-pub(super) struct Obstacle {
+pub(super) struct ObstacleSketch {
     x: f64,
     y: f64,
     /// `left` or `right`.
@@ -27,7 +27,7 @@ pub(super) struct Obstacle {
 }
 
 /// The set-up's obstacle.
-pub(super) fn obstacle(setup: &Setup) -> Option<Obstacle> {
+pub(super) fn obstacle(setup: &Setup) -> Option<ObstacleSketch> {
     let obstacle = setup.obstacle.as_ref()?;
     let along = match obstacle.at {
         ObstacleAt::Fraction(part) => part,
@@ -42,13 +42,13 @@ pub(super) fn obstacle(setup: &Setup) -> Option<Obstacle> {
         ASIDE.copysign(obstacle.right_m)
     };
     let (pass, side) = match obstacle.pass {
-        Side::Left => ("left", -1.0),
-        Side::Right => ("right", 1.0),
+        PassSide::Left => ("left", -1.0),
+        PassSide::Right => ("right", 1.0),
     };
     let x = LINE_X + aside;
     // A quadratic curve goes half way to its middle point.
     let bend_x = LINE_X + 2.0 * (aside + side * CLEAR);
-    Some(Obstacle {
+    Some(ObstacleSketch {
         x,
         y: START_Y - along.clamp(0.25, 0.7) * (START_Y - TARGET_Y),
         pass,
@@ -66,10 +66,10 @@ mod tests {
     #[test]
     fn the_path_goes_by_the_side_it_must() {
         for (right_m, pass, side) in [
-            (0.2, Side::Left, -1.0),
-            (0.0, Side::Left, -1.0),
-            (-0.3, Side::Left, -1.0),
-            (-0.3, Side::Right, 1.0),
+            (0.2, PassSide::Left, -1.0),
+            (0.0, PassSide::Left, -1.0),
+            (-0.3, PassSide::Left, -1.0),
+            (-0.3, PassSide::Right, 1.0),
         ] {
             let mut setup = Setup::default();
             setup.obstacle = Some(crate::setup::Obstacle {
@@ -90,7 +90,7 @@ mod tests {
             at: ObstacleAt::Distance(3.0),
             right_m: 0.28,
             diameter_m: 0.24,
-            pass: Side::Left,
+            pass: PassSide::Left,
             touch_accept: 0.02,
         }
     }
