@@ -1,4 +1,4 @@
-//! One thing wrong with an input: where, what was read, what was expected, what to do. Worded here only.
+//! One thing wrong with an input: where, what was read, what was expected, what to do. Faults are worded here only.
 
 use std::fmt;
 use std::io;
@@ -46,7 +46,7 @@ pub struct Fault {
     pub severity: Severity,
     /// The file's name as given on the command line.
     pub file: String,
-    /// Where in it.
+    /// Where in the file.
     pub place: FaultPlace,
     /// Column or key concerned, under its name in the contract.
     pub column: Option<String>,
@@ -111,12 +111,12 @@ impl Fault {
         self.severity == Severity::Error
     }
 
-    /// This fault, at a place.
+    /// The fault with its place set.
     pub fn at(self, place: FaultPlace) -> Self {
         Fault { place, ..self }
     }
 
-    /// This fault, in a column or key.
+    /// The fault with its column or key set.
     pub fn column(self, column: impl Into<String>) -> Self {
         Fault {
             column: Some(column.into()),
@@ -124,7 +124,7 @@ impl Fault {
         }
     }
 
-    /// This fault, with what stood there.
+    /// The fault with what was read there.
     pub fn read(self, read: impl Into<String>) -> Self {
         Fault {
             read: Some(read.into()),
@@ -133,7 +133,7 @@ impl Fault {
     }
 }
 
-/// Text of a user as it may be shown on a terminal: on one line, without control characters, not endless.
+/// Text of a user as it may be shown on a terminal: on one line, without control characters, at most 60 characters.
 ///
 /// A cell may hold line breaks, terminal escapes or a whole swallowed file.
 pub fn shown(text: &str) -> String {
@@ -146,13 +146,13 @@ pub fn shown(text: &str) -> String {
     out
 }
 
-/// What another reader says of a damaged file, which may hold much of the file: its beginning.
+/// The beginning of what another library's error says of a damaged file, since it may quote much of the file.
 pub fn beginning(said: &impl fmt::Display) -> String {
     said.to_string().chars().take(200).collect()
 }
 
-/// Any text without control characters, as it may be shown on a terminal: what a user wrote must neither colour it
-/// nor rewrite its lines.
+/// Any text with control characters escaped, as it may be shown on a terminal: what a user wrote must neither colour the
+/// terminal nor rewrite its lines.
 pub fn printable(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {

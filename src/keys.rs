@@ -1,8 +1,8 @@
 //! Set-up and truth files: their keys are described once, and read, checked and printed from that description.
 //!
 //! A struct that stands for a table is [`Keyed`]: it goes through its keys, each with a name, the field it fills and a
-//! [`KeySpec`]: unit, range, and the words beside it. What goes along, [`Keys`], either takes the values of a
-//! file, collecting every fault with its place ([`read`]), or notes down the values there are ([`listing()`]). What a key
+//! [`KeySpec`]: unit, range, and the words beside it. A visitor of the keys, [`Keys`], either takes the values from a
+//! file, collecting every fault with its place ([`read`]), or lists the values there are ([`listing()`]). What a key
 //! means is the business of [`crate::setup`] and [`crate::simulate`]; TOML, places and the wording of faults are known
 //! here only.
 
@@ -18,10 +18,8 @@ pub use value::{Value, Word, quoted};
 
 use crate::units::{LengthUnit, Unit};
 
-/// The known name most like `name`, when it is near enough to have been meant.
-///
-/// Near enough: a Jaro–Winkler likeness of at least 0.7 (0 nothing in common, 1 the same), so that a slip of the
-/// pen is recognised and a different word is not.
+/// The known name most like `name`, when it is near enough to have been meant: a Jaro–Winkler similarity of at least 0.7
+/// (0 nothing in common, 1 equal), which a slip of the pen reaches and a different word does not.
 pub fn nearest<'a>(name: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let name = name.to_lowercase();
     let mut best: Option<(f64, &str)> = None;
@@ -69,17 +67,17 @@ macro_rules! keyed {
 }
 pub(crate) use keyed;
 
-/// What goes through the keys of a table: the reader of a file, or the list of what it would say.
+/// A visitor of the keys of a table: the reader of a file, or the list of what a file would say.
 ///
 /// `says` is one line on a table, for a page that explains it.
 pub trait Keys: Sized {
-    /// A key with a value.
+    /// Visits a key with a value.
     fn key<V: Value>(&mut self, name: &str, value: &mut V, spec: KeySpec);
 
-    /// A table, `[name]`. Where the file has none, the value stays as it is.
+    /// Visits a table, `[name]`. Where the file has none, the value stays as it is.
     fn table<T: Keyed>(&mut self, name: &str, value: &mut T, says: &'static str);
 
-    /// A table that may be left out and then is nothing. Where there is one, its keys not given are those of `blank`.
+    /// Visits a table that may be left out and then is `None`. Where there is one, keys that it lacks are those of `blank`.
     fn optional_table<T: Keyed>(
         &mut self,
         name: &str,
@@ -88,7 +86,7 @@ pub trait Keys: Sized {
         says: &'static str,
     );
 
-    /// Any number of tables, each headed `[[name]]`; `example` is listed where there is none.
+    /// Visits any number of tables, each headed `[[name]]`; `example` is listed where there is none.
     fn tables<T: Keyed + Default>(
         &mut self,
         name: &str,
@@ -97,7 +95,7 @@ pub trait Keys: Sized {
         says: &'static str,
     );
 
-    /// A table with names of the user's own; `entry` goes through one of them, as a key or a table of that name.
+    /// Visits a table with names of the user's own; `entry` visits one of them, as a key or a table of that name.
     fn map<T: Default>(
         &mut self,
         name: &str,
@@ -110,15 +108,15 @@ pub trait Keys: Sized {
         false
     }
 
-    /// What no single key can tell: when a file is read, each key concerned (dotted, from this table) and what was
-    /// expected of it.
+    /// Checks several keys together when a file is read: `faults` gives each key concerned (dotted, from this table) and what
+    /// was expected of it.
     fn check(&mut self, _faults: impl FnOnce() -> Vec<(&'static str, String)>) {}
 }
 
 /// What a key may hold, in which unit, and the words beside it.
 #[derive(Debug, Clone, Copy)]
 pub struct KeySpec {
-    /// How a number of the file becomes the one inside.
+    /// Unit of the number in the file.
     pub unit: Unit,
     /// Least and greatest number, in the unit of the file.
     pub range: (f64, f64),
@@ -135,10 +133,10 @@ pub struct KeySpec {
 }
 
 impl KeySpec {
-    /// Any text, date or list of them.
+    /// The spec of any text, date or list of them.
     pub const TEXT: KeySpec = KeySpec::number(Unit::Plain, f64::NEG_INFINITY, f64::INFINITY);
 
-    /// A number in a unit, from `least` to `most` (both in that unit).
+    /// The spec of a number in a unit, from `least` to `most` (both in that unit).
     pub const fn number(unit: Unit, least: f64, most: f64) -> KeySpec {
         KeySpec {
             unit,
@@ -151,7 +149,7 @@ impl KeySpec {
         }
     }
 
-    /// One of some words, which stand for the values of [`Word::ALL`] in its order.
+    /// The spec of one of some words, which stand for the values of [`Word::ALL`] in its order.
     pub const fn words(words: &'static [&'static str]) -> KeySpec {
         KeySpec {
             words,
@@ -159,22 +157,22 @@ impl KeySpec {
         }
     }
 
-    /// With its own words for what is expected.
+    /// The spec with words of its own for what is expected.
     pub const fn expected(self, expected: &'static str) -> KeySpec {
         KeySpec { expected, ..self }
     }
 
-    /// Not to be left out of its table, with what is said when it is.
+    /// The spec of a key that its table must have, with what is said when it is missing.
     pub const fn needed(self, needed: &'static str) -> KeySpec {
         KeySpec { needed, ..self }
     }
 
-    /// With one line that explains it.
+    /// The spec with one line that explains the key.
     pub const fn says(self, says: &'static str) -> KeySpec {
         KeySpec { says, ..self }
     }
 
-    /// With what is shown where there is no value.
+    /// The spec with what is shown where there is no value.
     pub const fn without(self, without: &'static str) -> KeySpec {
         KeySpec { without, ..self }
     }

@@ -17,7 +17,7 @@ const KM_IN_M: f64 = 1_000.0;
 const KM_IN_CM: f64 = 100_000.0;
 /// The smallest length above 0 that anybody sets, cm.
 const TENTH_MM_IN_CM: f64 = 0.01;
-/// Weights of the score.
+/// Largest weight or penalty of the score.
 const LARGEST_WEIGHT: f64 = 1e6;
 
 const CHANCE: KeySpec = KeySpec::number(Plain, 0.0, 1.0).expected("a chance from 0 to 1");
@@ -133,7 +133,7 @@ impl Keyed for WheelSet<'_> {
 pub struct Dial {
     /// Divisions of the wheel dial.
     pub ticks_per_turn: u32,
-    /// Whether the set-up said so (else assumed).
+    /// Whether the set-up gave the number; else it is the default.
     pub given: bool,
 }
 
@@ -187,12 +187,12 @@ keyed! {
 /// Which of the event's runs count.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub enum Counts {
-    /// The best of them.
+    /// The best run.
     #[default]
     Best,
-    /// Their sum.
+    /// The sum of all runs.
     Sum,
-    /// The last.
+    /// The last run.
     Last,
 }
 
@@ -211,7 +211,7 @@ keyed! {
         step_m: f64 = 0.10, "step_m", m(0.001, KM_IN_M, "a step in m, at least 0.001");
         /// How many runs count.
         runs: u32 = 2, "runs", plain(1.0, 20.0, "a whole number of runs, 1 to 20");
-        /// And how.
+        /// How they count together.
         counts: Counts = Counts::Best, "counts", KeySpec::words(&["best", "sum", "last"]);
     }
 }
@@ -219,9 +219,9 @@ keyed! {
 /// Where along the line the obstacle stands.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum ObstacleAt {
-    /// As a fraction of the target's distance.
+    /// A fraction of the target's distance.
     Fraction(f64),
-    /// At a fixed distance from the start mark.
+    /// A fixed distance from the start mark, m.
     Distance(f64),
 }
 
@@ -256,9 +256,9 @@ impl Keyed for ObstacleAt {
 /// A side of the line, as seen from the start mark looking at the target.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum PassSide {
-    /// Left of it.
+    /// Left of the line.
     Left,
-    /// Right of it.
+    /// Right of the line.
     Right,
 }
 
@@ -269,13 +269,13 @@ impl Word for PassSide {
 /// `[obstacle]`
 #[derive(Debug, Clone, PartialEq)]
 pub struct Obstacle {
-    /// Where along the line.
+    /// Where along the line it stands.
     pub at: ObstacleAt,
-    /// Where across it, right positive.
+    /// Where across the line its centre stands, m, right positive.
     pub right_m: f64,
-    /// Its diameter.
+    /// Diameter, m.
     pub diameter_m: f64,
-    /// The side of it that the vehicle must go by.
+    /// The side on which the vehicle must pass it.
     pub pass: PassSide,
     /// Chance of a touch that a trim may carry.
     pub touch_accept: f64,
@@ -335,15 +335,15 @@ keyed! {
     pub struct Score {
         /// What is measured.
         measure: Measure = Measure::Point, "measure", KeySpec::words(&["point", "line"]);
-        /// For each cm of miss. At 0 every setting would be as good as any other.
+        /// Cost of each cm of miss. At 0 every setting would be as good as any other.
         per_cm: f64 = 1.0, "per_cm", plain(1e-6, LARGEST_WEIGHT, "a number above 0");
-        /// For each second of run time.
+        /// Cost of each second of run time.
         per_s: f64 = 0.0, "per_s", WEIGHT;
-        /// Past the target by more than this ...
+        /// A run this far past the target, or farther, costs `long_penalty` more.
         long_limit_m: f64 = 0.5, "long_limit_cm", cm(0.0, KM_IN_CM, "a length in cm, 0 or more");
-        /// ... costs this much more.
+        /// What a run costs more that went past the target by more than `long_limit_m`.
         long_penalty: f64 = 0.0, "long_penalty", WEIGHT;
-        /// For touching the obstacle.
+        /// Cost of touching the obstacle.
         touch_penalty: f64 = 0.0, "touch_penalty", WEIGHT;
     }
 }

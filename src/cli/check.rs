@@ -12,7 +12,7 @@ use crate::fault::{Fault, FaultPlace, Faults, Severity};
 use crate::log::{self, run::Season, summary};
 use crate::setup::Setup;
 
-/// Reads the logs. A log with errors is an answer too: all its faults, and exit status 2.
+/// Answers `haltmark check`. A log with errors is an answer too: all its faults, and exit status 2.
 ///
 /// # Errors
 /// Faults of the set-up file.
@@ -35,7 +35,7 @@ pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
             };
             Ok(Answer {
                 text,
-                // Long for a long log.
+                // Made only when asked for: it is as long as the log.
                 json: common.json.then(|| {
                     output::json(&Checked {
                         faults: faults_json(&warnings),

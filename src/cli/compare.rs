@@ -123,7 +123,7 @@ impl<'a> CompareJson<'a> {
             sessions_shared: found.sessions_shared,
             distance_per_turn_cm: ComparedJson::from_compared(found.distance_per_turn_m, CM),
             overshoot_cm: ComparedJson::from_compared(found.overshoot_m, CM),
-            // 100·κ/2, as in calibration.json.
+            // 100·κ/2, the unit of `calibration.json`.
             curve_cm_per_m2: found
                 .curvature_per_m
                 .map(|c| ComparedJson::from_compared(c, CM / 2.0)),

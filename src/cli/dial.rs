@@ -21,7 +21,7 @@ const CM: f64 = 100.0;
 /// The largest calibration that is read; a season's is under 1 MB.
 const LARGEST_FILE_BYTES: u64 = 256 << 20;
 
-/// Settings for a new session.
+/// Answers `haltmark dial`: settings for the first run of a new session.
 ///
 /// # Errors
 /// Faults of calibration and set-up; data that cannot answer.
@@ -32,7 +32,7 @@ pub fn run(args: &DialArgs, common: &Common) -> Result<Answer, Error> {
     answer(&situation, settings, None, Vec::new(), common)
 }
 
-/// Settings after today's runs.
+/// Answers `haltmark correct`: settings after today's runs.
 ///
 /// # Errors
 /// Faults of calibration, set-up and today's log; data that cannot answer.
@@ -69,7 +69,7 @@ pub fn correct(args: &CorrectArgs, common: &Common) -> Result<Answer, Error> {
     Ok(answer)
 }
 
-/// Which rig, build, trim and lead.
+/// The rig, build, trim and lead that the flags ask for.
 pub fn choice(rig: &RigArgs, lead_turns: Option<f64>) -> Choice {
     Choice {
         rig: rig.rig.clone(),
@@ -224,7 +224,7 @@ struct TodayJson {
     why: Option<String>,
 }
 
-/// A length in m as cm without the digits that ×100 makes up: a rounded aim of −0.235 m is −23.5 cm.
+/// A length in m as cm without the rounding error of the product: a rounded aim of −0.235 m is −23.5 cm.
 pub fn tidy_cm(m: f64) -> f64 {
     (m * 1e8).round() / 1e6 + 0.0
 }
@@ -342,7 +342,7 @@ pub fn line(setting: &Setting) -> String {
     out
 }
 
-/// What was taken out and why not all of it, beside what correcting the whole miss would have been.
+/// Sentences on which share of today's shift was corrected, and what correcting the whole miss would have been.
 fn why(corrected: &correct::Corrected, today: &Today, target_m: f64) -> Result<String, Error> {
     let words = |x: f64, decimals: usize, unit: [&str; 2]| {
         let unit = unit[usize::from(x < 0.0)];

@@ -54,7 +54,7 @@ fn options(args: &FitArgs) -> Options {
     }
 }
 
-/// The one asked for, else `reports/` and the first log's name without its ending.
+/// The folder to write to: the one asked for, else `reports/` and the first log's name without its ending.
 fn folder(args: &FitArgs) -> PathBuf {
     let first = || args.logs.logs.first()?.file_stem();
     match &args.out {
@@ -69,8 +69,7 @@ fn inputs(args: &FitArgs, common: &Common) -> Vec<PathBuf> {
     logs.chain(&common.setup).cloned().collect()
 }
 
-/// What a person wants to know at once: a few lines a rig, then what holds for all, then where to look. Nothing for one
-/// who wants it quiet.
+/// The text for a terminal: a few lines for each rig, what holds for all, where the files are. Empty where `quiet`.
 fn summary(
     calibration: &Calibration,
     advice: &[RigSettings],

@@ -155,7 +155,7 @@ fn text(situation: &Situation, plan: &Plan) -> String {
         )
     };
     lines.push(row("now", &plan.now));
-    // Without a question of their own, the options for sessions of one size are enough for a terminal.
+    // Where no sessions and runs were asked for, the options for sessions of one size are enough for a terminal.
     let shown = |o: &&PlanOption| plan.asked.is_some() || o.runs_per_session == 8;
     for option in plan.told().iter().filter(shown) {
         let what = format!(

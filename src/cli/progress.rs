@@ -1,5 +1,5 @@
-//! How far long work is: what is being done, how far, how long yet. On standard error, and only where that is a
-//! terminal; gone when the work is done. The only file that knows `indicatif`.
+//! Progress of long work on standard error: what is being done, how much of it, the time left. Shown only on a terminal,
+//! and removed when the work is done. The only file that knows `indicatif`.
 
 use std::io::{self, IsTerminal};
 use std::time::{Duration, Instant};
@@ -8,15 +8,15 @@ use indicatif::{ProgressBar, ProgressDrawTarget, ProgressStyle};
 
 use crate::watch::Watch;
 
-/// Work that is done sooner needs no word.
+/// Progress is shown only after this time.
 const PATIENCE: Duration = Duration::from_millis(500);
-/// How often it is drawn, at most, in a second.
+/// Most redraws of the bar in a second.
 const DRAWN: u8 = 5;
 
-/// Does long work while it says how far it is.
+/// Does long work and shows its progress.
 ///
 /// * `doing` — what is being done, as the beginning of a line
-/// * `quiet` — nobody wants to know
+/// * `quiet` — show nothing
 pub fn shown<T>(doing: &'static str, quiet: bool, work: impl FnOnce(Watch) -> T) -> T {
     let progress = Progress::new(doing, quiet);
     work(&|done, all| progress.at(done, all))
@@ -40,7 +40,7 @@ impl Progress {
         }
     }
 
-    /// Says how much is done; `all` is 0 where that is not known.
+    /// Takes note that `done` of `all` is done; `all` is 0 where it is not known.
     fn at(&self, done: u64, all: u64) {
         if !self.shown || self.began.elapsed() < PATIENCE {
             return;

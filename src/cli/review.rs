@@ -15,7 +15,7 @@ use crate::report::{review_page, review_words};
 
 const CM: f64 = 100.0;
 
-/// Holds the runs of logs against a calibration.
+/// Compares the runs of logs with the predictions of a calibration.
 ///
 /// # Errors
 /// Faults of calibration, set-up and logs; data that cannot answer.
@@ -97,7 +97,7 @@ impl<'a> ReviewJson<'a> {
     }
 }
 
-/// Where a calibration holds several rigs: the one that the log names, if it names one only.
+/// The name of the calibration's rig in the log; `None` where the log has several of them or none.
 fn only_rig(calibration: &Calibration, season: &Season) -> Option<String> {
     let mut named = group::rigs(season)
         .into_iter()

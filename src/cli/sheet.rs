@@ -18,7 +18,7 @@ use crate::report::{log_sheet, words};
 
 const CM: f64 = 100.0;
 
-/// Writes the sheet.
+/// Answers `haltmark sheet`: a log sheet to print.
 ///
 /// # Errors
 /// Faults of calibration and set-up; data that cannot answer.
@@ -53,7 +53,7 @@ fn seed(common: &Common) -> u64 {
     common.seed.unwrap_or(1)
 }
 
-/// The next session of a calibration's rig.
+/// The sheet of the next session of a calibration's rig.
 fn next(path: &Path, args: &SheetArgs, common: &Common) -> Result<Made, Error> {
     let calibration = dial::calibration(path, None, common)?;
     let situation = Situation::new(&calibration, &dial::choice(&args.rig, None))?;
@@ -83,7 +83,7 @@ fn next(path: &Path, args: &SheetArgs, common: &Common) -> Result<Made, Error> {
     })
 }
 
-/// A session of which only the set-up is known.
+/// The sheet of a first session, from the set-up alone.
 fn first(args: &SheetArgs, common: &Common) -> Result<Made, Error> {
     let setup = super::setup(common)?;
     let name = args.rig.rig.as_deref().unwrap_or("");
@@ -112,7 +112,7 @@ fn first(args: &SheetArgs, common: &Common) -> Result<Made, Error> {
     })
 }
 
-/// Vehicle and wheels without a calibration to look them up in.
+/// Vehicle and wheels from `--rig`, where there is no calibration to look them up in.
 fn labels(rig: &RigArgs) -> Result<(&str, &str), Error> {
     if rig.build.is_some() || rig.trim.is_some() {
         let fault = Fault::error(

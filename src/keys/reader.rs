@@ -1,4 +1,4 @@
-//! A TOML file into a struct, with every fault of the file in one pass.
+//! Reads a TOML file into a struct, with every fault of the file in one pass.
 
 use std::collections::BTreeMap;
 
@@ -8,7 +8,7 @@ use toml::de::{DeTable, DeValue};
 use super::{KeySpec, Keyed, Keys, Value, nearest};
 use crate::fault::{Fault, FaultPlace, Faults};
 
-/// A struct from the text of a file; a key that the file does not have stays as it is by default.
+/// Reads a struct from the text of a file; a key that the file lacks keeps its default.
 ///
 /// * `file` — its name, for faults
 ///
@@ -64,7 +64,7 @@ struct Reader<'a> {
     at: usize,
     /// Names of keys and tables that may stand here.
     known: Vec<String>,
-    /// Those that do, as they are known and as they are spelt.
+    /// Names that do stand here: as they are known, and as they are spelt.
     given: Vec<String>,
     faults: Vec<Fault>,
 }
@@ -226,7 +226,7 @@ impl Keys for Reader<'_> {
 
     fn check(&mut self, faults: impl FnOnce() -> Vec<(&'static str, String)>) {
         for (name, expected) in faults() {
-            // The place of the key, or of the innermost table on the way to it that is there.
+            // The place of the key; where it is missing, of the innermost table above it that is there.
             let (mut at, mut table) = (self.at, Some(self.table));
             for part in name.split('.') {
                 if let Some((key, item)) = table.and_then(|table| table.get_key_value(part)) {

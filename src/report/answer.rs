@@ -9,12 +9,12 @@ use minijinja::context;
 use minijinja::value::Serde;
 use serde::Serialize;
 
-/// What the page shows.
+/// What a page of one answer shows.
 #[derive(Serialize)]
 pub(super) struct AnswerPage {
-    /// What it was made from.
+    /// What the answer was made from.
     pub made_from: String,
-    /// Over the answer.
+    /// Heading above the answer.
     pub heading: String,
     /// The answer first, then what to do.
     pub sentences: Vec<String>,
@@ -29,13 +29,13 @@ pub(super) struct AnswerPage {
 pub(super) struct AnswerFigure {
     title: String,
     svg: String,
-    /// Below the title.
+    /// Sentence below the title.
     pub caption: String,
     /// Heads of the columns; none for a table of pairs.
     pub head: Vec<String>,
     /// Rows of the fold's table.
     pub rows: Vec<Vec<String>>,
-    /// Sentences below it.
+    /// Sentences below the fold's table.
     pub fold: Vec<String>,
     #[serde(skip)]
     name: String,
@@ -58,7 +58,7 @@ impl AnswerFigure {
     }
 }
 
-/// The page and its figures.
+/// The files of an answer: its page and its figures.
 ///
 /// # Errors
 /// [`Error::Internal`] when template and view do not fit.

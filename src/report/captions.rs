@@ -16,7 +16,7 @@ use serde::Serialize;
 pub enum Shown {
     /// Inside the page, which then needs nothing else.
     Inside,
-    /// From their files beside it: what many rigs take together stays half as large.
+    /// As files beside the page: with many rigs this halves the size of the folder.
     AsFiles,
 }
 

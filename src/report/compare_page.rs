@@ -7,7 +7,7 @@ use super::{compare_words, words};
 use crate::decide::compare::{Compared, Comparison, Spreads};
 use crate::error::Error;
 
-/// `compare.html` with its figure.
+/// The files of a comparison: `compare.html` and its figure.
 ///
 /// * `logs` — the logs it was made from, as given
 ///
@@ -35,7 +35,7 @@ pub fn files(found: &Comparison, logs: &[String]) -> Result<Vec<File>, Error> {
     answer::files("compare", "Which of the two is better?", &page)
 }
 
-/// Both side by side, in bars and in numbers.
+/// The figure with both side by side, and its table.
 fn misses(found: &Comparison, names: &[String; 2]) -> Result<AnswerFigure, Error> {
     let view = bars(found, names);
     let caption = format!(

@@ -5,7 +5,7 @@ use crate::decide::RigSettings;
 use crate::units;
 use serde::Serialize;
 
-/// A rig in the index.
+/// A rig's row in the index of many rigs.
 #[derive(Serialize)]
 pub struct RigLine {
     /// The file of its page.
@@ -17,7 +17,7 @@ pub struct RigLine {
     turn: String,
     /// What the miss at the middle target is not expected to exceed, cm; empty where it is not known.
     within: String,
-    /// How many checks are to be looked at.
+    /// Number of checks to look at.
     look: usize,
 }
 

@@ -24,7 +24,7 @@ const CAUTIONS: [&str; 6] = [
 /// The style sheet that all pages share.
 const STYLE: &str = include_str!("pages/style.css");
 
-/// Over a page with every rig.
+/// Title of a page with every rig.
 const OVER_ALL: &str = "Settings that can be trusted, and how far";
 
 /// Templates by name.

@@ -109,7 +109,7 @@ pub(super) fn cure(parts: &MissParts) -> String {
     let more = if largest == line {
         format!("; from one run to the next it is {}.", size(run))
     } else {
-        // Parts add up as squares: a part of 4 cm beside one of 9 is 1 cm of the miss.
+        // Parts add in squares: a part of 4 cm beside one of 9 is 1 cm of the miss.
         let without_line = (all * all - line * line).max(0.0).sqrt();
         format!(
             "; more runs would make a typical miss of {} at most {} smaller.",

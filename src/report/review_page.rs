@@ -10,7 +10,7 @@ use crate::decide::review::Review;
 use crate::error::Error;
 use crate::stats::interval::Interval;
 
-/// `review.html` with its figure.
+/// The files of a review: `review.html` and its figure.
 ///
 /// # Errors
 /// [`Error::Internal`] when a figure would hold a number that is not finite.

@@ -21,7 +21,7 @@ pub enum FigureQuestion {
     Floor,
     /// What the miss is made of.
     Parts,
-    /// Each session predicted from the others.
+    /// Leave-one-session-out cross-validation: each session predicted from the others.
     LeftOut,
     /// Travel against turns.
     Travel,
@@ -39,7 +39,7 @@ pub enum FigureQuestion {
 
 /// A figure with its question and its name.
 pub struct Drawn {
-    /// FigureQuestion.
+    /// The question it answers.
     pub question: FigureQuestion,
     /// File name without its end.
     pub name: String,
@@ -47,7 +47,7 @@ pub struct Drawn {
     pub figure: Figure,
 }
 
-/// Points along a path.
+/// Number of points along a drawn path.
 const PATH_POINTS: usize = 40;
 /// Predicted rest points shown for each target.
 const REST_POINTS: usize = 100;
@@ -190,7 +190,7 @@ fn left_out_view(rig: &RigSettings, level: String) -> left_out::LeftOutView {
     }
 }
 
-/// A little more than what was run.
+/// The range of what was run with a margin of 4 % on both sides.
 fn span((from, to): (f64, f64)) -> (f64, f64) {
     let margin = 0.04 * (to - from).max(1e-3);
     (from - margin, to + margin)
@@ -327,7 +327,7 @@ fn wrong_view(rig: &RigSettings) -> wrong::WrongView {
     }
 }
 
-/// Points of the recoil curve.
+/// Number of points of the recoil curve.
 const CURVE_POINTS: usize = 40;
 
 fn recoil_view(rig: &RigSettings, story: &Story) -> Option<recoil::RecoilView> {
@@ -340,7 +340,7 @@ fn recoil_view(rig: &RigSettings, story: &Story) -> Option<recoil::RecoilView> {
     let term = situation.known_travel().lead_term;
     let at = |i: usize| first + (last - first) * i as f64 / (CURVE_POINTS - 1) as f64;
     let travel = situation.known_travel();
-    // Straight in the lead, so that an archive's runs need no row of the design each.
+    // Overshoot is linear in the lead, so the runs of an archive need no row of the design each.
     let at_mean_lead = travel.posterior.coefficient(situation.build);
     let roll_on_at = |lead: f64| {
         term.map_or(at_mean_lead, |t| {

@@ -20,7 +20,7 @@ const FINER: f64 = 4.0;
 const FAR: f64 = 1e8;
 /// Width of every figure, so that text is equally large in all of them.
 pub const WIDTH: f64 = 460.0;
-/// No figure is higher.
+/// Largest height of a figure, figure units.
 pub const HEIGHT_MAX: f64 = 10_000.0;
 /// Height of ordinary text in a figure.
 pub const TEXT: f64 = 13.0;
@@ -31,7 +31,7 @@ const LETTER: f64 = 0.56;
 
 /// What a line, mark or area stands for; its colour in either theme and its dash follow from it.
 ///
-/// Colours tell apart under the common colour-vision deficiencies (after Okabe & Ito 2008); each also has a mark, a
+/// Colours can be distinguished under the common colour-vision deficiencies (after Okabe & Ito 2008); each also has a mark, a
 /// dash or a label of its own in the figures that use several.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Pen {
@@ -102,7 +102,7 @@ impl Pen {
         }
     }
 
-    /// The stand-in colour: red tells the pen.
+    /// The stand-in colour: its red component is the pen's number.
     fn stand_in(self, opacity: f64) -> RGBAColor {
         RGBAColor(self as u8, 0, 0, opacity)
     }
@@ -113,7 +113,7 @@ impl Pen {
         pen.unwrap_or(Pen::Ink)
     }
 
-    /// Pens for a number of kinds side by side, used over again beyond four.
+    /// The pen for one of several kinds side by side; beyond four kinds pens repeat.
     pub fn for_kind(kind: usize) -> Pen {
         [Pen::Run, Pen::Second, Pen::Third, Pen::Fourth][kind % 4]
     }
@@ -137,7 +137,7 @@ pub enum Mark {
 }
 
 impl Mark {
-    /// Marks for a number of kinds side by side, used over again beyond four.
+    /// The mark for one of several kinds side by side; beyond four kinds marks repeat.
     pub fn for_kind(kind: usize) -> Mark {
         [Mark::Dot, Mark::Diamond, Mark::Triangle, Mark::Square][kind % 4]
     }
@@ -148,9 +148,9 @@ impl Mark {
 pub enum Align {
     /// The text starts there.
     Start,
-    /// It is centred there.
+    /// The text is centred there.
     Middle,
-    /// It ends there.
+    /// The text ends there.
     End,
 }
 
@@ -188,12 +188,12 @@ impl Type {
         }
     }
 
-    /// The same with another pen.
+    /// This type with another pen.
     pub const fn pen(self, pen: Pen) -> Self {
         Type { pen, ..self }
     }
 
-    /// The same in bold.
+    /// This type in bold.
     pub const fn bold(self) -> Self {
         Type { bold: true, ..self }
     }
@@ -212,7 +212,7 @@ pub struct Figure {
     /// What is to be seen in it, for those who cannot see it.
     pub description: String,
     name: String,
-    /// Of plotters' pixels.
+    /// Width and height in plotters' pixels.
     size: (u32, u32),
     painted: Painted,
 }
@@ -231,7 +231,7 @@ impl Figure {
         out
     }
 
-    /// The same as a file of its own, on white.
+    /// The figure as a file of its own, on white.
     pub fn file(&self) -> String {
         let mut out = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
         let size = format!(
@@ -288,7 +288,7 @@ impl Canvas {
             if kept.last() == Some(&at) {
                 continue;
             }
-            // A corner on the straight way from the one before to the next is none.
+            // A corner on the straight line between its neighbours changes nothing.
             if let [.., a, b] = kept[..]
                 && straight_on(a, b, at)
             {
@@ -331,7 +331,7 @@ impl Canvas {
         self.circle_with_opacity(centre, radius, pen, outline, 1.0);
     }
 
-    /// A full circle that lets through what lies below.
+    /// A full circle of an opacity.
     pub fn disc(&mut self, centre: (f64, f64), radius: f64, pen: Pen, opacity: f64) {
         self.circle_with_opacity(centre, radius, pen, None, opacity);
     }

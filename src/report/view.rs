@@ -31,9 +31,9 @@ pub struct RigPage {
     paper: Vec<String>,
     sections: Vec<captions::Section>,
     advice: Vec<String>,
-    /// What to look at.
+    /// Checks to look at.
     look: Vec<CheckRow>,
-    /// What is as it should be.
+    /// Checks that came out fine.
     fine: Vec<CheckRow>,
     set_aside: Vec<AsideRow>,
 }
@@ -101,7 +101,7 @@ pub fn rig(
     }
 }
 
-/// The checks that came out fine, or those to look at.
+/// The checks that came out fine (`ok`), or those to look at.
 fn checks(known: &Rig, ok: bool) -> Vec<CheckRow> {
     known
         .checks
@@ -115,7 +115,7 @@ fn checks(known: &Rig, ok: bool) -> Vec<CheckRow> {
         .collect()
 }
 
-/// With a capital to begin a sentence.
+/// The text with a capital first letter.
 fn capital(text: &str) -> String {
     let mut rest = text.chars();
     rest.next()

@@ -1,4 +1,4 @@
-//! What was understood, for people and for programs.
+//! What `check` understood of the logs, for people and for programs.
 
 use serde::Serialize;
 
@@ -265,9 +265,9 @@ fn from_to(range: Range, digits: usize) -> String {
     }
 }
 
-/// A list that stays readable in a long season.
+/// A list of at most 20 items, and how many more there are.
 fn shortened(items: &[String]) -> String {
-    /// As many as fit on a few lines of a terminal.
+    /// Most items: what fits on a few lines of a terminal.
     const SHOWN: usize = 20;
     if items.len() <= SHOWN {
         return items.join(", ");

@@ -1,4 +1,4 @@
-//! Files put in place, all or none: whenever the program is stopped, a reader finds the old ones or the new ones, whole.
+//! Files put in place, all or none: whenever the program is stopped, each file is the old one or the new one, whole.
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -11,8 +11,8 @@ use crate::error::Error;
 use crate::fault::{Fault, Faults};
 use crate::report::File;
 
-/// What the other commands read: where files can only be put in place one after another, it comes last, so that the
-/// old one holds until all are there.
+/// The file that other commands read. Where files can only be put in place one after another it comes last, so that the
+/// old one stays until all new files are there.
 const LAST: &str = "calibration.json";
 
 /// Files to write into one folder, which is made if it is missing.
@@ -20,7 +20,7 @@ const LAST: &str = "calibration.json";
 pub struct Output {
     folder: PathBuf,
     files: Vec<File>,
-    /// Whether they are the folder, and not merely in it: then the old folder and the new one change places.
+    /// Whether the files make up the whole folder: then the old folder and the new one change places.
     together: bool,
 }
 
@@ -45,7 +45,7 @@ impl Output {
 
     /// Writes all files or none, as far as the system lets us.
     ///
-    /// They are written into a waiting folder first, which a full disk can stop. A folder of files then changes places
+    /// The files are written into a waiting folder first, which a full disk can stop. A folder of files then changes places
     /// with the old one in one step (`swap.rs`). Where that cannot be done, one rename follows another; a program killed
     /// among these leaves whole files, some old and some new. Missing folders are made, and taken away again if the
     /// files are never put in place; what an earlier run that was killed has left is taken away.
@@ -96,7 +96,7 @@ impl Output {
         Ok(())
     }
 
-    /// Where a file goes, as it was asked for.
+    /// The path a file goes to, as it was asked for.
     fn path_of(&self, file: &File) -> PathBuf {
         if self.folder == Path::new(".") {
             file.name.clone()
@@ -121,7 +121,7 @@ fn refuse_to_overwrite(path: &Path, inputs: &[PathBuf]) -> Result<(), Error> {
     Ok(())
 }
 
-/// A place that cannot be written to, whatever the system says.
+/// The fault of a path that must not be written to.
 fn refused(path: &Path, why: &str) -> Error {
     Faults::from(Fault::error(path.display().to_string(), why)).into()
 }
@@ -182,7 +182,7 @@ impl MadeFolders {
         Ok(())
     }
 
-    /// Lets them stay.
+    /// Keeps the folders.
     fn keep(mut self) {
         self.0.clear();
     }

@@ -6,10 +6,10 @@ use crate::stats::interval::Interval;
 /// A row of a fold's table; the first cell says what it is.
 pub type TableRow = Vec<String>;
 
-/// What stands around a figure.
+/// The words and numbers that stand around one figure.
 #[derive(Default)]
 pub struct Below {
-    /// Plain words.
+    /// Caption in plain words.
     pub caption: String,
     /// Heads of the columns, where there is more than one.
     pub head: Vec<&'static str>,

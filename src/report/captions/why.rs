@@ -1,4 +1,4 @@
-//! What the log says of the vehicle: what stands around these figures.
+//! Captions and tables of the figures on what the log says of the vehicle.
 
 use super::below::{Below, interval_row, row};
 use crate::calibration::Calibration;
@@ -7,7 +7,7 @@ use crate::report::words;
 use crate::stats::interval::Interval;
 use crate::units;
 
-/// Travel against turns.
+/// Caption and table of travel against turns.
 pub(super) fn travel(calibration: &Calibration, rig: &RigSettings) -> Below {
     let known = rig.situation.rig;
     let travel = &known.travel;
@@ -81,7 +81,7 @@ pub(super) fn travel(calibration: &Calibration, rig: &RigSettings) -> Below {
     }
 }
 
-/// Off to one side.
+/// Caption and table of lateral bias against distance.
 pub(super) fn bias(rig: &RigSettings) -> Below {
     let situation = &rig.situation;
     let known = rig.situation.rig;
@@ -142,7 +142,7 @@ pub(super) fn bias(rig: &RigSettings) -> Below {
     }
 }
 
-/// Sessions in order.
+/// Caption and table of the sessions in order.
 pub(super) fn sessions(rig: &RigSettings) -> Below {
     let known = rig.situation.rig;
     let travel = &known.travel;
@@ -177,7 +177,7 @@ pub(super) fn sessions(rig: &RigSettings) -> Below {
     }
 }
 
-/// Brake lead.
+/// Caption and table of recoil against brake lead.
 pub(super) fn recoil(rig: &RigSettings) -> Below {
     let situation = &rig.situation;
     let known = rig.situation.rig;
@@ -245,7 +245,7 @@ pub(super) fn recoil(rig: &RigSettings) -> Below {
     }
 }
 
-/// Drift over the season.
+/// Caption and table of the drift chart.
 pub(super) fn drift(rig: &RigSettings) -> Below {
     let known = rig.situation.rig;
     let mut rows = Vec::new();
@@ -277,16 +277,16 @@ pub(super) fn drift(rig: &RigSettings) -> Below {
     }
 }
 
-/// Sessions listed in numbers; a figure shows them all.
+/// Most sessions listed in numbers; the figure shows all of them.
 const LISTED_MAX: usize = 24;
 
-/// Says so where not every session is listed.
+/// The sentence that only the newest sessions are listed; `None` where all of them are.
 fn only_newest(sessions: usize) -> Option<String> {
     (sessions > LISTED_MAX)
         .then(|| format!("Of {sessions} sessions the last {LISTED_MAX} are listed."))
 }
 
-/// What went wrong.
+/// Caption and table of what went wrong.
 pub(super) fn wrong(rig: &RigSettings) -> Below {
     let known = rig.situation.rig;
     let mut rows = Vec::new();

@@ -27,7 +27,7 @@ struct Known {
     touch_accept: f64,
     score: Score,
     words: Words,
-    /// Empty, and last: theirs is put in behind it.
+    /// Empty, and last: the JSON of the rigs is inserted into its brackets.
     rigs: [(); 0],
 }
 
@@ -37,7 +37,7 @@ struct Obstacle {
     at_fraction: Option<f64>,
     right_m: f64,
     diameter_m: f64,
-    /// +1: pass it on its left.
+    /// Side on which to pass: +1 left of it, −1 right of it.
     side: f64,
 }
 
@@ -132,14 +132,14 @@ pub fn rig(calibration: &Calibration, known: &calibration::Rig) -> String {
     text(&rig_known(calibration, known))
 }
 
-/// The JSON, safe inside a page, with what is known of the rigs.
+/// All that the card knows, as JSON that is safe inside a page.
 ///
 /// * `check` — the sum that the calibration's file carries
 /// * `rigs` — JSON of each, see [`rig`]
 /// * `aim_reach_m` — the farthest aim mark of all settings
 ///
 /// # Errors
-/// Those of [`Calibration::range`].
+/// [`Error::CannotAnswer`] where no range of targets is known.
 pub fn json(
     calibration: &Calibration,
     check: &str,
@@ -176,7 +176,7 @@ fn text(value: &impl Serialize) -> String {
     serde_json::to_string(value).expect("plain structs with text keys always serialise")
 }
 
-/// All but the rigs.
+/// Everything the card knows but the rigs.
 fn head(calibration: &Calibration, check: &str, aim_reach_m: f64) -> Result<Known, Error> {
     let setup = &calibration.setup;
     let score = &setup.score;

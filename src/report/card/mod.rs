@@ -24,10 +24,10 @@ const SCRIPT: &str = concat!(
     "\n",
     include_str!("page.js"),
 );
-/// How the content security policy names the two. A test says what belongs here.
+/// Hashes by which the content security policy names style and script. A failing test prints the right ones.
 const STYLE_HASH: &str = "sha256-kZGLIKYlJktsdQ5Ztx1kjijqY+7Ou7DyM7yla4lkNmE=";
 const SCRIPT_HASH: &str = "sha256-4Nvz2BH0Jgygc0GTltKbYfSeD//tVFGN612OfRE0g1I=";
-/// What the rigs of one card may take together; a season's two take a tenth of it.
+/// Most bytes of JSON for the rigs of one card; a season's two rigs take a tenth of it.
 const KNOWN_BYTES_MAX: usize = 600_000;
 
 /// How many of the first rigs a card holds, at least one, given the bytes that each takes.
@@ -45,7 +45,7 @@ fn how_many_fit(bytes: impl IntoIterator<Item = usize>) -> usize {
 /// * `check` — the sum that the calibration's file carries
 ///
 /// # Errors
-/// Those of [`Calibration::range`]; [`Error::Internal`] when template and view do not fit.
+/// [`Error::CannotAnswer`] where no range of targets is known; [`Error::Internal`] when template and view do not fit.
 pub fn write(
     calibration: &Calibration,
     check: &str,

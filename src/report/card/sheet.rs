@@ -8,7 +8,7 @@ use crate::report::words;
 use crate::units;
 use serde::Serialize;
 
-/// Rows of one of the two tables side by side: what fits on a US Letter sheet beside cautions and empty lines.
+/// Most rows of each of the two tables side by side: what fits on a US Letter sheet beside cautions and empty lines.
 const BLOCK_ROWS: usize = 32;
 /// Up to this many, lines stand wider apart and there are more empty ones.
 const ROOMY_ROWS: usize = 22;

@@ -34,23 +34,23 @@ pub struct BiasRun {
     pub set_aside: bool,
 }
 
-/// The line at one distance; all to the right, m.
+/// The fitted line at one distance; offsets are m, right positive.
 #[derive(Debug, Clone, Copy)]
 pub struct BiasPoint {
     /// Distance.
     pub distance_m: f64,
-    /// Expected.
+    /// Expected offset.
     pub right_m: f64,
-    /// Ends for the line itself.
+    /// Ends of the interval for the line itself.
     pub line_m: (f64, f64),
-    /// Ends for a run on a new day.
+    /// Ends of the prediction interval for a run of a new session.
     pub run_m: (f64, f64),
 }
 
-/// Draws it.
+/// Draws lateral bias against distance.
 ///
 /// # Errors
-/// As [`svg::draw`].
+/// [`Error::Internal`] when a number to be drawn is not finite.
 pub fn draw(name: &str, bias: &BiasView) -> Result<Figure, Error> {
     let mut items: Vec<(Sign, String)> = Vec::new();
     for (k, label) in bias.trims.iter().enumerate().take(8) {

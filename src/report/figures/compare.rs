@@ -5,7 +5,7 @@ use crate::error::Error;
 use crate::report::svg::{self, Align, Figure, Mark, Pen, Type, WIDTH, text_width};
 use crate::stats::interval::Interval;
 
-/// What is shown of both.
+/// Two things that are compared, number by number.
 #[derive(Debug, Clone)]
 pub struct CompareView {
     /// Names of the two.
@@ -16,12 +16,12 @@ pub struct CompareView {
     pub level: String,
 }
 
-/// One number of both, m.
+/// One number, m, estimated for each of the two.
 #[derive(Debug, Clone)]
 pub struct CompareRow {
     /// In plain words.
     pub what: String,
-    /// Of the one and the other.
+    /// Estimate and interval for the first and for the second.
     pub of: [Interval; 2],
 }
 
@@ -36,10 +36,10 @@ const CUT: f64 = 2.5;
 /// Longest name that fits beside its bar.
 const NAME_WIDTH: f64 = 78.0;
 
-/// Draws it.
+/// Draws both things' intervals as bars, one pair for each number.
 ///
 /// # Errors
-/// As [`svg::draw`].
+/// [`Error::Internal`] when a number to be drawn is not finite.
 pub fn draw(name: &str, view: &CompareView) -> Result<Figure, Error> {
     let all = || view.rows.iter().flat_map(|q| q.of);
     let widest = all().map(|i| i.high).fold(0.0, f64::max);

@@ -5,7 +5,7 @@ use super::legend::{Legend, Sign};
 use crate::error::Error;
 use crate::report::svg::{self, Figure, Mark, Pen, WIDTH};
 
-/// A drift chart.
+/// Session means against the season's line with their exponentially weighted moving average.
 #[derive(Debug, Clone)]
 pub struct DriftView {
     /// What each value is, in plain words: `session` or `run`.
@@ -18,10 +18,10 @@ pub struct DriftView {
     pub limits_m: Vec<f64>,
 }
 
-/// Draws it.
+/// Draws the drift chart of a season.
 ///
 /// # Errors
-/// As [`svg::draw`].
+/// [`Error::Internal`] when a number to be drawn is not finite.
 pub fn draw(name: &str, view: &DriftView) -> Result<Figure, Error> {
     let legend = Legend::new([
         (

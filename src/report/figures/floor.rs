@@ -11,7 +11,7 @@ pub struct FloorView {
     pub targets: Vec<FloorTarget>,
     /// Centres of the obstacle: one, or one for each target where it moves with it.
     pub obstacles_m: Vec<(f64, f64)>,
-    /// Its radius; 0 without one.
+    /// Radius of the obstacle; 0 without one.
     pub obstacle_radius_m: f64,
     /// Free width either side of the line.
     pub lane_half_width_m: Option<f64>,
@@ -26,7 +26,7 @@ pub struct FloorTarget {
     pub target_m: f64,
     /// The aim mark beside it; `None` where nothing is known across.
     pub aim_right_m: Option<f64>,
-    /// From the start mark to rest, as expected.
+    /// Expected path, from the start mark to rest.
     pub path_m: Vec<(f64, f64)>,
     /// Where runs may come to rest.
     pub rest_m: Vec<(f64, f64)>,
@@ -41,10 +41,10 @@ const HEIGHT_MAX: f64 = 640.0;
 /// At least this much floor is shown on either side of the line, m.
 const SIDE_MIN_M: f64 = 0.7;
 
-/// Draws it.
+/// Draws the floor from above with the expected path to each target.
 ///
 /// # Errors
-/// As [`svg::draw`].
+/// [`Error::Internal`] when a number to be drawn is not finite.
 pub fn draw(name: &str, floor: &FloorView) -> Result<Figure, Error> {
     let everything = || {
         floor

@@ -12,18 +12,18 @@ pub struct PlanView {
     pub within_m: f64,
     /// One line for each number of sessions.
     pub lines: Vec<PlanLine>,
-    /// As things stand.
+    /// Chance with the present calibration.
     pub now: f64,
-    /// What no number of runs beats.
+    /// Chance that no number of further runs can exceed.
     pub limit: f64,
     /// The chance asked for.
     pub asked: f64,
 }
 
-/// More sessions of one number.
+/// The chance for one number of further sessions.
 #[derive(Debug, Clone)]
 pub struct PlanLine {
-    /// How many.
+    /// Number of further sessions.
     pub sessions: u32,
     /// (runs in each, chance), rising.
     pub points: Vec<(u32, f64)>,
@@ -33,10 +33,10 @@ const RIGHT: f64 = 84.0;
 /// Labels beside the lines stand at least this far apart.
 const LABEL_APART: f64 = 13.0;
 
-/// Draws it.
+/// Draws the chance of a good first run against the number of further runs.
 ///
 /// # Errors
-/// As [`svg::draw`].
+/// [`Error::Internal`] when a number to be drawn is not finite.
 pub fn draw(name: &str, plan: &PlanView) -> Result<Figure, Error> {
     let most = plan
         .lines

@@ -10,13 +10,13 @@ use crate::stats::interval::Interval;
 /// Sessions of one rig, in season order.
 #[derive(Debug, Clone)]
 pub struct SessionsView {
-    /// Each of them.
+    /// One entry for each session.
     pub sessions: Vec<Session>,
     /// Floors, in the order that [`Session::floor`] counts; one blank where none was written.
     pub floors: Vec<String>,
     /// Typical day-to-day difference along, m.
     pub typical_m: f64,
-    /// The same in heading, m per m; `None` where nothing is known across.
+    /// Typical day-to-day difference in heading, m per m; `None` where nothing is known across.
     pub typical_across: Option<f64>,
 }
 
@@ -38,10 +38,10 @@ const PANEL: f64 = 140.0;
 /// More sessions than this are numbered, not named.
 const NAMED_MAX: usize = 14;
 
-/// Draws it.
+/// Draws the shift of each session, along and across, in season order.
 ///
 /// # Errors
-/// As [`svg::draw`].
+/// [`Error::Internal`] when a number to be drawn is not finite.
 pub fn draw(name: &str, view: &SessionsView) -> Result<Figure, Error> {
     let floors_written = view.floors.iter().any(|f| !f.is_empty());
     let mut items: Vec<(Sign, String)> = Vec::new();

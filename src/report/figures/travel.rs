@@ -30,7 +30,7 @@ pub struct TravelRun {
     pub turns: f64,
     /// Path rolled.
     pub arc_m: f64,
-    /// How far beyond what is expected of its setting.
+    /// Residual: path rolled less the fitted path at this setting, m.
     pub beyond_m: f64,
     /// Its build.
     pub build: usize,
@@ -53,10 +53,10 @@ pub struct LinePoint {
 
 const LEFT: f64 = 46.0;
 
-/// Draws it.
+/// Draws travel against turns, and below it the residuals.
 ///
 /// # Errors
-/// As [`svg::draw`].
+/// [`Error::Internal`] when a number to be drawn is not finite.
 pub fn draw(name: &str, travel: &TravelView) -> Result<Figure, Error> {
     let mut items: Vec<(Sign, String)> = Vec::new();
     let many = travel.builds.len() > 1;

@@ -14,7 +14,7 @@ use serde::Serialize;
 /// Lines of a sheet: what fits on one side, and a dozen runs are a long session.
 const LINES: usize = 12;
 
-/// Wheel sets other than the one that is meant of which the sheet has room to speak.
+/// Most other wheel sets for which the sheet has room.
 const OTHER_WHEELS: usize = 2;
 
 const ORDER: &str = "so that a floor that gets dusty or a string that stretches is not taken for \
@@ -34,16 +34,16 @@ pub(super) struct SheetRow {
 pub(super) struct Filled {
     /// Vehicle, wheels, build, trim.
     pub labels: [String; 4],
-    /// Above the table.
+    /// Sentence above the table.
     pub above: String,
-    /// Below it, first.
+    /// Sentences below the table, before the fixed ones.
     pub below: Vec<String>,
     pub rows: Vec<SheetRow>,
     /// Whether there are ranges to expect.
     pub expects: bool,
 }
 
-/// The next session's settings.
+/// The sheet filled in with the next session's settings.
 pub(super) fn known(
     situation: &Situation,
     settings: &[Setting],
@@ -92,7 +92,7 @@ pub(super) fn known(
     }
 }
 
-/// A first session from the wheels' size.
+/// The sheet filled in with first guesses from the wheels' diameter.
 pub(super) fn guessed(
     setup: &Setup,
     session: &FirstSession,

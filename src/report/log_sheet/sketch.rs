@@ -7,7 +7,7 @@ use serde::Serialize;
 const START_Y: f64 = 122.0;
 const TARGET_Y: f64 = 30.0;
 const LINE_X: f64 = 80.0;
-/// How far from the line an obstacle is drawn, whatever the distance: seen apart from it, and on the sketch.
+/// How far from the line an obstacle is drawn, whatever the distance: clear of the line, and still on the sketch.
 const ASIDE: f64 = 8.0;
 /// How far beside the obstacle the path is drawn.
 const CLEAR: f64 = 14.0;
@@ -26,7 +26,7 @@ pub(super) struct ObstacleSketch {
     label_anchor: &'static str,
 }
 
-/// The set-up's obstacle.
+/// The set-up's obstacle as it is drawn; `None` without one.
 pub(super) fn obstacle(setup: &Setup) -> Option<ObstacleSketch> {
     let obstacle = setup.obstacle.as_ref()?;
     let along = match obstacle.at {
