@@ -151,8 +151,8 @@ pub fn beginning(said: &impl fmt::Display) -> String {
     said.to_string().chars().take(200).collect()
 }
 
-/// Any text with control characters escaped, as it may be shown on a terminal: what a user wrote must neither colour the
-/// terminal nor rewrite its lines.
+/// Any text with control characters escaped, as it may be shown on a terminal: what a user wrote must neither colour
+/// the terminal nor rewrite its lines.
 pub fn printable(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {

@@ -18,8 +18,8 @@ pub use value::{Value, Word, quoted};
 
 use crate::units::{LengthUnit, Unit};
 
-/// The known name most like `name`, when it is near enough to have been meant: a Jaro–Winkler similarity of at least 0.7
-/// (0 nothing in common, 1 equal), which a slip of the pen reaches and a different word does not.
+/// The known name most like `name`, when it is near enough to have been meant: a Jaro–Winkler similarity of at least
+/// 0.7 (0 nothing in common, 1 equal), which a slip of the pen reaches and a different word does not.
 pub fn nearest<'a>(name: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     let name = name.to_lowercase();
     let mut best: Option<(f64, &str)> = None;
@@ -77,7 +77,8 @@ pub trait Keys: Sized {
     /// Visits a table, `[name]`. Where the file has none, the value stays as it is.
     fn table<T: Keyed>(&mut self, name: &str, value: &mut T, says: &'static str);
 
-    /// Visits a table that may be left out and then is `None`. Where there is one, keys that it lacks are those of `blank`.
+    /// Visits a table that may be left out and then is `None`. Where there is one, keys that it lacks are those of
+    /// `blank`.
     fn optional_table<T: Keyed>(
         &mut self,
         name: &str,
@@ -108,8 +109,8 @@ pub trait Keys: Sized {
         false
     }
 
-    /// Checks several keys together when a file is read: `faults` gives each key concerned (dotted, from this table) and what
-    /// was expected of it.
+    /// Checks several keys together when a file is read: `faults` gives each key concerned (dotted, from this table)
+    /// and what was expected of it.
     fn check(&mut self, _faults: impl FnOnce() -> Vec<(&'static str, String)>) {}
 }
 

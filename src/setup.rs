@@ -339,9 +339,9 @@ keyed! {
         per_cm: f64 = 1.0, "per_cm", plain(1e-6, LARGEST_WEIGHT, "a number above 0");
         /// Cost of each second of run time.
         per_s: f64 = 0.0, "per_s", WEIGHT;
-        /// A run this far past the target, or farther, costs `long_penalty` more.
+        /// How far past the target a run may go before it costs `long_penalty` more.
         long_limit_m: f64 = 0.5, "long_limit_cm", cm(0.0, KM_IN_CM, "a length in cm, 0 or more");
-        /// What a run costs more that went past the target by more than `long_limit_m`.
+        /// Extra cost of a run that went past the target by more than `long_limit_m`.
         long_penalty: f64 = 0.0, "long_penalty", WEIGHT;
         /// Cost of touching the obstacle.
         touch_penalty: f64 = 0.0, "touch_penalty", WEIGHT;

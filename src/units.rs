@@ -91,7 +91,8 @@ impl Unit {
         }
     }
 
-    /// The number of a file for a number inside the library, as the decimal it was meant to be: 7.1, not 7.1000000000000005.
+    /// The number of a file for a number inside the library, as the decimal it was meant to be: 7.1, not
+    /// 7.1000000000000005.
     pub fn outward(self, x: f64) -> f64 {
         let x = match self {
             Unit::Plain => x,
@@ -166,9 +167,9 @@ pub fn decimals(x: f64, digits: usize) -> String {
     quick(x, digits).unwrap_or_else(|| exact(x, digits))
 }
 
-/// `x` with a fixed number of decimals by integer arithmetic, the digits of [`exact`]. `None` for a number so large, or so
-/// near to a half of the last digit, that the rounding of its product with a power of ten (relative error 2^-53) might
-/// change that digit.
+/// `x` with a fixed number of decimals by integer arithmetic, the digits of [`exact`]. `None` for a number so large, or
+/// so near to a half of the last digit, that the rounding of its product with a power of ten (relative error 2^-53)
+/// might change that digit.
 fn quick(x: f64, places: usize) -> Option<String> {
     let ten = 10_u64.pow(u32::try_from(places.min(QUICK_DIGITS)).ok()?);
     let scaled = x.abs() * ten as f64;

@@ -1,5 +1,5 @@
-//! Progress of long work on standard error: what is being done, how much of it, the time left. Shown only on a terminal,
-//! and removed when the work is done. The only file that knows `indicatif`.
+//! Progress of long work on standard error: what is being done, how much of it, the time left. Shown only on a
+//! terminal, and removed when the work is done. The only file that knows `indicatif`.
 
 use std::io::{self, IsTerminal};
 use std::time::{Duration, Instant};

@@ -12,9 +12,8 @@ use crate::fault::{Fault, FaultPlace, Faults};
 ///
 /// * `file` — its name, for faults
 ///
-/// # Errors
-/// Every fault of the text, by line: what is not TOML, unknown keys with the nearest known one, values of the wrong type or
-/// out of range, keys that are missing or do not go together.
+/// # Errors Every fault of the text, by line: what is not TOML, unknown keys with the nearest known one, values of the
+/// wrong type or out of range, keys that are missing or do not go together.
 pub fn read<T: Keyed + Default>(file: &str, text: &str) -> Result<T, Faults> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let document = DeTable::parse(text).map_err(|error| {

@@ -7,7 +7,7 @@ use encoding_rs::{Encoding, UTF_16BE, UTF_16LE, WINDOWS_1252};
 use super::limits;
 use crate::fault::{Fault, FaultPlace, Faults};
 
-/// How a workbook of the old kind begins.
+/// The first bytes of a workbook in the old binary format.
 const OLD_WORKBOOK: &[u8] = &[0xD0, 0xCF, 0x11, 0xE0];
 
 /// The text of a file, its lines ended by line feeds.
@@ -83,7 +83,7 @@ fn windows_1252(file: &str, error: FromUtf8Error, faults: &mut Faults) -> String
     text.into_owned()
 }
 
-/// Text has no zero characters; pictures, programs and UTF-16 without its mark do.
+/// Refuses bytes with zero characters: text has none, but pictures, programs and UTF-16 without its mark do.
 ///
 /// # Errors
 /// A zero character.
@@ -98,7 +98,7 @@ fn refuse_binary(file: &str, bytes: &[u8]) -> Result<(), Faults> {
     Ok(())
 }
 
-/// A text that ends its lines in a lone CR, as old files do, with line feeds: a comment ends in one only.
+/// The text with line feeds where its lines end in a lone CR, as old files do: only a line feed ends a comment.
 fn with_line_feeds(text: String) -> String {
     if text.contains('\n') {
         text

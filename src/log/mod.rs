@@ -1,8 +1,8 @@
-//! Text or a spreadsheet in, typed runs out. Knows nothing of statistics.
+//! Text or a spreadsheet in, typed runs out. This room knows nothing of statistics.
 //!
 //! bytes -> text (`decode`) or a sheet's cells (`sheet`) -> records with their places (`text`, `record`) -> header and
-//! columns (`header`, [`columns`]) -> typed [`run::Run`]s (`row`, `reader`) -> warnings of slips (`slips`). Each log is read
-//! once, whole.
+//! columns (`header`, [`columns`]) -> typed [`run::Run`]s (`row`, `reader`) -> warnings of slips (`slips`). Each log is
+//! read once, whole.
 
 mod cell;
 pub mod columns;
@@ -43,7 +43,8 @@ pub struct ReadOptions {
 
 /// Reads logs into one season.
 ///
-/// * `paths` — the logs; several are pooled in the order given, a session told apart by its label alone
+/// * `paths` — the logs; several are pooled in the order given, runs with one session label are one session, whatever
+///   their log
 /// * returns the season and its warnings
 ///
 /// # Errors
@@ -78,7 +79,7 @@ pub fn read(
     }
     let reading = reader.finish();
     faults.0.extend(group::too_many_labels(&reading));
-    // A log with errors is read again once they are mended.
+    // Slips are looked for only in a log without errors: it is read again once they are mended.
     if !faults.any_error() {
         faults.0.extend(slips::warnings(&reading).0);
     }

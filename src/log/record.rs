@@ -38,7 +38,7 @@ impl Origin {
         }
     }
 
-    /// What its rows are called: `line` or `row`.
+    /// What a row of this origin is called: `line` or `row`.
     pub fn row_word(&self) -> &'static str {
         match self.sheet {
             None => "line",
@@ -99,17 +99,17 @@ impl Record {
 
 /// The rows of a log, blank ones and comments left out.
 pub struct Records<'t> {
-    /// Where they come from.
+    /// Where the rows come from.
     pub origin: Origin,
     /// Whether a comma may stand for the decimal point.
     pub decimal_comma: bool,
-    /// What a file without any row lacks.
+    /// The fault of a file without any row.
     pub nothing: Fault,
     /// The rows, down to the first that makes the file unreadable.
     pub rows: Box<dyn Iterator<Item = Result<Record, Faults>> + 't>,
 }
 
-/// A spreadsheet's name of its column: 0 is A, 25 is Z, 26 is AA.
+/// The letters of a spreadsheet's column: 0 is A, 25 is Z, 26 is AA.
 pub fn letters(column: usize) -> String {
     let mut n = column + 1;
     let mut out = Vec::new();

@@ -1,4 +1,4 @@
-//! A spreadsheet's cells to the same records as text gives, with sheet, row and column letter.
+//! Reads a spreadsheet's cells as records, the form that text is read to, with sheet, row and column letter.
 
 mod extent;
 mod guard;
@@ -104,7 +104,7 @@ fn choose(sheets: &[Sheet], wanted: Option<&str>) -> Result<String, String> {
         .ok_or_else(|| "there is no sheet of cells in it".to_string())
 }
 
-/// Cells as they come, within the limits.
+/// The filled cells read so far, within the limits.
 #[derive(Default)]
 struct Cells {
     found: Vec<Cell>,

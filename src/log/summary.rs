@@ -1,4 +1,4 @@
-//! What stands in a season, counted: no wording, no statistics.
+//! Counts of what a season holds: no wording, no statistics.
 
 use std::collections::{BTreeSet, HashMap};
 
@@ -31,20 +31,20 @@ impl Range {
 /// One session of one rig.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SessionSummary {
-    /// Which.
+    /// Session label.
     pub session: Label,
     /// Earliest date among its runs.
     pub date: Option<Date>,
-    /// Its runs of this rig.
+    /// Number of its runs with this rig.
     pub runs: usize,
-    /// Those that are hand rolls.
+    /// Hand rolls among them.
     pub hand_rolls: usize,
 }
 
 /// One rig, counted.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct RigSummary {
-    /// Which, and its runs.
+    /// The rig and the indices of its runs.
     pub rig: RigIndices,
     /// Its sessions in order of first appearance.
     pub sessions: Vec<SessionSummary>,

@@ -130,7 +130,8 @@ pub(super) fn logs(calibration: &Calibration) -> String {
     names.join(", ")
 }
 
-/// Any page from its template and what it shows; every page has the cautions, and the shared style unless it brings one.
+/// Any page from its template and what it shows; every page has the cautions, and the shared style unless it brings
+/// one.
 ///
 /// # Errors
 /// [`Error::Internal`] when a template and its view do not fit.

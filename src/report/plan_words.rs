@@ -7,8 +7,8 @@ use crate::setup::Counts;
 
 /// A lead's recoil chance is an open question when its upper end is this many times what the set-up accepts.
 const OPEN_FROM: f64 = 2.0;
-/// With fewer degrees of freedom the run-to-run spread may be three quarters larger or a third smaller (95 % limits from
-/// chi-squared), and the limit of a plan is not the vehicle's.
+/// With fewer degrees of freedom the run-to-run spread may be three quarters larger or a third smaller (95 % limits
+/// from chi-squared), and the limit of a plan is not the vehicle's.
 const SPREAD_KNOWN_FROM: f64 = 10.0;
 
 /// The answer in one sentence, and what to do, in a few.

@@ -40,11 +40,11 @@ pub struct Flag {
     means: &'static str,
 }
 
-/// A table row begun with the cells of a setting, empty where the log cannot tell; each new kind of warning gets a sign of
-/// its own in `flags`.
+/// A table row begun with the cells of a setting, empty where the log cannot tell; each new kind of warning gets a sign
+/// of its own in `flags`.
 ///
-/// Written as HTML here because a template takes some hundred times as long for a cell, and most cells of a page stand in
-/// these tables; cells hold only numbers and fixed words, so nothing needs escaping.
+/// Written as HTML here because a template takes some hundred times as long for a cell, and most cells of a page stand
+/// in these tables; cells hold only numbers and fixed words, so nothing needs escaping.
 pub fn setting_cells(s: &Setting, columns: Columns, flags: &mut Vec<Flag>) -> String {
     let mut row = format!("<tr><th scope=\"row\">{}", words::metres(s.target_m));
     let flag = signs(s, flags);

@@ -31,8 +31,8 @@ const LETTER: f64 = 0.56;
 
 /// What a line, mark or area stands for; its colour in either theme and its dash follow from it.
 ///
-/// Colours can be distinguished under the common colour-vision deficiencies (after Okabe & Ito 2008); each also has a mark, a
-/// dash or a label of its own in the figures that use several.
+/// Colours can be distinguished under the common colour-vision deficiencies (after Okabe & Ito 2008); each also has a
+/// mark, a dash or a label of its own in the figures that use several.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Pen {
     /// Words, axes, outlines.

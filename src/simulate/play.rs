@@ -31,19 +31,19 @@ pub struct SimulatedSeason {
 /// How a session differs from the vehicle's own mean, for one rig: the day, the floor, the drift of the season.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SessionShift {
-    /// Session label, as in [`Season::sessions`].
+    /// Session label, an index into [`Season::sessions`].
     pub session: Label,
     /// Vehicle label.
     pub vehicle: Label,
     /// Wheel set label.
     pub wheels: Label,
-    /// Longer by this.
+    /// Shift along, m; longer is positive.
     pub long_m: f64,
-    /// Further right by this.
+    /// Shift of the heading, rad; right is positive.
     pub right_rad: f64,
 }
 
-/// A season from a truth.
+/// Plays a season from a truth.
 ///
 /// * `seed` — another seed, another season; the same seed, the same to the last bit on every machine
 ///
@@ -124,7 +124,7 @@ impl<'t> Notebook<'t> {
         self.launched = 0;
     }
 
-    /// A row with its labels and nothing else, and what is planted there.
+    /// A row with its labels and nothing measured, and what is planted in it.
     fn begin(
         &mut self,
         rig: &ResolvedRig,
@@ -256,7 +256,7 @@ impl<'t> Notebook<'t> {
         self.write(run, outcome.exact, planted);
     }
 
-    /// Puts the row into the book, with the slip of the pencil that is planted there.
+    /// Adds the row to the season, with the slip of the pencil that is planted there.
     fn write(&mut self, mut run: Run, exact: ExactRun, planted: Option<&PlantedRow>) {
         if let Some(row) = planted {
             slip(&mut run, row, ticks_per_turn(self.truth));
@@ -308,7 +308,7 @@ fn label(list: &mut Vec<String>, text: &str) -> Label {
     }) as Label
 }
 
-/// `n` of the values: gone through in turn, each session going on where the one before stopped, and shuffled.
+/// `n` of the values in random order. Values are taken in turn, each session going on where the one before stopped.
 fn shared_out(values: &[f64], n: usize, session: usize, chance: &mut Chance) -> Vec<f64> {
     if values.is_empty() {
         return Vec::new();

@@ -6,19 +6,19 @@ use jiff::civil::Date;
 use super::truth::Truth;
 use super::truth_keys::{HeadingTruth, TravelTruth};
 
-/// One rig with everything said or taken over from the first.
+/// One rig with every value resolved: its own, or that of the first rig.
 #[derive(Debug, Clone)]
 pub struct ResolvedRig {
     /// Label of the vehicle.
     pub vehicle: String,
     /// Label of the wheel set.
     pub wheels: String,
-    /// Along, in the first build.
+    /// Travel in the first build.
     pub travel: TravelTruth,
-    /// Across, in the first trim.
+    /// Heading in the first trim.
     pub heading: HeadingTruth,
     runs_per_session: Vec<usize>,
-    /// Counted from 1; empty: all.
+    /// Sessions it takes part in, counted from 1; empty: all.
     sessions: Vec<usize>,
 }
 
@@ -112,7 +112,7 @@ impl ResolvedRig {
     }
 }
 
-/// The entry in force in a session (counted from 0): the last to have begun.
+/// The entry in force in a session (counted from 0): the one that began last.
 fn latest<'a, T: 'a>(
     entries: impl Iterator<Item = &'a T>,
     session: usize,

@@ -45,16 +45,15 @@ impl Output {
 
     /// Writes all files or none, as far as the system lets us.
     ///
-    /// The files are written into a waiting folder first, which a full disk can stop. A folder of files then changes places
-    /// with the old one in one step (`swap.rs`). Where that cannot be done, one rename follows another; a program killed
-    /// among these leaves whole files, some old and some new. Missing folders are made, and taken away again if the
-    /// files are never put in place; what an earlier run that was killed has left is taken away.
+    /// The files are written into a waiting folder first, which a full disk can stop. A folder of files then changes
+    /// places with the old one in one step (`swap.rs`). Where that cannot be done, one rename follows another; a
+    /// program killed among these leaves whole files, some old and some new. Missing folders are made, and taken away
+    /// again if the files are never put in place; what an earlier run that was killed has left is taken away.
     ///
     /// * `inputs` — files that were read, and must not be written over
     ///
-    /// # Errors
-    /// [`Error::Input`] naming a file that must not be written over, or what is in the way; [`Error::Output`] naming the
-    /// file or folder, with the system's reason.
+    /// # Errors [`Error::Input`] naming a file that must not be written over, or what is in the way; [`Error::Output`]
+    /// naming the file or folder, with the system's reason.
     pub fn write(&self, inputs: &[PathBuf]) -> Result<(), Error> {
         for file in &self.files {
             refuse_to_overwrite(&self.path_of(file), inputs)?;

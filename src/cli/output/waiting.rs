@@ -33,8 +33,8 @@ impl Waiting {
         Ok(Self::held(folder, old, false))
     }
 
-    /// A waiting folder beside the folder that the files are for; inside it where writing beside it is not allowed, where
-    /// that is another disk, or where the folder is the working directory, which an exchange would leave behind.
+    /// A waiting folder beside the folder that the files are for; inside it where writing beside it is not allowed,
+    /// where that is another disk, or where the folder is the working directory, which an exchange would leave behind.
     ///
     /// # Errors
     /// The system's reason.

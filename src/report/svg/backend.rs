@@ -1,7 +1,8 @@
 //! What plotters draws on: SVG in few bytes, its colours left open.
 //!
-//! Consecutive shapes of one look become one path, points are written relative to the point before, and defaults are left
-//! out. Where a colour belongs only its pen is noted, so that one drawing comes out in the page's colours and on white paper.
+//! Consecutive shapes of one look become one path, points are written relative to the point before, and defaults are
+//! left out. Where a colour belongs only its pen is noted, so that one drawing comes out in the page's colours and on
+//! white paper.
 
 use super::{Pen, escaped};
 use crate::units::whole as number;
@@ -339,8 +340,9 @@ impl DrawingBackend for Backend {
     }
 }
 
-/// The layer of each shape, and the number of layers: shapes of one layer do not overlap. Translucent shapes that overlap
-/// must be separate paths: SVG blends paths with each other, but paints one path only once wherever it overlaps itself.
+/// The layer of each shape, and the number of layers: shapes of one layer do not overlap. Translucent shapes that
+/// overlap must be separate paths: SVG blends paths with each other, but paints one path only once wherever it overlaps
+/// itself.
 fn layers(shape: Shape, shapes: &[&[BackendCoord]]) -> (Vec<usize>, usize) {
     let radius = match shape {
         Shape::Dot { radius } => i32::try_from(radius).unwrap_or(i32::MAX),
