@@ -6,10 +6,11 @@ mod words;
 use serde::Serialize;
 
 use super::args::{CheckArgs, Common};
+use super::inputs;
 use super::output::{self, Answer};
 use crate::error::Error;
 use crate::fault::{Fault, FaultPlace, Faults, Severity};
-use crate::log::{self, run::Season, summary};
+use crate::log::{self, summary};
 use crate::setup::Setup;
 
 /// Answers `haltmark check`. A log with errors is an answer too: all its faults, and exit status 2.
@@ -17,7 +18,7 @@ use crate::setup::Setup;
 /// # Errors
 /// Faults of the set-up file.
 pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
-    let setup = super::setup(common)?;
+    let setup = inputs::setup(common)?;
     let options = log::ReadOptions {
         sheet: args.logs.sheet.clone(),
     };
@@ -105,21 +106,5 @@ fn fault_json(fault: &Fault) -> FaultJson<'_> {
         column: fault.column.as_deref(),
         read: fault.read.as_deref(),
         message: fault.to_string(),
-    }
-}
-
-/// `3 runs`, `1 run`.
-fn counted(n: usize, one: &str, many: &str) -> String {
-    format!("{n} {}", if n == 1 { one } else { many })
-}
-
-/// What a rig is called on the terminal.
-fn rig_title<'a>(season: &Season, name: &'a str) -> &'a str {
-    if !name.is_empty() {
-        name
-    } else if season.vehicles.len() == 1 && season.wheels.len() == 1 {
-        "The vehicle"
-    } else {
-        "The vehicle without a name"
     }
 }

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use super::args::{ByColumn, Common, CompareArgs};
+use super::inputs;
 use super::output::{self, Answer, Output};
 use crate::calibration::file::Ends;
 use crate::decide::compare::{self, By, Compared, Comparison, Spreads};
@@ -17,7 +18,7 @@ const CM: f64 = 100.0;
 /// # Errors
 /// Faults of set-up and logs, unknown labels; data that cannot answer.
 pub fn run(args: &CompareArgs, common: &Common) -> Result<Answer, Error> {
-    let setup = super::setup(common)?;
+    let setup = inputs::setup(common)?;
     let options = log::ReadOptions {
         sheet: args.logs.sheet.clone(),
     };

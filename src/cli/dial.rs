@@ -1,33 +1,27 @@
 //! `haltmark dial` and `haltmark correct`: settings for announced targets, before and after today's runs.
 
-use std::path::Path;
-
 use serde::Serialize;
 
-use super::args::{Common, CorrectArgs, DialArgs, RigArgs};
+use super::args::{Common, CorrectArgs, DialArgs};
+use super::inputs;
 use super::output::{self, Answer};
-use crate::calibration::Calibration;
-use crate::calibration::file::{self, Ends};
+use crate::calibration::file::Ends;
 use crate::decide::correct::{self, Today};
 use crate::decide::dial::{self, Exact, Setting};
-use crate::decide::{Choice, Situation, score};
+use crate::decide::{Situation, score};
 use crate::error::Error;
-use crate::fault::{Fault, Faults, read_text};
 use crate::log;
-use crate::setup::{Dial, Setup, Vehicle};
 use crate::stats::interval::{Interval, Level};
 
 const CM: f64 = 100.0;
-/// The largest calibration that is read; a season's is under 1 MB.
-const LARGEST_FILE_BYTES: u64 = 256 << 20;
 
 /// Answers `haltmark dial`: settings for the first run of a new session.
 ///
 /// # Errors
 /// Faults of calibration and set-up; data that cannot answer.
 pub fn run(args: &DialArgs, common: &Common) -> Result<Answer, Error> {
-    let calibration = calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
-    let situation = Situation::new(&calibration, &choice(&args.rig, args.lead))?;
+    let calibration = inputs::calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
+    let situation = Situation::new(&calibration, &inputs::choice(&args.rig, args.lead))?;
     let settings = settings(&situation, &args.target, common.level)?;
     answer(&situation, settings, None, Vec::new(), common)
 }
@@ -37,7 +31,7 @@ pub fn run(args: &DialArgs, common: &Common) -> Result<Answer, Error> {
 /// # Errors
 /// Faults of calibration, set-up and today's log; data that cannot answer.
 pub fn correct(args: &CorrectArgs, common: &Common) -> Result<Answer, Error> {
-    let calibration = calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
+    let calibration = inputs::calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
     let options = log::ReadOptions {
         sheet: args.sheet.clone(),
     };
@@ -46,7 +40,7 @@ pub fn correct(args: &CorrectArgs, common: &Common) -> Result<Answer, Error> {
         &calibration.setup,
         &options,
     )?;
-    let corrected = correct::correct(&calibration, &today, &choice(&args.rig, args.lead))?;
+    let corrected = correct::correct(&calibration, &today, &inputs::choice(&args.rig, args.lead))?;
     let differs = corrected.today(args.target[0])?;
     let mut warnings = corrected.warnings.clone();
     let reason = match (&differs, args.target.first()) {
@@ -67,79 +61,6 @@ pub fn correct(args: &CorrectArgs, common: &Common) -> Result<Answer, Error> {
     )?;
     answer.warnings = read;
     Ok(answer)
-}
-
-/// The rig, build, trim and lead that the flags ask for.
-pub fn choice(rig: &RigArgs, lead_turns: Option<f64>) -> Choice {
-    Choice {
-        rig: rig.rig.clone(),
-        build: rig.build.clone(),
-        trim: rig.trim.clone(),
-        lead_turns,
-    }
-}
-
-/// Reads a calibration, under the set-up given on the command line where there is one.
-///
-/// * `rig` — the only one that is needed; all where it is `None`
-///
-/// # Errors
-/// Faults of both; [`Error::Input`] where the new set-up would need another fit.
-pub fn calibration(path: &Path, rig: Option<&str>, common: &Common) -> Result<Calibration, Error> {
-    let name = path.display().to_string();
-    let text = read_text(path, LARGEST_FILE_BYTES, "a calibration")?;
-    let mut calibration = file::read_for(&name, &text, rig)?;
-    if let Some(setup_path) = &common.setup {
-        let new = super::setup(common)?;
-        needs_no_fit(&setup_path.display().to_string(), &calibration.setup, &new)?;
-        calibration.setup = new;
-    }
-    Ok(calibration)
-}
-
-/// Files that were read for a calibration, and must not be written over.
-pub fn inputs(calibration: &Path, common: &Common) -> Vec<std::path::PathBuf> {
-    let mut inputs = vec![calibration.to_path_buf()];
-    inputs.extend(common.setup.clone());
-    inputs
-}
-
-/// Refuses a set-up whose dial, priors or wheel diameters are not those of the fit.
-fn needs_no_fit(file: &str, old: &Setup, new: &Setup) -> Result<(), Error> {
-    let mut faults = Faults::default();
-    let mut changed = |key: &str, differs: bool| {
-        if differs {
-            faults.push(
-                Fault::error(
-                    file,
-                    "not what the calibration was fitted with: fit again with this set-up",
-                )
-                .column(key),
-            );
-        }
-    };
-    let Dial { ticks_per_turn, .. } = old.dial;
-    let Vehicle {
-        wheel_diameter_m, ..
-    } = old.vehicle;
-    changed(
-        "[dial] ticks_per_turn",
-        ticks_per_turn != new.dial.ticks_per_turn,
-    );
-    changed("[prior]", old.prior != new.prior);
-    changed(
-        "[vehicle] wheel_diameter_cm",
-        wheel_diameter_m != new.vehicle.wheel_diameter_m,
-    );
-    changed(
-        "[wheels] diameter_cm",
-        old.wheels_diameter_m != new.wheels_diameter_m,
-    );
-    if faults.any_error() {
-        Err(faults.into())
-    } else {
-        Ok(())
-    }
 }
 
 /// A setting with its unrounded form and what it is expected to cost.

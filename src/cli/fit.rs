@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::args::{Common, FitArgs};
+use super::inputs;
 use super::output::{Answer, Output};
 use super::progress;
 use crate::calibration::fit::{Options, fit_watched};
@@ -17,7 +18,7 @@ use crate::report;
 /// # Errors
 /// Faults of logs and set-up; data that cannot answer.
 pub fn run(args: &FitArgs, common: &Common) -> Result<Answer, Error> {
-    let setup = super::setup(common)?;
+    let setup = inputs::setup(common)?;
     let (season, warnings) = log::read(&args.logs.logs, &setup, &sheet(args))?;
     let mut calibration = progress::shown("Fitting rigs", common.quiet, |watch| {
         fit_watched(&season, &setup, common.level, options(args), watch)

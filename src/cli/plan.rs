@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::args::{Common, PlanArgs};
-use super::dial;
+use super::inputs;
 use super::output::{self, Answer, Output};
 use crate::decide::Situation;
 use crate::decide::plan::{self, Outlook, Plan, PlanOption, Question};
@@ -17,8 +17,8 @@ const CM: f64 = 100.0;
 /// # Errors
 /// Faults of calibration and set-up; data that cannot answer.
 pub fn run(args: &PlanArgs, common: &Common) -> Result<Answer, Error> {
-    let calibration = dial::calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
-    let situation = Situation::new(&calibration, &dial::choice(&args.rig, None))?;
+    let calibration = inputs::calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
+    let situation = Situation::new(&calibration, &inputs::choice(&args.rig, None))?;
     let question = Question {
         within_m: args.within / CM,
         chance: args.chance.probability(),
@@ -34,7 +34,7 @@ pub fn run(args: &PlanArgs, common: &Common) -> Result<Answer, Error> {
     };
     Ok(Answer {
         output,
-        inputs: dial::inputs(&args.calibration, common),
+        inputs: inputs::files_read(&args.calibration, common),
         text: text(&situation, &plan),
         json: Some(output::json(&PlanJson::from_plan(&plan, args, common))),
         ..Answer::default()

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use super::args::{Common, ReviewArgs};
-use super::dial;
+use super::inputs;
 use super::output::{self, Answer, Output};
 use crate::calibration::Calibration;
 use crate::calibration::file::Ends;
@@ -20,12 +20,12 @@ const CM: f64 = 100.0;
 /// # Errors
 /// Faults of calibration, set-up and logs; data that cannot answer.
 pub fn run(args: &ReviewArgs, common: &Common) -> Result<Answer, Error> {
-    let calibration = dial::calibration(&args.calibration, None, common)?;
+    let calibration = inputs::calibration(&args.calibration, None, common)?;
     let options = log::ReadOptions {
         sheet: args.logs.sheet.clone(),
     };
     let (season, read) = log::read(&args.logs.logs, &calibration.setup, &options)?;
-    let mut choice = dial::choice(&args.rig, None);
+    let mut choice = inputs::choice(&args.rig, None);
     if choice.rig.is_none() {
         choice.rig = only_rig(&calibration, &season);
     }
@@ -40,7 +40,7 @@ pub fn run(args: &ReviewArgs, common: &Common) -> Result<Answer, Error> {
         }
         None => None,
     };
-    let mut inputs = dial::inputs(&args.calibration, common);
+    let mut inputs = inputs::files_read(&args.calibration, common);
     inputs.extend(args.logs.logs.clone());
     Ok(Answer {
         output,

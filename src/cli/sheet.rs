@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use super::args::{Common, RigArgs, SheetArgs};
 use super::dial;
+use super::inputs;
 use super::output::{self, Answer, Output};
 use crate::calibration::file::Ends;
 use crate::decide::Situation;
@@ -55,8 +56,8 @@ fn seed(common: &Common) -> u64 {
 
 /// The sheet of the next session of a calibration's rig.
 fn next(path: &Path, args: &SheetArgs, common: &Common) -> Result<Made, Error> {
-    let calibration = dial::calibration(path, None, common)?;
-    let situation = Situation::new(&calibration, &dial::choice(&args.rig, None))?;
+    let calibration = inputs::calibration(path, None, common)?;
+    let situation = Situation::new(&calibration, &inputs::choice(&args.rig, None))?;
     let range = calibration.range()?;
     let settings = next_session::settings(&situation, range, common.level, seed(common))?;
     let runs = words::count(settings.len(), "run", "runs");
@@ -85,7 +86,7 @@ fn next(path: &Path, args: &SheetArgs, common: &Common) -> Result<Made, Error> {
 
 /// The sheet of a first session, from the set-up alone.
 fn first(args: &SheetArgs, common: &Common) -> Result<Made, Error> {
-    let setup = super::setup(common)?;
+    let setup = inputs::setup(common)?;
     let name = args.rig.rig.as_deref().unwrap_or("");
     let (vehicle, wheels) = labels(&args.rig)?;
     let meant = args.rig.rig.as_ref().map(|_| wheels);

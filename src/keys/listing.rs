@@ -2,7 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use super::{KeySpec, Keyed, Keys, Value, quoted};
+use super::spec::KeySpec;
+use super::table::{Keyed, Keys};
+use super::value::{Value, quoted};
 
 /// A line of a file: the head of a table, or a key.
 #[derive(Debug, Clone)]

@@ -5,15 +5,19 @@ use std::collections::BTreeMap;
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::{KeySpec, Keyed, Keys, Value, nearest};
+use super::nearest::nearest;
+use super::spec::KeySpec;
+use super::table::{Keyed, Keys};
+use super::value::Value;
 use crate::fault::{Fault, FaultPlace, Faults};
 
 /// Reads a struct from the text of a file; a key that the file lacks keeps its default.
 ///
 /// * `file` — its name, for faults
 ///
-/// # Errors Every fault of the text, by line: what is not TOML, unknown keys with the nearest known one, values of the
-/// wrong type or out of range, keys that are missing or do not go together.
+/// # Errors
+/// Every fault of the text, by line: what is not TOML, unknown keys with the nearest known one, values of the wrong
+/// type or out of range, keys that are missing or do not go together.
 pub fn read<T: Keyed + Default>(file: &str, text: &str) -> Result<T, Faults> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let document = DeTable::parse(text).map_err(|error| {

@@ -3,7 +3,7 @@
 use jiff::civil::Date;
 use toml::de::DeValue;
 
-use super::KeySpec;
+use super::spec::KeySpec;
 use crate::units::at_most_decimals;
 
 /// A type that a key may hold.

@@ -9,6 +9,7 @@ mod labels;
 mod readings;
 mod robust;
 mod sizes;
+mod slip;
 mod twice;
 
 pub use robust::median;
@@ -34,18 +35,4 @@ pub fn warnings(reading: &Reading) -> Faults {
             .map(|slip| slip.into_fault(reading))
             .collect(),
     )
-}
-
-/// One slip: the run and column it stands in, and why it looks like one.
-struct Slip {
-    /// Index into the season's runs.
-    run: usize,
-    column: super::columns::Column,
-    why: String,
-}
-
-impl Slip {
-    fn into_fault(self, reading: &Reading) -> crate::fault::Fault {
-        reading.warning(reading.run(self.run), self.column, self.why)
-    }
 }

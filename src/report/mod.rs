@@ -39,8 +39,9 @@ pub const RIGS_ON_ONE_PAGE: usize = 4;
 ///
 /// * `advice` — the settings of every rig of the calibration, in order
 ///
-/// # Errors [`Error::CannotAnswer`] where no range of targets is known; [`Error::Internal`] when a figure would hold a
-/// number that is not finite.
+/// # Errors
+/// [`Error::CannotAnswer`] where no range of targets is known; [`Error::Internal`] when a figure would hold a number
+/// that is not finite.
 pub fn files(calibration: &Calibration, advice: &[RigSettings]) -> Result<Vec<File>, Error> {
     let on_one_page = advice.len() <= RIGS_ON_ONE_PAGE;
     let rigs = advice.par_iter().enumerate();

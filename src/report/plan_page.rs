@@ -14,8 +14,9 @@ const LINES: [u32; 4] = [1, 2, 4, 8];
 
 /// The files of a plan: `plan.html` and its figures.
 ///
-/// # Errors [`Error::CannotAnswer`] when more turns would not carry the vehicle farther; [`Error::Internal`] when a
-/// figure would hold a number that is not finite.
+/// # Errors
+/// [`Error::CannotAnswer`] when more turns would not carry the vehicle farther; [`Error::Internal`] when a figure would
+/// hold a number that is not finite.
 pub fn files(
     calibration: &Calibration,
     situation: &Situation,

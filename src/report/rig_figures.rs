@@ -220,7 +220,6 @@ fn travel_view(
             .iter()
             .map(|b| words::label(&b.label))
             .collect(),
-        build: situation.build,
         line: line
             .into_iter()
             .map(|p| travel::LinePoint {

@@ -1,10 +1,10 @@
-//! Reading of the set-up file, and the set-up in force as lines of such a file; its keys are in `setup.rs`.
+//! Reading of the set-up file, and the set-up in force as lines of such a file; its keys are in `tables.rs`.
 
 use std::path::Path;
 
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de, ser};
 
-use super::Setup;
+use super::tables::Setup;
 use crate::error::Error;
 use crate::fault::{FaultPlace, Faults, read_text};
 use crate::keys;

@@ -1,6 +1,6 @@
 //! What a rig's runs cannot tell, and what would: sentences a thirteen-year-old can act on.
 
-use super::counted;
+use super::words::counted;
 use crate::log::run::Season;
 use crate::log::summary::RigSummary;
 use crate::setup::Setup;

@@ -2,7 +2,6 @@
 
 use serde::Serialize;
 
-use super::{counted, rig_title};
 use crate::fault::{Faults, Severity};
 use crate::log::run::{Label, Season};
 use crate::log::summary::{Range, RigSummary};
@@ -277,4 +276,20 @@ fn shortened(items: &[String]) -> String {
         items[..SHOWN].join(", "),
         items.len() - SHOWN
     )
+}
+
+/// `3 runs`, `1 run`.
+pub fn counted(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}
+
+/// What a rig is called on the terminal.
+fn rig_title<'a>(season: &Season, name: &'a str) -> &'a str {
+    if !name.is_empty() {
+        name
+    } else if season.vehicles.len() == 1 && season.wheels.len() == 1 {
+        "The vehicle"
+    } else {
+        "The vehicle without a name"
+    }
 }

@@ -52,8 +52,9 @@ impl Output {
     ///
     /// * `inputs` — files that were read, and must not be written over
     ///
-    /// # Errors [`Error::Input`] naming a file that must not be written over, or what is in the way; [`Error::Output`]
-    /// naming the file or folder, with the system's reason.
+    /// # Errors
+    /// [`Error::Input`] naming a file that must not be written over, or what is in the way; [`Error::Output`] naming
+    /// the file or folder, with the system's reason.
     pub fn write(&self, inputs: &[PathBuf]) -> Result<(), Error> {
         for file in &self.files {
             refuse_to_overwrite(&self.path_of(file), inputs)?;

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use jiff::civil::Date;
 
-use super::Slip;
+use super::slip::Slip;
 use crate::log::columns::Column;
 use crate::log::limits;
 use crate::log::run::{Label, Run, Season};

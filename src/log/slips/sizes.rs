@@ -5,8 +5,8 @@
 //! the middle of the rig, or that part of it, within a factor of 1.26 (a tenth of the way to the next power of
 //! ten), is a slip: no brake, floor or string changes distance tenfold.
 
-use super::Slip;
 use super::robust::median;
+use super::slip::Slip;
 use crate::log::columns::Column;
 use crate::log::group::RigIndices;
 use crate::log::reader::Reading;

@@ -3,7 +3,7 @@
 use std::collections::{HashMap, HashSet};
 use std::hash::{Hash, Hasher};
 
-use super::Slip;
+use super::slip::Slip;
 use crate::log::columns::Column;
 use crate::log::reader::Reading;
 use crate::log::run::{Kind, Label, Load, Run, Season, Status};

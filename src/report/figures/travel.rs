@@ -13,8 +13,6 @@ pub struct TravelView {
     pub runs: Vec<TravelRun>,
     /// Labels of the builds, in the order that [`TravelRun::build`] counts.
     pub builds: Vec<String>,
-    /// The build of the line and the bands.
-    pub build: usize,
     /// The line, by rising turns.
     pub line: Vec<LinePoint>,
     /// The level of the bands, in words (`19 of 20`).

@@ -4,7 +4,7 @@
 //! left out. Where a colour belongs only its pen is noted, so that one drawing comes out in the page's colours and on
 //! white paper.
 
-use super::{Pen, escaped};
+use super::pen::Pen;
 use crate::units::whole as number;
 use plotters_backend::text_anchor::{HPos, VPos};
 use plotters_backend::{
@@ -482,6 +482,23 @@ fn pair(out: &mut String, x: i32, y: i32) {
         out.push(' ');
     }
     number(out, y);
+}
+
+/// Adds plain text as it may stand in XML.
+pub(super) fn escaped(text: &str, out: &mut String) {
+    let mut rest = text;
+    while let Some(at) = rest.find(['&', '<', '>', '"', '\'']) {
+        out.push_str(&rest[..at]);
+        out.push_str(match rest.as_bytes()[at] {
+            b'&' => "&amp;",
+            b'<' => "&lt;",
+            b'>' => "&gt;",
+            b'"' => "&quot;",
+            _ => "&#39;",
+        });
+        rest = &rest[at + 1..];
+    }
+    out.push_str(rest);
 }
 
 #[cfg(test)]
