@@ -100,7 +100,7 @@ impl Run {
             && self.rest_m.is_some()
     }
 
-    /// Whether somebody watched for recoil (`interface.md`: status `recoil`, or `recoil_cm` filled).
+    /// Whether somebody watched for recoil (`src/contract.md`: status `recoil`, or `recoil_cm` filled).
     pub fn recoil_was_watched(&self) -> bool {
         self.kind == Kind::Launch && (self.status == Status::Recoil || self.recoil_m.is_some())
     }

@@ -3,8 +3,8 @@
 //! A stream is named by seed, purpose, session and run. So the order in which things are asked for does not
 //! matter, and a truth with one thing changed keeps every other draw.
 
-use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64;
+use rand_pcg::rand_core::{Rng, SeedableRng};
 
 /// What a stream is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

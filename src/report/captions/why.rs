@@ -1,7 +1,7 @@
 //! Captions and tables of the figures on what the log says of the vehicle.
 
-use super::below::{Below, interval_row, row};
-use crate::calibration::Calibration;
+use super::below::{Below, TableRow, interval_row, row};
+use crate::calibration::{Calibration, Travel};
 use crate::decide::RigSettings;
 use crate::report::words;
 use crate::stats::interval::Interval;
@@ -43,6 +43,20 @@ pub(super) fn travel(calibration: &Calibration, rig: &RigSettings) -> Below {
         100.0,
         "cm",
     ));
+    rows.extend(prior_and_hand_rolls(travel));
+    fold.push(format!("Arc = roll-on of the build + distance per turn × turns (+ lead term) + session + run. Random-intercept mixed model; estimates by restricted maximum likelihood (Harville 1977), {percent_level} intervals by integrating over the ratio of the spreads with half-t prior (Box & Tiao 1973; Gelman 2006). Intervals of a spread are the shortest."));
+    let caption = "Each mark is a run. A straight line means that every turn carries the vehicle equally far; the lower panel shows how far each run lies from it.".to_string();
+    Below {
+        caption,
+        rows,
+        fold,
+        ..Below::default()
+    }
+}
+
+/// Rows of what stands beside the fit of travel: the prior on distance per turn, and the hand rolls.
+fn prior_and_hand_rolls(travel: &Travel) -> Vec<TableRow> {
+    let mut rows = Vec::new();
     if let Some(prior) = &travel.turn_prior {
         rows.push(row(
             "prior on distance per turn",
@@ -71,14 +85,7 @@ pub(super) fn travel(calibration: &Calibration, rig: &RigSettings) -> Below {
             ));
         }
     }
-    fold.push(format!("Arc = roll-on of the build + distance per turn × turns (+ lead term) + session + run. Random-intercept mixed model; estimates by restricted maximum likelihood (Harville 1977), {percent_level} intervals by integrating over the ratio of the spreads with half-t prior (Box & Tiao 1973; Gelman 2006). Intervals of a spread are the shortest."));
-    let caption = "Each mark is a run. A straight line means that every turn carries the vehicle equally far; the lower panel shows how far each run lies from it.".to_string();
-    Below {
-        caption,
-        rows,
-        fold,
-        ..Below::default()
-    }
+    rows
 }
 
 /// Caption and table of lateral bias against distance.
