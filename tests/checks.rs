@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 use haltmark::calibration::Check;
 use haltmark::calibration::fit::{self, Options};
 use haltmark::log::run::Season;
-use haltmark::setup::{Obstacle, ObstacleAt, Setup, Side};
+use haltmark::setup::{Obstacle, ObstacleAt, PassSide, Setup};
 use haltmark::simulate::{self, FloorTruth as Floor, ObstacleTruth, Truth};
 use haltmark::stats::interval::Level;
 use rayon::prelude::*;
@@ -280,7 +280,7 @@ fn a_misplaced_obstacle_is_found() {
         at: ObstacleAt::Fraction(0.45),
         right_m,
         diameter_m: 0.10,
-        pass: Side::Left,
+        pass: PassSide::Left,
         touch_accept: 0.02,
     };
     for (right_m, ok) in [(0.10, true), (0.20, false)] {

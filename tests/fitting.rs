@@ -118,7 +118,7 @@ fn fitted(text: &str) -> Rig {
 fn fitted_with(text: &str, setup: &Setup) -> Rig {
     let folder = Folder::new();
     let path = folder.write("s.csv", text);
-    let (season, _) = haltmark::log::read(&[path], setup, &haltmark::log::Options::default())
+    let (season, _) = haltmark::log::read(&[path], setup, &haltmark::log::ReadOptions::default())
         .expect("a sound log");
     let mut calibration = fit::fit(&season, setup, Level::default(), Options::default())
         .expect("a log that can be fitted");

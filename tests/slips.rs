@@ -7,7 +7,7 @@ mod common;
 use std::collections::BTreeMap;
 
 use common::{Folder, faults_of, read, try_read};
-use haltmark::fault::{Fault, Place};
+use haltmark::fault::{Fault, FaultPlace};
 use haltmark::simulate::{
     self, BuildTruth as Build, FloorTruth as Floor, ObstacleTruth, RigTruth as Rig, TimeTruth,
     TrimTruth as Trim, Truth,
@@ -196,7 +196,7 @@ impl Log {
             Err(error) => faults_of(Err(error)),
         };
         let at = |fault: &Fault| match fault.place {
-            Place::Line(line) => line.saturating_sub(2),
+            FaultPlace::Line(line) => line.saturating_sub(2),
             _ => 0,
         };
         // Ticks without a set-up are no slip.

@@ -5,7 +5,7 @@ use crate::decide::dial::{LEAVE_ACCEPT, Warning};
 use crate::decide::score::time_line;
 use crate::error::Error;
 use crate::report::words;
-use crate::setup::{Measure, ObstacleAt, Side};
+use crate::setup::{Measure, ObstacleAt, PassSide};
 use crate::stats::mixed::Posterior;
 use serde::Serialize;
 
@@ -27,7 +27,7 @@ struct Known {
     touch_accept: f64,
     score: Score,
     words: Words,
-    /// Empty, and last: theirs is put in behind it.
+    /// Empty, and last: the JSON of the rigs is inserted into its brackets.
     rigs: [(); 0],
 }
 
@@ -37,7 +37,7 @@ struct Obstacle {
     at_fraction: Option<f64>,
     right_m: f64,
     diameter_m: f64,
-    /// +1: pass it on its left.
+    /// Side on which to pass: +1 left of it, −1 right of it.
     side: f64,
 }
 
@@ -110,7 +110,7 @@ struct Fit {
 }
 
 impl Fit {
-    fn of(posterior: &Posterior) -> Self {
+    fn from_posterior(posterior: &Posterior) -> Self {
         let row = |n: &crate::stats::mixed::Node| {
             [n.r, n.weight, n.rss]
                 .iter()
@@ -132,14 +132,14 @@ pub fn rig(calibration: &Calibration, known: &calibration::Rig) -> String {
     text(&rig_known(calibration, known))
 }
 
-/// The JSON, safe inside a page, with what is known of the rigs.
+/// All that the card knows, as JSON that is safe inside a page.
 ///
 /// * `check` — the sum that the calibration's file carries
 /// * `rigs` — JSON of each, see [`rig`]
 /// * `aim_reach_m` — the farthest aim mark of all settings
 ///
 /// # Errors
-/// Those of [`Calibration::range`].
+/// [`Error::CannotAnswer`] where no range of targets is known.
 pub fn json(
     calibration: &Calibration,
     check: &str,
@@ -176,7 +176,7 @@ fn text(value: &impl Serialize) -> String {
     serde_json::to_string(value).expect("plain structs with text keys always serialise")
 }
 
-/// All but the rigs.
+/// Everything the card knows but the rigs.
 fn head(calibration: &Calibration, check: &str, aim_reach_m: f64) -> Result<Known, Error> {
     let setup = &calibration.setup;
     let score = &setup.score;
@@ -207,8 +207,8 @@ fn head(calibration: &Calibration, check: &str, aim_reach_m: f64) -> Result<Know
             right_m: o.right_m,
             diameter_m: o.diameter_m,
             side: match o.pass {
-                Side::Left => 1.0,
-                Side::Right => -1.0,
+                PassSide::Left => 1.0,
+                PassSide::Right => -1.0,
             },
         }),
         lane_half_width_m: setup.lane.as_ref().map(|l| l.half_width_m),
@@ -278,7 +278,7 @@ fn rig_known<'a>(calibration: &Calibration, known: &'a calibration::Rig) -> Rig<
         arc_room_m: 2.0 * travel.run_to_run_m.estimate,
         time: time_line(known),
         warnings,
-        travel: Fit::of(&travel.posterior),
+        travel: Fit::from_posterior(&travel.posterior),
         heading: known.heading.as_ref().map(heading_known),
     }
 }
@@ -301,6 +301,6 @@ fn heading_known(heading: &Heading) -> HeadingKnown<'_> {
             })
             .collect(),
         newest_trim: heading.newest_trim,
-        fit: Fit::of(&heading.posterior),
+        fit: Fit::from_posterior(&heading.posterior),
     }
 }
