@@ -11,6 +11,7 @@ use crate::stats::distributions::binomial_interval;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::logistic::Logistic;
 use nalgebra::{DMatrix, DVector};
+use serde::{Deserialize, Serialize};
 
 /// A build's own runs speak for it from this many on; below, all builds do.
 const OWN_RUNS_MIN: usize = 6;
@@ -20,7 +21,7 @@ const LOOK_BEYOND_TURNS: f64 = 20.0;
 const HALF_LEAD_WITHIN_TURNS: f64 = 1e-3;
 
 /// What is known of recoil for one build.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Recoil {
     /// Launches where somebody watched, with a lead to hold it against.
     pub watched: usize,
@@ -35,7 +36,7 @@ pub struct Recoil {
 }
 
 /// Runs at one lead.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct LeadRecoil {
     /// Brake lead.
     pub lead_turns: f64,
@@ -52,7 +53,7 @@ pub struct LeadRecoil {
 }
 
 /// Log-odds of a recoil as a straight line in lead.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct RecoilCurve {
     /// Log-odds at no lead.
     pub at_zero: f64,
