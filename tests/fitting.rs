@@ -476,7 +476,7 @@ fn a_calibration_file_comes_back_as_it_was_and_an_edited_one_is_refused() {
         ("changed", text.replacen("\"runs\": 2", "\"runs\": 3", 1)),
         (
             "format",
-            text.replace("haltmark-calibration/1", "haltmark-calibration/9"),
+            text.replace("haltmark-calibration/2", "haltmark-calibration/9"),
         ),
         ("not a calibration", "{}".to_string()),
         ("not a calibration", String::from("hello")),

@@ -5,11 +5,11 @@ use serde::Serialize;
 use super::args::{ByColumn, Common, CompareArgs};
 use super::inputs;
 use super::output::{self, Answer, Output};
-use crate::calibration::file::Ends;
 use crate::decide::compare::{self, By, Compared, Comparison, Spreads};
 use crate::error::Error;
 use crate::log;
 use crate::report::{compare_page, compare_words};
+use crate::stats::interval::Interval;
 
 const CM: f64 = 100.0;
 
@@ -83,34 +83,34 @@ struct CompareJson<'a> {
 
 #[derive(Serialize)]
 struct ComparedJson {
-    a: Ends,
-    b: Ends,
-    difference: Ends,
+    a: Interval,
+    b: Interval,
+    difference: Interval,
 }
 
 impl ComparedJson {
     fn from_compared(c: Compared, unit: f64) -> Self {
         ComparedJson {
-            a: Ends::of(c.a, unit),
-            b: Ends::of(c.b, unit),
-            difference: Ends::of(c.difference, unit),
+            a: c.a.scaled(unit),
+            b: c.b.scaled(unit),
+            difference: c.difference.scaled(unit),
         }
     }
 }
 
 #[derive(Serialize)]
 struct SpreadsJson {
-    a: Ends,
-    b: Ends,
-    ratio: Ends,
+    a: Interval,
+    b: Interval,
+    ratio: Interval,
 }
 
 impl SpreadsJson {
     fn from_spreads(s: Spreads, unit: f64) -> Self {
         SpreadsJson {
-            a: Ends::of(s.a, unit),
-            b: Ends::of(s.b, unit),
-            ratio: Ends::of(s.ratio, 1.0),
+            a: s.a.scaled(unit),
+            b: s.b.scaled(unit),
+            ratio: s.ratio,
         }
     }
 }

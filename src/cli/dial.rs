@@ -5,7 +5,6 @@ use serde::Serialize;
 use super::args::{Common, CorrectArgs, DialArgs};
 use super::inputs;
 use super::output::{self, Answer};
-use crate::calibration::file::Ends;
 use crate::decide::correct::{self, Today};
 use crate::decide::dial::{self, Exact, Setting};
 use crate::decide::{Situation, score};
@@ -112,13 +111,13 @@ struct SettingJson {
     aim_right_cm: Option<f64>,
     lead_turns: Option<f64>,
     recoil_chance: Option<f64>,
-    long_cm: Ends,
-    right_cm: Option<Ends>,
-    miss_cm: Option<Ends>,
-    turns_exact: Ends,
-    aim_exact_right_cm: Option<Ends>,
+    long_cm: Interval,
+    right_cm: Option<Interval>,
+    miss_cm: Option<Interval>,
+    turns_exact: Interval,
+    aim_exact_right_cm: Option<Interval>,
     time_s: Option<f64>,
-    score: Option<Ends>,
+    score: Option<Interval>,
     obstacle: Option<ObstacleJson>,
     lane: Option<LaneJson>,
     warnings: Vec<String>,
@@ -126,7 +125,7 @@ struct SettingJson {
 
 #[derive(Serialize)]
 struct ObstacleJson {
-    gap_cm: Ends,
+    gap_cm: Interval,
     touch_chance: Option<f64>,
 }
 
@@ -161,15 +160,15 @@ impl SettingJson {
             aim_right_cm: s.aim_right_m.map(tidy_cm),
             lead_turns: s.lead_turns,
             recoil_chance: s.recoil_chance,
-            long_cm: Ends::of(s.long_m, CM),
-            right_cm: s.right_m.map(|i| Ends::of(i, CM)),
-            miss_cm: s.miss_m.map(|i| Ends::of(i, CM)),
-            turns_exact: Ends::of(asked.exact.turns, 1.0),
-            aim_exact_right_cm: asked.exact.aim_right_m.map(|i| Ends::of(i, CM)),
+            long_cm: s.long_m.scaled(CM),
+            right_cm: s.right_m.map(|i| i.scaled(CM)),
+            miss_cm: s.miss_m.map(|i| i.scaled(CM)),
+            turns_exact: asked.exact.turns,
+            aim_exact_right_cm: asked.exact.aim_right_m.map(|i| i.scaled(CM)),
             time_s: s.time_s,
-            score: asked.score.map(|i| Ends::of(i, 1.0)),
+            score: asked.score,
             obstacle: s.gap_m.map(|gap| ObstacleJson {
-                gap_cm: Ends::of(gap, CM),
+                gap_cm: gap.scaled(CM),
                 touch_chance: s.touch_chance,
             }),
             lane: s.leave_chance.map(|leave_chance| LaneJson { leave_chance }),

@@ -6,12 +6,12 @@ use super::args::{Common, ReviewArgs};
 use super::inputs;
 use super::output::{self, Answer, Output};
 use crate::calibration::Calibration;
-use crate::calibration::file::Ends;
 use crate::decide::Situation;
 use crate::decide::review::{self, Inside, Review};
 use crate::error::Error;
 use crate::log::{self, group, run::Season};
 use crate::report::{review_page, review_words};
+use crate::stats::interval::Interval;
 
 const CM: f64 = 100.0;
 
@@ -59,9 +59,9 @@ struct ReviewJson<'a> {
     runs: usize,
     inside: InsideJson,
     expected: f64,
-    shift_long_cm: Option<Ends>,
-    shift_right_cm_per_m: Option<Ends>,
-    spread_ratio: Option<Ends>,
+    shift_long_cm: Option<Interval>,
+    shift_right_cm_per_m: Option<Interval>,
+    spread_ratio: Option<Interval>,
     verdict: &'static str,
     #[serde(skip_serializing_if = "<[String]>::is_empty")]
     warnings: &'a [String],
@@ -88,9 +88,9 @@ impl<'a> ReviewJson<'a> {
                 miss: inside(review.inside_miss),
             },
             expected: review.expected(),
-            shift_long_cm: review.shift_long_m.map(|s| Ends::of(s.by, CM)),
-            shift_right_cm_per_m: review.shift_right_rad.map(|s| Ends::of(s.by, CM)),
-            spread_ratio: review.spread_ratio.map(|r| Ends::of(r, 1.0)),
+            shift_long_cm: review.shift_long_m.map(|s| s.by.scaled(CM)),
+            shift_right_cm_per_m: review.shift_right_rad.map(|s| s.by.scaled(CM)),
+            spread_ratio: review.spread_ratio,
             verdict: review.verdict.name(),
             warnings: &review.warnings,
         }

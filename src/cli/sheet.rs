@@ -8,7 +8,6 @@ use super::args::{Common, RigArgs, SheetArgs};
 use super::dial;
 use super::inputs;
 use super::output::{self, Answer, Output};
-use crate::calibration::file::Ends;
 use crate::decide::Situation;
 use crate::decide::dial::Setting;
 use crate::decide::next_session::{self, Guess};
@@ -16,6 +15,7 @@ use crate::decide::rounding::DialSetting;
 use crate::error::Error;
 use crate::fault::{Fault, Faults};
 use crate::report::{log_sheet, words};
+use crate::stats::interval::Interval;
 
 const CM: f64 = 100.0;
 
@@ -162,8 +162,8 @@ struct RunJson {
     ticks: Option<i64>,
     aim_right_cm: Option<f64>,
     lead_turns: Option<f64>,
-    long_cm: Option<Ends>,
-    right_cm: Option<Ends>,
+    long_cm: Option<Interval>,
+    right_cm: Option<Interval>,
 }
 
 impl RunJson {
@@ -171,8 +171,8 @@ impl RunJson {
         RunJson {
             aim_right_cm: setting.aim_right_m.map(dial::tidy_cm),
             lead_turns: setting.lead_turns,
-            long_cm: Some(Ends::of(setting.long_m, CM)),
-            right_cm: setting.right_m.map(|i| Ends::of(i, CM)),
+            long_cm: Some(setting.long_m.scaled(CM)),
+            right_cm: setting.right_m.map(|i| i.scaled(CM)),
             ..RunJson::set(setting.target_m, Some(setting.dial))
         }
     }

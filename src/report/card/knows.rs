@@ -74,7 +74,7 @@ struct Rig<'a> {
     arc_room_m: f64,
     time: Option<(f64, f64)>,
     warnings: Vec<String>,
-    travel: Fit,
+    travel: &'a Posterior,
     heading: Option<HeadingKnown<'a>>,
 }
 
@@ -91,7 +91,7 @@ struct HeadingKnown<'a> {
     trims: Vec<Trim<'a>>,
     newest_trim: usize,
     #[serde(flatten)]
-    fit: Fit,
+    posterior: &'a Posterior,
 }
 
 #[derive(Serialize)]
@@ -99,32 +99,6 @@ struct Trim<'a> {
     label: &'a str,
     curvature_per_m: f64,
     warnings: Vec<String>,
-}
-
-/// Degrees of freedom, and for each node r, weight, RSS, β…, lower triangle of C_r….
-#[derive(Serialize)]
-struct Fit {
-    df: f64,
-    columns: usize,
-    nodes: Vec<Vec<f64>>,
-}
-
-impl Fit {
-    fn from_posterior(posterior: &Posterior) -> Self {
-        let row = |n: &crate::stats::mixed::Node| {
-            [n.r, n.weight, n.rss]
-                .iter()
-                .chain(&n.beta)
-                .chain(&n.covariance)
-                .copied()
-                .collect()
-        };
-        Fit {
-            df: posterior.nu(),
-            columns: posterior.columns(),
-            nodes: posterior.nodes().iter().map(row).collect(),
-        }
-    }
 }
 
 /// What the script knows of a rig, as JSON.
@@ -278,7 +252,7 @@ fn rig_known<'a>(calibration: &Calibration, known: &'a calibration::Rig) -> Rig<
         arc_room_m: 2.0 * travel.run_to_run_m.estimate,
         time: time_line(known),
         warnings,
-        travel: Fit::from_posterior(&travel.posterior),
+        travel: &travel.posterior,
         heading: known.heading.as_ref().map(heading_known),
     }
 }
@@ -301,6 +275,6 @@ fn heading_known(heading: &Heading) -> HeadingKnown<'_> {
             })
             .collect(),
         newest_trim: heading.newest_trim,
-        fit: Fit::from_posterior(&heading.posterior),
+        posterior: &heading.posterior,
     }
 }
