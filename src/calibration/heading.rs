@@ -180,7 +180,7 @@ pub fn fit(
     };
     let mut rows = Rows { x, y, group };
     let mut settled = None;
-    for round in 0..ROUNDS_MAX {
+    for _ in 0..ROUNDS_MAX {
         let mut sum_m = 0.0;
         for (i, (m, &t)) in measured.iter().zip(&trim_of).enumerate() {
             let arc_m = geometry::arc_of_chord(m.chord_m, curvature[t]);
@@ -207,15 +207,7 @@ pub fn fit(
         if moved < SETTLED_PER_M {
             break;
         }
-        curvature = match round {
-            // The first was by straight paths.
-            1 => curvature
-                .iter()
-                .zip(&next)
-                .map(|(first, second)| led_to(*first, *second).clamp(-bound, bound))
-                .collect(),
-            _ => next,
-        };
+        curvature = next;
     }
     let Some((design, posterior, theta_prior_scale, sigma_rad, at_bound)) = settled else {
         return Ok(None);
@@ -236,17 +228,6 @@ pub fn fit(
     }))
 }
 
-/// Where the curvatures by straight paths and by paths bent like the first lead to: a path is longer than its chord by a
-/// part that goes as κ², so κ = first + a·κ², second = first + a·first².
-fn led_to(first: f64, second: f64) -> f64 {
-    let part = (second - first) / first;
-    if part.abs() < 0.1 {
-        2.0 * first / (1.0 + (1.0 - 4.0 * part).sqrt())
-    } else {
-        second
-    }
-}
-
 /// σ̂ of the rows alone: by restricted likelihood over the estimable columns, over the trims' means only where that
 /// leaves no degree of freedom; `None` where even one common mean leaves none.
 fn sigma_without_priors(rows: &Rows, sd_min: f64) -> Option<f64> {
@@ -263,17 +244,4 @@ fn sigma_without_priors(rows: &Rows, sd_min: f64) -> Option<f64> {
             ..rows.clone()
         })
     })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// κ = 0.1 + 0.5κ² at 1 − √0.8, by hand; far from there the second stands, and nothing leads nowhere.
-    #[test]
-    fn two_rounds_lead_to_the_end() {
-        assert!((led_to(0.1, 0.1 + 0.5 * 0.01) - (1.0 - 0.8_f64.sqrt())).abs() < 1e-15);
-        assert_eq!(led_to(0.1, 0.3), 0.3);
-        assert_eq!(led_to(0.0, 0.0), 0.0);
-    }
 }

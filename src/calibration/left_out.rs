@@ -18,7 +18,7 @@ pub fn sessions(fit: &TravelFit, level: Level, story_session: impl Fn(usize) -> 
     if sessions < 2 {
         return out;
     }
-    let others = LeaveOut::new(&fit.rows, &fit.design);
+    let others = LeaveOut::from_rows(&fit.rows, &fit.design);
     let left_out = sessions.min(SESSIONS_MAX);
     // The middle one of each of so many equal stretches.
     for place in (0..left_out).map(|k| (2 * k + 1) * sessions / (2 * left_out)) {

@@ -16,6 +16,8 @@ use nalgebra::{DMatrix, DVector};
 const OWN_RUNS_MIN: usize = 6;
 /// How far beyond the leads used the ends of the ED50 are looked for, turns.
 const LOOK_BEYOND_TURNS: f64 = 20.0;
+/// What a fit's rounding may come to, beside its uncertainty or the leads used.
+const ROUNDING: f64 = 1e-9;
 /// A lead cannot be set finer than this, turns.
 const HALF_LEAD_WITHIN_TURNS: f64 = 1e-3;
 
@@ -159,7 +161,9 @@ fn curve(counts: &[Counted], setup: &Setup, level: Level) -> Option<(RecoilCurve
     let per_turn = fit.interval(1, level).ok()?;
     let at_zero = fit.beta()[0];
     let (low, high) = (at[0].lead_turns, at[at.len() - 1].lead_turns);
-    let half_lead_turns = match per_turn.estimate > 0.0 {
+    // Outcomes that say nothing of lead leave a slope of rounding alone.
+    let rises = per_turn.estimate > ROUNDING * (per_turn.high - per_turn.low);
+    let half_lead_turns = match rises {
         true => {
             let even = -at_zero / per_turn.estimate;
             let reach = (
@@ -172,9 +176,9 @@ fn curve(counts: &[Counted], setup: &Setup, level: Level) -> Option<(RecoilCurve
     };
     let accept = setup.brake.recoil_accept;
     let limit = ((accept / (1.0 - accept)).ln() - at_zero) / per_turn.estimate;
-    let lead_limit_turns =
-        (per_turn.estimate > 0.0 && limit.is_finite() && limit >= low && limit <= high)
-            .then_some(limit);
+    let slack = ROUNDING * (high - low);
+    let within = limit.is_finite() && limit >= low - slack && limit <= high + slack;
+    let lead_limit_turns = (rises && within).then_some(limit.clamp(low, high));
     Some((
         RecoilCurve {
             at_zero,

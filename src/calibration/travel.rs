@@ -228,10 +228,10 @@ pub fn fit(
     let y = DVector::from_vec(arcs);
     let all = Rows { x, y, group };
     let estimable = all.estimable_columns();
-    let turns_told = estimable.contains(&turns_column);
+    let turns_estimable = estimable.contains(&turns_column);
     // A lead that only splits what builds or turns already split says nothing of its own.
-    let mut lead_told = several_leads && estimable.contains(&(turns_column + 1));
-    if !turns_told && prior.is_none() {
+    let mut lead_estimable = several_leads && estimable.contains(&(turns_column + 1));
+    if !turns_estimable && prior.is_none() {
         let at = turns(0);
         let one = (1..n).all(|i| turns(i) == at);
         let what = if one {
@@ -249,8 +249,8 @@ pub fn fit(
         ));
     }
     let priors = usize::from(prior.is_some());
-    if n + priors < turns_column + 2 + usize::from(lead_told) {
-        lead_told = false;
+    if n + priors < turns_column + 2 + usize::from(lead_estimable) {
+        lead_estimable = false;
     }
     if n + priors < turns_column + 2 {
         return Err(Error::cannot_answer(
@@ -260,9 +260,9 @@ pub fn fit(
             "make a few more runs with the build that will be used",
         ));
     }
-    let columns = turns_column + 1 + usize::from(lead_told);
-    let told: Vec<usize> = (0..columns)
-        .filter(|c| *c != turns_column || turns_told)
+    let columns = turns_column + 1 + usize::from(lead_estimable);
+    let without_prior: Vec<usize> = (0..columns)
+        .filter(|c| *c != turns_column || turns_estimable)
         .collect();
     let rows = all.with_columns(&(0..columns).collect::<Vec<_>>());
     let numerical = |e| Error::calculation(format!("{name}: the travel fit could not be made"), e);
@@ -274,8 +274,12 @@ pub fn fit(
         };
         prior.iter().map(row).collect()
     };
-    let without = (n > told.len())
-        .then(|| rows.with_columns(&told).design(&[], TAPE_SD_M)?.reml())
+    let without = (n > without_prior.len())
+        .then(|| {
+            rows.with_columns(&without_prior)
+                .design(&[], TAPE_SD_M)?
+                .reml()
+        })
         .transpose()
         .map_err(numerical)?;
     // Without a degree of freedom of its own, σ̂ is what the guess between sessions would make typical.
@@ -285,7 +289,7 @@ pub fn fit(
 
     let mut in_force = prior;
     let mut dropped_prior = None;
-    if let (Some(p), Some(reml), true) = (&in_force, &without, turns_told) {
+    if let (Some(p), Some(reml), true) = (&in_force, &without, turns_estimable) {
         let (estimate, se) = (
             reml.beta[turns_column],
             reml.covariance[(turns_column, turns_column)].sqrt(),
@@ -302,7 +306,7 @@ pub fn fit(
     Ok(TravelFit {
         builds,
         turns_column,
-        lead_term: lead_told.then_some(LeadTerm {
+        lead_term: lead_estimable.then_some(LeadTerm {
             column: turns_column + 1,
             mean_turns: mean_lead,
         }),
@@ -315,6 +319,6 @@ pub fn fit(
         sigma_m,
         prior: in_force,
         dropped_prior,
-        lead_confounded: several_leads && !lead_told,
+        lead_confounded: several_leads && !lead_estimable,
     })
 }

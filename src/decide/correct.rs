@@ -121,15 +121,9 @@ pub(super) fn told(
         return None;
     }
     let line = run.line;
-    let (vehicle, wheels) = (
-        &season.vehicles[run.vehicle as usize],
-        &season.wheels[run.wheels as usize],
-    );
-    if (!vehicle.is_empty() && *vehicle != rig.vehicle)
-        || (!wheels.is_empty() && *wheels != rig.wheels)
-    {
+    if let Some(other) = other_rig(situation, season, run) {
         warnings.push(format!(
-            "line {line}: a run of {vehicle}/{wheels}, not of {}; left out",
+            "line {line}: a run of {other}, not of {}; left out",
             rig.name
         ));
         return None;
@@ -145,20 +139,12 @@ pub(super) fn told(
         (_, None) => None,
     };
     let (rest, target) = (run.rest_m?, run.target_m?);
-    let known = trim.zip(rig.heading.as_ref());
-    let curvature = known.map_or(0.0, |(k, h)| h.trims[k].curvature_point_per_m);
-    let (mut chord, psi) = geometry::chord_and_heading(rest, run.right_m.unwrap_or(0.0));
-    if let (None, Some((k, h))) = (run.right_m, known) {
-        let aimed = run.aim_right_m.map(|aim| (target, aim));
-        chord = chord_without_right(&h.posterior, h.trims.len(), k, rest, aimed);
-    }
-    let arc = geometry::arc_of_chord(chord, curvature);
-    if !arc.is_finite() || chord <= 0.0 {
+    let Some((arc, psi)) = arc_and_direction(situation, run, trim, (rest, target)) else {
         warnings.push(format!(
             "line {line}: this rest point cannot be reached; left out"
         ));
         return None;
-    }
+    };
     let mut told = Told {
         travel: None,
         heading: None,
@@ -192,6 +178,36 @@ pub(super) fn told(
         }
     }
     (told.travel.is_some() || told.heading.is_some()).then_some(told)
+}
+
+/// `VEHICLE/WHEELS` of a run that names others than the situation's.
+fn other_rig(situation: &Situation, season: &Season, run: &Run) -> Option<String> {
+    let rig = situation.rig;
+    let (vehicle, wheels) = (
+        &season.vehicles[run.vehicle as usize],
+        &season.wheels[run.wheels as usize],
+    );
+    let differs = |label: &str, own: &str| !label.is_empty() && label != own;
+    let other = differs(vehicle, &rig.vehicle) || differs(wheels, &rig.wheels);
+    other.then(|| format!("{vehicle}/{wheels}"))
+}
+
+/// Arc rolled, m, and chord heading of a run; `None` for a rest point that no arc of its trim reaches.
+fn arc_and_direction(
+    situation: &Situation,
+    run: &Run,
+    trim: Option<usize>,
+    (rest_m, target_m): (f64, f64),
+) -> Option<(f64, f64)> {
+    let known = trim.zip(situation.rig.heading.as_ref());
+    let curvature = known.map_or(0.0, |(k, h)| h.trims[k].curvature_point_per_m);
+    let (mut chord, psi) = geometry::chord_and_heading(rest_m, run.right_m.unwrap_or(0.0));
+    if let (None, Some((k, h))) = (run.right_m, known) {
+        let aimed = run.aim_right_m.map(|aim| (target_m, aim));
+        chord = chord_without_right(&h.posterior, h.trims.len(), k, rest_m, aimed);
+    }
+    let arc = geometry::arc_of_chord(chord, curvature);
+    (arc.is_finite() && chord > 0.0).then_some((arc, psi))
 }
 
 fn rows(situation: &Situation, today: &Season, warnings: &mut Vec<String>) -> Rows {

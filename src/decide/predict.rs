@@ -8,7 +8,7 @@ use crate::setup::Measure;
 use crate::stats::distributions::{normal_pdf, normal_quantile};
 use crate::stats::interval::{Interval, Level};
 use crate::stats::optimise;
-use std::f64::consts::{FRAC_PI_2, PI};
+use std::f64::consts::FRAC_PI_2;
 use std::sync::OnceLock;
 
 /// What a person sets for a run.
@@ -36,8 +36,25 @@ pub struct Prediction {
     clearance: Option<Clearance>,
 }
 
-/// Intervals of the quadrature of the miss: enough for six digits of its distribution.
-const MISS_INTERVALS: usize = 32;
+/// Positive nodes of Gauss–Legendre quadrature with 24 points on (−1, 1), with their weights (Abramowitz & Stegun table
+/// 25.4): six digits of the miss's distribution.
+const GAUSS: [(f64, f64); 12] = [
+    (0.064_056_892_862_605_63, 0.127_938_195_346_752_16),
+    (0.191_118_867_473_616_3, 0.125_837_456_346_828_3),
+    (0.315_042_679_696_163_4, 0.121_670_472_927_803_39),
+    (0.433_793_507_626_045_1, 0.115_505_668_053_725_6),
+    (0.545_421_471_388_839_6, 0.107_444_270_115_965_63),
+    (0.648_093_651_936_975_5, 0.097_618_652_104_113_88),
+    (0.740_124_191_578_554_4, 0.086_190_161_531_953_27),
+    (0.820_001_985_973_903, 0.073_346_481_411_080_3),
+    (0.886_415_527_004_401_1, 0.059_298_584_915_436_78),
+    (0.938_274_552_002_732_8, 0.044_277_438_817_419_81),
+    (0.974_728_555_971_309_5, 0.028_531_388_628_933_663),
+    (0.995_187_219_997_021_3, 0.012_341_229_799_987_2),
+];
+
+/// First step of the search for a quantile of the miss, of where it starts.
+const FIRST_STEP: f64 = 0.1;
 /// A quantile of the miss is settled within this part of the target's distance.
 const MISS_SETTLED: f64 = 1e-6;
 /// Scores beyond these hold a thousand-millionth of the runs.
@@ -116,9 +133,9 @@ impl Prediction {
     /// Chance of a miss of at most `within_m`; `None` for a point target when nothing is known across.
     ///
     /// For a point target at T an integral over the arc's normal score z of the chance of a direction within reach,
-    /// cos ψ ≥ (c² + T² − q²)/(2cT) with c the chord. It goes to 0 like a square root at the scores of the chords T ± q, so
-    /// Gauss–Chebyshev quadrature of the second kind fits it (Abramowitz & Stegun 25.4.40). Scores, not metres: a mixture
-    /// may have a core far narrower than its tails.
+    /// cos ψ ≥ (c² + T² − q²)/(2cT) with c the chord. It goes to 0 like a square root at the scores of the chords T ± q, in
+    /// between z = middle + half·sin θ makes it smooth in θ. Scores, not metres: a mixture may have a core far narrower
+    /// than its tails.
     pub fn chance_within(&self, within_m: f64, measure: Measure) -> Option<f64> {
         if within_m <= 0.0 {
             return Some(0.0);
@@ -139,11 +156,13 @@ impl Prediction {
         let bounded = |chord: f64| self.arc.score(arc_of(chord)).clamp(-SCORE_MAX, SCORE_MAX);
         let (low, high) = (bounded(target - within_m), bounded(target + within_m));
         let (middle, half) = (0.5 * (low + high), 0.5 * (high - low));
-        let width = PI / MISS_INTERVALS as f64;
         let mut sum = 0.0;
-        for i in 1..MISS_INTERVALS {
-            let (sin, cos) = (width * i as f64).sin_cos();
-            let z = middle + half * cos;
+        for (x, weight) in GAUSS
+            .iter()
+            .flat_map(|&(x, weight)| [(x, weight), (-x, weight)])
+        {
+            let (sin_theta, cos_theta) = (FRAC_PI_2 * x).sin_cos();
+            let z = middle + half * sin_theta;
             let arc = self.arc.at_score(z);
             let chord = geometry::chord_of_arc(arc, kappa);
             if chord <= 0.0 {
@@ -154,7 +173,7 @@ impl Prediction {
             let reach = cos.clamp(-1.0, 1.0).acos();
             let turned = kappa * (arc - self.arc_mean_m) / 2.0;
             let within = direction.cdf(reach - turned) - direction.cdf(-reach - turned);
-            sum += width * half * sin * normal_pdf(z) * within;
+            sum += weight * FRAC_PI_2 * half * cos_theta * normal_pdf(z) * within;
         }
         Some(sum.clamp(0.0, 1.0))
     }
@@ -176,8 +195,12 @@ impl Prediction {
         if self.chance_within(target, measure)? <= p {
             return Some(target);
         }
+        // That of a normal miss with these spreads both ways (Rayleigh's) is near enough for a start.
+        let across_m = self.direction_scale() * target;
+        let start = self.arc_scale_m().hypot(across_m) * (-(-p).ln_1p()).sqrt();
         let excess = |q: f64| self.chance_within(q, measure).map_or(f64::NAN, |f| f - p);
-        optimise::root(excess, 0.0, target, MISS_SETTLED * target).ok()
+        let (step, within) = (FIRST_STEP * start, MISS_SETTLED * target);
+        optimise::root_outward(excess, start.min(target), step, (0.0, target), within).ok()
     }
 
     /// A quasi-random sample of runs as they may turn out, as (ahead, right) of the rest point, m; see [`cloud_scores`].

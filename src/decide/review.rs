@@ -4,6 +4,7 @@
 use super::correct::{Told, told};
 use super::predict::{Hand, Prediction};
 use super::situation::Situation;
+use crate::calibration::Rig;
 use crate::error::Error;
 use crate::geometry;
 use crate::log::run::{Run, Season, Status};
@@ -169,41 +170,16 @@ pub fn review(situation: &Situation, season: &Season, level: Level) -> Result<Re
     let shift_right_rad = heading
         .and_then(|known| across.mean(known))
         .map(|m| shift(m, level));
-    // REML's σ, whose degrees of freedom are at least those within sessions.
-    let spread = |sd: f64, known: &Posterior| KnownSpread {
-        sd,
-        df: (known.nu() - (rig.counts.sessions as f64 - 1.0)).max(1.0),
-    };
-    let run_to_run = spread(rig.travel.run_to_run_m.estimate, travel);
-    let mut ratios: Vec<SpreadRatio> = along.spread(travel, run_to_run)?.into_iter().collect();
-    if let Some(h) = &rig.heading {
-        let run_to_run = spread(h.run_to_run_rad.estimate, &h.posterior);
-        ratios.extend(across.spread(&h.posterior, run_to_run)?);
-    }
-    let ratio = SpreadRatio::pooled(&ratios);
+    let ratio = spread_ratio_of(rig, &along, &across)?;
     let spread_ratio = ratio.as_ref().map(|r| r.sd_ratio(level)).transpose()?;
     let spread_p = ratio.map(|r| r.p_wider());
+    let each_inside = |of: fn(&ReviewedRun) -> Option<bool>| inside(reviewed.iter().filter_map(of));
     let mut result = Review {
         level,
         sessions: season.sessions.clone(),
-        inside_long: inside(
-            reviewed
-                .iter()
-                .filter_map(|r| r.long_m)
-                .map(|(x, i)| within(x, &i)),
-        ),
-        inside_right: inside(
-            reviewed
-                .iter()
-                .filter_map(|r| r.right_m)
-                .map(|(x, i)| within(x, &i)),
-        ),
-        inside_miss: inside(
-            reviewed
-                .iter()
-                .filter_map(|r| r.miss_m)
-                .map(|(x, high)| x <= high),
-        ),
+        inside_long: each_inside(|r| r.long_m.map(|(x, i)| within(x, &i))),
+        inside_right: each_inside(|r| r.right_m.map(|(x, i)| within(x, &i))),
+        inside_miss: each_inside(|r| r.miss_m.map(|(x, high)| x <= high)),
         passed_over: season.runs.len() - reviewed.len(),
         runs: reviewed,
         shift_long_m,
@@ -215,6 +191,28 @@ pub fn review(situation: &Situation, season: &Season, level: Level) -> Result<Re
     };
     result.verdict = verdict(&result);
     Ok(result)
+}
+
+/// The new runs' variance within sessions over the calibration's, along and across together; `None` where no session has
+/// two runs.
+fn spread_ratio_of(
+    rig: &Rig,
+    along: &NewGroups,
+    across: &NewGroups,
+) -> Result<Option<SpreadRatio>, Error> {
+    // REML's σ, whose degrees of freedom are at least those within sessions.
+    let spread = |sd: f64, known: &Posterior| KnownSpread {
+        sd,
+        df: (known.nu() - (rig.counts.sessions as f64 - 1.0)).max(1.0),
+    };
+    let travel = &rig.travel.posterior;
+    let run_to_run = spread(rig.travel.run_to_run_m.estimate, travel);
+    let mut ratios: Vec<SpreadRatio> = along.spread(travel, run_to_run)?.into_iter().collect();
+    if let Some(h) = &rig.heading {
+        let run_to_run = spread(h.run_to_run_rad.estimate, &h.posterior);
+        ratios.extend(across.spread(&h.posterior, run_to_run)?);
+    }
+    Ok(SpreadRatio::pooled(&ratios))
 }
 
 /// Mean and spread are each tested at half of what the level leaves; the mean's half is shared by along and across.

@@ -16,18 +16,18 @@ use nalgebra::{DMatrix, DVector};
 
 /// Steps of a fit; ten are usual, far out on a profile some fifty.
 const STEPS_MAX: usize = 500;
-/// Halvings of a step.
-const HALVINGS_MAX: usize = 40;
 /// In units of the log-odds of the rows; a longer step leaves where the parabola holds.
 const LONGEST_STEP: f64 = 4.0;
 /// A step as short as this, in the same units, is the last.
 const SETTLED: f64 = 1e-9;
+/// A step is halved down to this.
+const SHORTEST_HALVED: f64 = 1e-6;
 /// So short a step is the last where it does not climb.
 const SETTLED_FAR_OUT: f64 = 1e-5;
 /// A fall of l* by less than this is rounding.
 const ROUNDING: f64 = 1e-11;
 /// A profile-likelihood bound is settled within this part of the coefficient's standard error.
-const BOUND_WITHIN: f64 = 1e-9;
+const BOUND_WITHIN: f64 = 1e-8;
 /// l* falls without end, if only as the logarithm of the information: so many standard errors go past any log.
 const FARTHEST: f64 = 1e9;
 
@@ -86,11 +86,12 @@ impl Outcomes {
         }
         let factor = Factor::new(&information)?;
         let covariance = factor.inverse();
+        let turned = &covariance * &self.x;
         let mut score = DVector::zeros(p);
         let mut augmented = DMatrix::zeros(p, p);
         for (i, x) in self.x.column_iter().enumerate() {
             let (yes, no) = (chance(eta[i]), chance(-eta[i]));
-            let leverage = self.trials[i] * yes * no * x.dot(&(&covariance * x));
+            let leverage = self.trials[i] * yes * no * x.dot(&turned.column(i));
             let residual = self.events[i] - self.trials[i] * yes;
             score.axpy(residual + leverage * (0.5 - yes), &x, 1.0);
             augmented.ger((self.trials[i] + leverage) * yes * no, &x, &x, 1.0);
@@ -120,14 +121,19 @@ impl Outcomes {
             if last_change < SETTLED {
                 return Ok(here);
             }
-            step *= (LONGEST_STEP / last_change).min(1.0);
-            // Too far: down the other side, or where all chances are 0 or 1.
-            let climbs = |next: &Here| next.penalised >= here.penalised - ROUNDING;
-            let next = (0..HALVINGS_MAX).find_map(|_| {
-                let next = self.at(&here.beta + &step).ok().filter(climbs);
-                step *= 0.5;
-                next
-            });
+            let mut length = last_change.min(LONGEST_STEP);
+            step *= length / last_change;
+            let next = loop {
+                match self.at(&here.beta + &step) {
+                    Ok(next) if next.penalised >= here.penalised - ROUNDING => break Some(next),
+                    // Too far: down the other side, or where all chances are 0 or 1.
+                    _ if length > SHORTEST_HALVED => {
+                        step *= 0.5;
+                        length *= 0.5;
+                    }
+                    _ => break None,
+                }
+            };
             match next {
                 Some(next) => here = next,
                 // Far out l* rounds coarsely; a step as short as this then hides nothing.
@@ -321,7 +327,8 @@ impl Logistic {
     }
 
     /// ED50: the one covariate's value at which the chance is even, with its profile-likelihood interval; ±∞ for an end
-    /// that does not lie within `reach` (from, to).
+    /// on whose side the farthest value of `reach` (from, to) cannot be ruled out: the slope may then be 0, and what lies
+    /// beyond an end be possible again.
     ///
     /// * `within` — how far off an end may be, in the covariate's unit
     ///
@@ -341,6 +348,9 @@ impl Logistic {
                 let there = self.recentred_at(&[even + side * away])?;
                 Ok(self.penalised - there.profile(0, 0.0)?)
             };
+            if fall(farthest).is_ok_and(|fallen| fallen <= drop(level)) {
+                return Ok(side * f64::INFINITY);
+            }
             Ok(even + side * profile_bound(fall, level, (error, farthest, within))?)
         };
         let (low, high) = (bound(-1.0, even - reach.0)?, bound(1.0, reach.1 - even)?);

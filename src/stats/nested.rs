@@ -42,7 +42,7 @@ pub struct Grouped {
 impl Grouped {
     /// Of `columns` and the response `y`, n values each, of rows in `groups`.
     ///
-    /// All that is told by tests and by residuals is the same for y less any sum of columns that are in every model
+    /// Tests and studentised residuals are the same for y less any sum of columns that are in every model
     /// asked for: the residuals of a fit of them keep the most digits.
     pub fn new(columns: &[&[f64]], y: &[f64], groups: &Groups) -> Self {
         let all = [columns, &[y]].concat();

@@ -1,6 +1,7 @@
 //! Which rows of a design are the same.
 
 use std::cmp::Ordering;
+use std::collections::HashMap;
 
 use nalgebra::DMatrix;
 
@@ -19,41 +20,21 @@ pub fn equal_rows(x: &DMatrix<f64>) -> Vec<Vec<usize>> {
         .collect()
 }
 
-/// A number for each row of some columns, the same for equal rows, and how many there are; `None` for more than `most`.
+/// A number for each row of some columns, counted from 0 as they first appear and one for all equal rows, and how many
+/// there are; `None` for more than `most`.
 pub fn numbered_rows(columns: &[&[f64]], most: usize) -> Option<(Vec<usize>, usize)> {
-    let rows = columns.first()?.len();
-    let same = |i: usize, j: usize| {
-        let bits = |column: &&[f64]| column[i].to_bits() == column[j].to_bits();
-        columns.iter().all(bits)
-    };
-    // Places for a row of each number, found by mixing the bits of its values; half of them stay empty.
-    const EMPTY: usize = usize::MAX;
-    let places = (2 * most + 2).next_power_of_two();
-    let mut known = vec![(EMPTY, 0); places];
-    let mut found = 0;
-    let mut numbers: Vec<usize> = Vec::with_capacity(rows);
-    for i in 0..rows {
-        let mixed = columns.iter().fold(0u64, |mixed, column| {
-            (mixed.rotate_left(5) ^ column[i].to_bits()).wrapping_mul(MIX)
-        });
-        let mut at = (mixed >> 32) as usize & (places - 1);
-        while known[at].0 != EMPTY && !same(known[at].0, i) {
-            at = (at + 1) & (places - 1);
+    let mut known: HashMap<Vec<u64>, usize> = HashMap::new();
+    let mut numbers = Vec::new();
+    for i in 0..columns.first()?.len() {
+        let row = columns.iter().map(|column| column[i].to_bits()).collect();
+        let next = known.len();
+        numbers.push(*known.entry(row).or_insert(next));
+        if known.len() > most {
+            return None;
         }
-        if known[at].0 == EMPTY {
-            if found == most {
-                return None;
-            }
-            known[at] = (i, found);
-            found += 1;
-        }
-        numbers.push(known[at].1);
     }
-    Some((numbers, found))
+    Some((numbers, known.len()))
 }
-
-/// An odd number whose bits look like chance: 2⁶⁴ over the golden ratio.
-const MIX: u64 = 0x9E37_79B9_7F4A_7C15;
 
 #[cfg(test)]
 mod tests {

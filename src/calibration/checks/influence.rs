@@ -63,7 +63,7 @@ struct Middle {
 }
 
 impl Middle {
-    fn of(evidence: &Evidence, with: &DVector<f64>) -> Option<Self> {
+    fn from_evidence(evidence: &Evidence, with: &DVector<f64>) -> Option<Self> {
         let fit = evidence.travel;
         let newest = *fit.launches.last()?;
         let curvature = evidence.heading.map_or(0.0, |h| {
@@ -102,7 +102,7 @@ fn largest(moves: impl Iterator<Item = (usize, f64)>) -> Option<(usize, f64)> {
 fn run(evidence: &Evidence) -> Option<(usize, f64)> {
     let fit = evidence.travel;
     let with = fit.design.at(fit.reml.r).ok()?;
-    let middle = Middle::of(evidence, &with.beta)?;
+    let middle = Middle::from_evidence(evidence, &with.beta)?;
     let deletions = fit.rows.deletions(&with);
     largest(
         deletions
@@ -119,8 +119,8 @@ fn session(evidence: &Evidence) -> Option<(usize, f64)> {
         return None;
     }
     let with = fit.design.at(fit.reml.r).ok()?;
-    let middle = Middle::of(evidence, &with.beta)?;
-    let others = LeaveOut::new(&fit.rows, &fit.design);
+    let middle = Middle::from_evidence(evidence, &with.beta)?;
+    let others = LeaveOut::from_rows(&fit.rows, &fit.design);
     largest(labels.iter().enumerate().filter_map(|(place, &label)| {
         let without = others.without_group(place).at(fit.reml.r).ok()?;
         Some((label, middle.moved_m(&(&with.beta - without.beta))?))

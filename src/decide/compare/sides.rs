@@ -161,24 +161,14 @@ pub(super) fn both(season: &Season, by: By, labels: [&str; 2]) -> Result<Both, E
         return Err(Error::cannot_answer(what, would));
     };
     let mut warnings = Vec::new();
-    let said = |rig: &group::Rig| {
-        if rig.name.is_empty() {
-            "the vehicle".to_string()
-        } else {
-            rig.name.clone()
-        }
+    let said = |name: &str| match name {
+        "" => "the vehicle".to_string(),
+        name => name.to_string(),
     };
     let rig = match by {
-        By::Wheels => {
-            let vehicle = &season.vehicles[rigs[i].vehicle as usize];
-            if vehicle.is_empty() {
-                "the vehicle".to_string()
-            } else {
-                vehicle.clone()
-            }
-        }
-        By::Vehicle => format!("{} and {}", said(&rigs[i]), said(&rigs[j])),
-        By::Build | By::Trim | By::Floor => said(&rigs[i]),
+        By::Wheels => said(&season.vehicles[rigs[i].vehicle as usize]),
+        By::Vehicle => format!("{} and {}", said(&rigs[i].name), said(&rigs[j].name)),
+        By::Build | By::Trim | By::Floor => said(&rigs[i].name),
     };
     if pairs.len() > 1 {
         warnings.push(format!(

@@ -230,6 +230,22 @@ function headingRow(rig, trim, arc) {
   return row;
 }
 
+/** Positive nodes of Gauss–Legendre quadrature with 24 points on (−1, 1), with their weights. */
+const GAUSS = [
+  [0.06405689286260563, 0.12793819534675216],
+  [0.1911188674736163, 0.1258374563468283],
+  [0.3150426796961634, 0.12167047292780339],
+  [0.4337935076260451, 0.1155056680537256],
+  [0.5454214713888396, 0.10744427011596563],
+  [0.6480936519369755, 0.09761865210411388],
+  [0.7401241915785544, 0.08619016153195327],
+  [0.820001985973903, 0.0733464814110803],
+  [0.8864155270044011, 0.05929858491543678],
+  [0.9382745520027328, 0.04427743881741981],
+  [0.9747285559713095, 0.028531388628933663],
+  [0.9951872199970213, 0.0123412297999872],
+];
+
 /** A quasi-random sample of pairs of normal scores (the R2 sequence). */
 let cloud = null;
 function cloudScores() {
@@ -263,16 +279,16 @@ class Prediction {
     }
     const bounded = (chord) => clamp(this.arc.score(arcOf(chord)), -6, 6);
     const low = bounded(target - q), high = bounded(target + q);
-    const middle = 0.5 * (low + high), half = 0.5 * (high - low), width = Math.PI / 32;
+    const middle = 0.5 * (low + high), half = 0.5 * (high - low);
     let sum = 0;
-    // Gauss–Chebyshev quadrature of the second kind: the ends are like square roots.
-    for (let i = 1; i < 32; i++) {
-      const z = middle + half * Math.cos(width * i), arc = this.arc.atScore(z), chord = chordOfArc(arc, kappa);
+    for (const [x, weight] of GAUSS.flatMap(([x, weight]) => [[x, weight], [-x, weight]])) {
+      const theta = Math.PI / 2 * x, z = middle + half * Math.sin(theta);
+      const arc = this.arc.atScore(z), chord = chordOfArc(arc, kappa);
       if (chord <= 0) continue;
       const reach = Math.acos(clamp((chord * chord + target * target - q * q) / (2 * chord * target), -1, 1));
       const turned = kappa * (arc - this.arcMean) / 2;
       const within = this.direction.cdf(reach - turned) - this.direction.cdf(-reach - turned);
-      sum += width * half * Math.sin(width * i) * normalPdf(z) * within;
+      sum += weight * (Math.PI / 2) * half * Math.cos(theta) * normalPdf(z) * within;
     }
     return clamp(sum, 0, 1);
   }

@@ -53,23 +53,13 @@ impl Rows {
             return Err(Numerical::NotFinite { what });
         }
         let about = |offset: DVector<f64>| {
-            let sums = |members: &[usize]| GroupSums::new(self, members, &offset);
+            let sums = |members: &[usize]| GroupSums::from_rows(self, members, &offset);
             let groups: Vec<GroupSums> = self.group.each().map(sums).collect();
             Design::from_groups(&groups, pseudo, offset, sd_min * sd_min)
         };
         // Any θ will do to come near the line.
         let near = about(DVector::zeros(p)).at(1.0)?.beta;
         Ok(about(near))
-    }
-
-    /// The rows for which `keep` holds.
-    pub fn filtered(&self, keep: impl Fn(usize) -> bool) -> Rows {
-        let rows: Vec<usize> = (0..self.y.len()).filter(|&i| keep(i)).collect();
-        Rows {
-            x: self.x.select_rows(&rows),
-            y: self.y.select_rows(&rows),
-            group: rows.iter().map(|&i| self.group[i]).collect(),
-        }
     }
 
     /// All rows with some of the columns.
@@ -127,7 +117,7 @@ pub(super) struct GroupSums {
 
 impl GroupSums {
     /// Of the group whose rows are `members` of `rows`.
-    pub fn new(rows: &Rows, members: &[usize], offset: &DVector<f64>) -> Self {
+    pub fn from_rows(rows: &Rows, members: &[usize], offset: &DVector<f64>) -> Self {
         let p = rows.x.ncols();
         let mut z = DMatrix::zeros(members.len(), p + 1);
         for (k, &i) in members.iter().enumerate() {
@@ -173,7 +163,7 @@ impl SizeClass {
 
 /// Sums of a data set: pooled cross-products about the group means, and the means by group size.
 ///
-/// `y` is kept as what is left over a first fit (`offset`), so that nothing is lost to subtraction when the rows
+/// `y` is kept as the residuals of a first fit (`offset`), so that nothing is lost to subtraction when the rows
 /// lie close to a line far from the origin.
 #[derive(Debug, Clone)]
 pub struct Design {
@@ -221,16 +211,10 @@ impl Design {
         }
     }
 
-    /// The model of this design for other groups, whose sums were made with its offset.
-    pub(super) fn of_groups<'a>(&self, groups: impl Iterator<Item = &'a GroupSums>) -> Design {
+    /// This design with other groups, whose sums were made with its offset.
+    pub(super) fn with_groups<'a>(&self, groups: impl Iterator<Item = &'a GroupSums>) -> Design {
         let floor = self.rss_floor_per_df;
         Design::from_groups(groups, &self.pseudo, self.offset.clone(), floor)
-    }
-
-    /// The rows' sums with other pseudo-rows.
-    pub fn with_pseudo(mut self, pseudo: &[PseudoRow]) -> Self {
-        self.pseudo = pseudo.to_vec();
-        self
     }
 
     /// [X y]'V⁻¹[X y], (p + 1) × (p + 1): W + Σ_j n_j/(1 + n_jθ²)·z̄_j z̄_j', and kk' for each pseudo-row; y less what the
@@ -295,8 +279,9 @@ impl Design {
         (self.n + self.pseudo.len()) as f64 - self.p as f64
     }
 
-    /// Whether the criterion depends on θ at all: some group has several rows, and there are several.
+    /// Whether the criterion depends on θ at all: there are several groups, some of several rows, and more than one degree
+    /// of freedom (with one, RSS_θ falls as |V||X'V⁻¹X| grows and the criterion stays the same).
     pub fn theta_is_estimable(&self) -> bool {
-        self.groups() > 1 && self.classes.iter().any(|c| c.n > 1.0)
+        self.groups() > 1 && self.nu() > 1.0 && self.classes.iter().any(|c| c.n > 1.0)
     }
 }

@@ -13,8 +13,8 @@ pub struct LeaveOut<'a> {
 
 impl<'a> LeaveOut<'a> {
     /// From rows and the design that was made of them.
-    pub fn new(rows: &'a Rows, design: &'a Design) -> Self {
-        let sums = |members: &[usize]| GroupSums::new(rows, members, design.offset());
+    pub fn from_rows(rows: &'a Rows, design: &'a Design) -> Self {
+        let sums = |members: &[usize]| GroupSums::from_rows(rows, members, design.offset());
         LeaveOut {
             rows,
             design,
@@ -25,7 +25,7 @@ impl<'a> LeaveOut<'a> {
     /// All groups but that at `place` in [`super::Groups::labels`].
     pub fn without_group(&self, place: usize) -> Design {
         let (before, after) = (&self.groups[..place], &self.groups[place + 1..]);
-        self.design.of_groups(before.iter().chain(after))
+        self.design.with_groups(before.iter().chain(after))
     }
 
     /// All rows but row `i`.
@@ -34,9 +34,9 @@ impl<'a> LeaveOut<'a> {
         let mut members = self.rows.group.members(place).to_vec();
         members.retain(|&k| k != i);
         let rest = (!members.is_empty())
-            .then(|| GroupSums::new(self.rows, &members, self.design.offset()));
+            .then(|| GroupSums::from_rows(self.rows, &members, self.design.offset()));
         let (before, after) = (&self.groups[..place], &self.groups[place + 1..]);
         let others = before.iter().chain(after);
-        self.design.of_groups(others.chain(&rest))
+        self.design.with_groups(others.chain(&rest))
     }
 }

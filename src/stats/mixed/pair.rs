@@ -37,7 +37,7 @@ pub struct Member<'a> {
     pub posterior: &'a Posterior,
 }
 
-/// What is to be told of both: x_a'β_a, x_b'β_b and their difference.
+/// What is asked of both: x_a'β_a, x_b'β_b and their difference.
 #[derive(Debug, Clone)]
 pub struct Contrast {
     /// Row of the first's design.
@@ -246,7 +246,7 @@ impl Side {
         })
     }
 
-    /// The spreads at point `i` of the lattice: a node by its weight, and σ² | r as RSS_r over a χ².
+    /// The spreads at point `i` of the lattice: a node by its weight, and σ² | θ as RSS_θ over a χ².
     fn spread(&self, i: usize, axis: usize) -> Spread<'_> {
         let last = self.nodes.len() - 1;
         let total = self.up_to[last];

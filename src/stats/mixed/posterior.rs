@@ -204,7 +204,7 @@ pub(super) mod tests {
     /// Groups of six rows or about, rows with a spread of 1, groups with one of `tau`.
     pub(in super::super) fn invented(case: u64, groups: usize, tau: f64) -> Design {
         let mut stream = replicate(11, case);
-        let shifts: Vec<f64> = (0..groups).map(|_| tau * normal(&mut stream)).collect();
+        let effects: Vec<f64> = (0..groups).map(|_| tau * normal(&mut stream)).collect();
         let n = 6 * groups;
         let group: Vec<usize> = (0..n).map(|i| (i * i + i / 3) % groups).collect();
         let rows = Rows {
@@ -213,7 +213,7 @@ pub(super) mod tests {
                 2,
                 |i, j| if j == 0 { 1.0 } else { 30.0 + (i % 7) as f64 },
             ),
-            y: DVector::from_fn(n, |i, _| shifts[group[i]] + normal(&mut stream)),
+            y: DVector::from_fn(n, |i, _| effects[group[i]] + normal(&mut stream)),
             group: group.into(),
         };
         rows.design(&[], 0.003).unwrap()

@@ -52,7 +52,7 @@ pub enum Stopped {
     Converged,
     /// No θ is better than 0: groups were not seen to differ.
     AtZero,
-    /// The criterion is the same at every θ (one group, or one row in every group), so θ̂ is 0.
+    /// The criterion is the same at every θ (one group, one row in every group, one degree of freedom), so θ̂ is 0.
     NotEstimable,
 }
 
@@ -134,5 +134,19 @@ mod tests {
         let one_each = fit([0, 1, 2, 3, 4, 5], 10.0);
         assert_eq!(one_each.search.stopped, Stopped::NotEstimable);
         assert_eq!((one_each.r, one_each.search.evaluations), (0.0, 1));
+    }
+
+    /// With one degree of freedom the criterion is the same at every θ, to rounding: no search may pick one.
+    #[test]
+    fn one_degree_of_freedom_tells_no_theta() {
+        let rows = Rows {
+            x: DMatrix::from_fn(4, 3, |i, j| [1.0, i as f64, (i * i) as f64][j]),
+            y: DVector::from_row_slice(&[1.0, 3.0, 2.0, 7.0]),
+            group: vec![0, 0, 1, 1].into(),
+        };
+        let design = rows.design(&[], 0.0).unwrap();
+        let at = |theta: f64| design.criterion(theta).unwrap();
+        assert!((at(0.0) - at(3.0)).abs() < 1e-8);
+        assert_eq!(design.reml().unwrap().search.stopped, Stopped::NotEstimable);
     }
 }
