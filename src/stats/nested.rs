@@ -7,7 +7,7 @@
 
 mod settings;
 
-use super::least_squares::{FTest, Squares, f_test};
+use super::anova::{FTest, Squares, f_test};
 use super::linalg::{Factor, Sequential};
 use super::mixed::{Groups, RandomIntercept};
 use nalgebra::{DMatrix, DVector};

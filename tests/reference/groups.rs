@@ -2,8 +2,8 @@
 //! et al. 1994 (gas before and after insulation); limits and tests from R 4.2.2 and mpmath 1.4.1. Relative 1e-7, p values 1e-5.
 
 use crate::read::{Check, case, data_of, value, values};
+use haltmark::stats::anova::{Squares, within_groups};
 use haltmark::stats::distributions::{chi2_quantile, f_quantile, f_sf, t_quantile};
-use haltmark::stats::least_squares::{Squares, within_groups};
 use haltmark::stats::mixed::{Groups, Rows};
 use haltmark::stats::nested::Grouped;
 use nalgebra::{DMatrix, DVector};

@@ -1,7 +1,7 @@
 //! Least squares by QR: an oracle that shares nothing with the program, whose fits come from centred cross-products. It is
 //! itself held to NIST's certified values in `tests/reference/linear_regression.rs`.
 
-use haltmark::stats::least_squares::Squares;
+use haltmark::stats::anova::Squares;
 use haltmark::stats::linalg::Factor;
 use nalgebra::{DMatrix, DVector};
 use proptest::prelude::*;

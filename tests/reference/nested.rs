@@ -73,7 +73,7 @@ fn a_slope_beside_groups_is_as_sure_as_lme4_says() {
 #[test]
 fn correlation_is_as_sure_as_the_slope() {
     let mut check = Check::new("Correlation");
-    let case = case("inverse_prediction.json", "Cars");
+    let case = case("correlation.json", "Cars");
     let table = data_of(&case);
     let fit = &case["expected"]["fit"];
     let found = correlation(&table.numbers("x"), &table.numbers("y")).expect("they vary");

@@ -2,9 +2,9 @@
 
 use crate::least_squares::{Fit, fit};
 use crate::nested::grouped;
-use haltmark::stats::least_squares::f_test;
+use haltmark::stats::anova::f_test;
 use haltmark::stats::mixed::Groups;
-use haltmark::stats::nested::{Grouped, slopes_differ};
+use haltmark::stats::nested::slopes_differ;
 use haltmark::stats::resample::{Pcg64, normal, replicate, uniform};
 use nalgebra::{DMatrix, DVector};
 
