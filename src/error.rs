@@ -37,7 +37,7 @@ pub struct CannotAnswer {
     pub what: String,
     /// What to add so that it can.
     pub would_answer: String,
-    /// The calculation that found no end, where that is the reason.
+    /// The calculation that failed, where that is the reason.
     pub cause: Option<Numerical>,
 }
 
@@ -50,7 +50,7 @@ impl Error {
         }
     }
 
-    /// An [`Error::CannotAnswer`] that is no failed calculation.
+    /// An [`Error::CannotAnswer`] whose reason is in the data, not in a calculation.
     pub fn cannot_answer(what: impl Into<String>, would_answer: impl Into<String>) -> Self {
         Error::CannotAnswer(CannotAnswer {
             what: what.into(),
@@ -59,7 +59,7 @@ impl Error {
         })
     }
 
-    /// An [`Error::Internal`].
+    /// An [`Error::Internal`] with its cause.
     ///
     /// * `doing` — what was being done, as the beginning of a sentence
     pub fn internal(

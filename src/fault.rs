@@ -1,4 +1,4 @@
-//! One thing wrong with an input: where, what was read, what was expected, what to do. Worded here only.
+//! One thing wrong with an input: where, what was read, what was expected, what to do. Faults are worded here only.
 
 use std::fmt;
 use std::io;
@@ -16,7 +16,7 @@ pub enum Severity {
 
 /// Where in the file a fault stands.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-pub enum Place {
+pub enum FaultPlace {
     /// The file as a whole.
     File,
     /// A line of a text file, counted from 1.
@@ -46,8 +46,8 @@ pub struct Fault {
     pub severity: Severity,
     /// The file's name as given on the command line.
     pub file: String,
-    /// Where in it.
-    pub place: Place,
+    /// Where in the file.
+    pub place: FaultPlace,
     /// Column or key concerned, under its name in the contract.
     pub column: Option<String>,
     /// What stood there, as written.
@@ -76,7 +76,7 @@ impl Fault {
         Fault {
             severity: Severity::Error,
             file: file.into(),
-            place: Place::File,
+            place: FaultPlace::File,
             column: None,
             read: None,
             expected: expected.into(),
@@ -111,12 +111,12 @@ impl Fault {
         self.severity == Severity::Error
     }
 
-    /// This fault, at a place.
-    pub fn at(self, place: Place) -> Self {
+    /// The fault with its place set.
+    pub fn at(self, place: FaultPlace) -> Self {
         Fault { place, ..self }
     }
 
-    /// This fault, in a column or key.
+    /// The fault with its column or key set.
     pub fn column(self, column: impl Into<String>) -> Self {
         Fault {
             column: Some(column.into()),
@@ -124,7 +124,7 @@ impl Fault {
         }
     }
 
-    /// This fault, with what stood there.
+    /// The fault with what was read there.
     pub fn read(self, read: impl Into<String>) -> Self {
         Fault {
             read: Some(read.into()),
@@ -133,7 +133,7 @@ impl Fault {
     }
 }
 
-/// Text of a user as it may be shown on a terminal: on one line, without control characters, not endless.
+/// Text of a user as it may be shown on a terminal: on one line, without control characters, at most 60 characters.
 ///
 /// A cell may hold line breaks, terminal escapes or a whole swallowed file.
 pub fn shown(text: &str) -> String {
@@ -146,13 +146,13 @@ pub fn shown(text: &str) -> String {
     out
 }
 
-/// What another reader says of a damaged file, which may hold much of the file: its beginning.
+/// The beginning of what another library's error says of a damaged file, since it may quote much of the file.
 pub fn beginning(said: &impl fmt::Display) -> String {
     said.to_string().chars().take(200).collect()
 }
 
-/// Any text without control characters, as it may be shown on a terminal: what a user wrote must neither colour it
-/// nor rewrite its lines.
+/// Any text with control characters escaped, as it may be shown on a terminal: what a user wrote must neither colour
+/// the terminal nor rewrite its lines.
 pub fn printable(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     for c in text.chars() {
@@ -179,12 +179,12 @@ impl fmt::Display for Fault {
         }
         write!(f, "{}", printable(&self.file))?;
         match &self.place {
-            Place::File => {}
-            Place::Line(line) => write!(f, ", line {line}")?,
-            Place::Character { line, character } => {
+            FaultPlace::File => {}
+            FaultPlace::Line(line) => write!(f, ", line {line}")?,
+            FaultPlace::Character { line, character } => {
                 write!(f, ", line {line}, character {character}")?;
             }
-            Place::Cell { sheet, row, letter } => {
+            FaultPlace::Cell { sheet, row, letter } => {
                 write!(f, ", sheet {}, row {row}", shown(sheet))?;
                 if let Some(letter) = letter {
                     write!(f, ", column {letter}")?;
@@ -193,10 +193,10 @@ impl fmt::Display for Fault {
         }
         if let Some(column) = self.column.as_deref().map(printable) {
             match self.place {
-                Place::Cell {
+                FaultPlace::Cell {
                     letter: Some(_), ..
                 } => write!(f, " ({column})")?,
-                Place::Character { .. } => write!(f, ", key {column}")?,
+                FaultPlace::Character { .. } => write!(f, ", key {column}")?,
                 _ => write!(f, ", column {column}")?,
             }
         }
@@ -264,7 +264,7 @@ mod tests {
     #[test]
     fn a_fault_is_worded_place_first_then_what_was_read_then_what_to_do() {
         let fault = Fault::error("runs.csv", "expected a number like 36.5")
-            .at(Place::Line(14))
+            .at(FaultPlace::Line(14))
             .column("turns")
             .read("36,5");
         assert_eq!(
@@ -276,7 +276,7 @@ mod tests {
     #[test]
     fn a_cell_of_a_sheet_is_named_by_sheet_row_and_letter() {
         let fault = Fault::warning("runs.ods", "expected a date")
-            .at(Place::Cell {
+            .at(FaultPlace::Cell {
                 sheet: "May".into(),
                 row: 7,
                 letter: Some("C".into()),

@@ -5,7 +5,7 @@
 //! through zero curvature, so that a fit may pass through it. Source: `model.md` §1 (tangent–chord angle); checked
 //! against closed forms at 50 digits in `tests/reference/geometry.rs`.
 
-use crate::setup::Side;
+use crate::setup::PassSide;
 
 /// Below this |κ·length/2| the quotient series are used; their first term left out is under 1e-17 there.
 const SERIES_BELOW: f64 = 1e-2;
@@ -111,7 +111,7 @@ pub struct Passing {
     /// The obstacle's radius and half the vehicle's width together.
     pub reach_m: f64,
     /// The side of the obstacle that the vehicle must go by.
-    pub pass: Side,
+    pub pass: PassSide,
 }
 
 impl Passing {
@@ -131,8 +131,8 @@ impl Passing {
     /// +1 where the path must have the obstacle on its right (to pass it on the left), −1 on its left.
     pub fn side(&self) -> f64 {
         match self.pass {
-            Side::Left => 1.0,
-            Side::Right => -1.0,
+            PassSide::Left => 1.0,
+            PassSide::Right => -1.0,
         }
     }
 }
@@ -186,10 +186,10 @@ mod tests {
         let mut post = Passing {
             centre_m: (4.0, 0.5),
             reach_m: 0.2,
-            pass: Side::Left,
+            pass: PassSide::Left,
         };
         assert!((post.gap_m(0.0, 0.0, 8.0).0 - 0.3).abs() < 1e-12);
-        post.pass = Side::Right;
+        post.pass = PassSide::Right;
         assert!((post.gap_m(0.0, 0.0, 8.0).0 + 0.7).abs() < 1e-12);
         post.centre_m = (4.0, -0.5);
         assert!((post.gap_m(0.0, 0.0, 8.0).0 - 0.3).abs() < 1e-12);
@@ -200,7 +200,7 @@ mod tests {
         let post = Passing {
             centre_m: (7.0, 4.0),
             reach_m: 0.5,
-            pass: Side::Left,
+            pass: PassSide::Left,
         };
         // 3 ahead and 4 to the right of rest: 5 away.
         assert!((post.gap_m(0.0, 0.0, 4.0).0 - 4.5).abs() < 1e-12);
@@ -214,7 +214,7 @@ mod tests {
         let post = Passing {
             centre_m: (target / 2.0, 0.0),
             reach_m: 0.25,
-            pass: Side::Left,
+            pass: PassSide::Left,
         };
         let arc = arc_of_chord(target, 1.0 / radius);
         let bow = radius - (radius * radius - target * target / 4.0).sqrt();

@@ -1,216 +1,33 @@
 //! Set-up and truth files: their keys are described once, and read, checked and printed from that description.
 //!
 //! A struct that stands for a table is [`Keyed`]: it goes through its keys, each with a name, the field it fills and a
-//! [`KeySpec`]: unit, range, and the words beside it. What goes along, [`Keys`], either takes the values of a
-//! file, collecting every fault with its place ([`read`]), or notes down the values there are ([`listing()`]). What a key
+//! [`KeySpec`]: unit, range, and the words beside it. A visitor of the keys, [`Keys`], either takes the values from a
+//! file, collecting every fault with its place ([`read`]), or lists the values there are ([`listing()`]). What a key
 //! means is the business of [`crate::setup`] and [`crate::simulate`]; TOML, places and the wording of faults are known
 //! here only.
 
 mod listing;
+mod nearest;
 mod reader;
+mod spec;
+mod table;
 mod value;
 
-use std::collections::BTreeMap;
-
 pub use listing::{KeyLine, listing, text};
+pub use nearest::nearest;
 pub use reader::read;
+pub use spec::KeySpec;
+pub(crate) use table::keyed;
+pub use table::{Keyed, Keys};
 pub use value::{Value, Word, quoted};
-
-use crate::units::{LengthUnit, Unit};
-
-/// The known name most like `name`, when it is near enough to have been meant.
-///
-/// Near enough: a Jaro–Winkler likeness of at least 0.7 (0 nothing in common, 1 the same), so that a slip of the
-/// pen is recognised and a different word is not.
-pub fn nearest<'a>(name: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    let name = name.to_lowercase();
-    let mut best: Option<(f64, &str)> = None;
-    for candidate in known {
-        let likeness = strsim::jaro_winkler(&name, &candidate.to_lowercase());
-        if likeness >= 0.7 && best.is_none_or(|(so_far, _)| likeness > so_far) {
-            best = Some((likeness, candidate));
-        }
-    }
-    best.map(|(_, candidate)| candidate)
-}
-
-/// A struct that stands for a table of a file.
-pub trait Keyed {
-    /// Goes through every key of the table, in the order in which they are printed.
-    fn keys(&mut self, keys: &mut impl Keys);
-}
-
-/// Defines a struct that stands for a table: for each field its default, its key and the key's [`KeySpec`].
-macro_rules! keyed {
-    (
-        $(#[$about:meta])*
-        pub struct $table:ident {
-            $($(#[$doc:meta])* $field:ident: $of:ty = $default:expr, $key:literal, $spec:expr;)*
-        }
-    ) => {
-        $(#[$about])*
-        #[derive(Debug, Clone, PartialEq)]
-        pub struct $table {
-            $($(#[$doc])* pub $field: $of,)*
-        }
-
-        impl Default for $table {
-            fn default() -> Self {
-                $table { $($field: $default,)* }
-            }
-        }
-
-        impl $crate::keys::Keyed for $table {
-            fn keys(&mut self, keys: &mut impl $crate::keys::Keys) {
-                $(keys.key($key, &mut self.$field, $spec);)*
-            }
-        }
-    };
-}
-pub(crate) use keyed;
-
-/// What goes through the keys of a table: the reader of a file, or the list of what it would say.
-///
-/// `says` is one line on a table, for a page that explains it.
-pub trait Keys: Sized {
-    /// A key with a value.
-    fn key<V: Value>(&mut self, name: &str, value: &mut V, spec: KeySpec);
-
-    /// A table, `[name]`. Where the file has none, the value stays as it is.
-    fn table<T: Keyed>(&mut self, name: &str, value: &mut T, says: &'static str);
-
-    /// A table that may be left out and then is nothing. Where there is one, its keys not given are those of `blank`.
-    fn optional_table<T: Keyed>(
-        &mut self,
-        name: &str,
-        value: &mut Option<T>,
-        blank: T,
-        says: &'static str,
-    );
-
-    /// Any number of tables, each headed `[[name]]`; `example` is listed where there is none.
-    fn tables<T: Keyed + Default>(
-        &mut self,
-        name: &str,
-        list: &mut Vec<T>,
-        example: T,
-        says: &'static str,
-    );
-
-    /// A table with names of the user's own; `entry` goes through one of them, as a key or a table of that name.
-    fn map<T: Default>(
-        &mut self,
-        name: &str,
-        map: &mut BTreeMap<String, T>,
-        entry: impl Fn(&mut Self, &str, &mut T),
-    );
-
-    /// Whether the file being read has `name`, whatever its value.
-    fn is_given(&self, _name: &str) -> bool {
-        false
-    }
-
-    /// What no single key can tell: when a file is read, each key concerned (dotted, from this table) and what was
-    /// expected of it.
-    fn check(&mut self, _faults: impl FnOnce() -> Vec<(&'static str, String)>) {}
-}
-
-/// What a key may hold, in which unit, and the words beside it.
-#[derive(Debug, Clone, Copy)]
-pub struct KeySpec {
-    /// How a number of the file becomes the one inside.
-    pub unit: Unit,
-    /// Least and greatest number, in the unit of the file.
-    pub range: (f64, f64),
-    /// The words of a key that holds one of some words, in the order of [`Word::ALL`].
-    pub words: &'static [&'static str],
-    /// What a fault says was expected; empty: made from the type, the range and the words.
-    pub expected: &'static str,
-    /// What a fault says where the key is missing from a table that is there; empty: it may be.
-    pub needed: &'static str,
-    /// One line on the key, for a page that explains it.
-    pub says: &'static str,
-    /// What a page shows where there is no value: words, or an example as TOML has it.
-    pub without: &'static str,
-}
-
-impl KeySpec {
-    /// Any text, date or list of them.
-    pub const TEXT: KeySpec = KeySpec::number(Unit::Plain, f64::NEG_INFINITY, f64::INFINITY);
-
-    /// A number in a unit, from `least` to `most` (both in that unit).
-    pub const fn number(unit: Unit, least: f64, most: f64) -> KeySpec {
-        KeySpec {
-            unit,
-            range: (least, most),
-            words: &[],
-            expected: "",
-            needed: "",
-            says: "",
-            without: "",
-        }
-    }
-
-    /// One of some words, which stand for the values of [`Word::ALL`] in its order.
-    pub const fn words(words: &'static [&'static str]) -> KeySpec {
-        KeySpec {
-            words,
-            ..KeySpec::TEXT
-        }
-    }
-
-    /// With its own words for what is expected.
-    pub const fn expected(self, expected: &'static str) -> KeySpec {
-        KeySpec { expected, ..self }
-    }
-
-    /// Not to be left out of its table, with what is said when it is.
-    pub const fn needed(self, needed: &'static str) -> KeySpec {
-        KeySpec { needed, ..self }
-    }
-
-    /// With one line that explains it.
-    pub const fn says(self, says: &'static str) -> KeySpec {
-        KeySpec { says, ..self }
-    }
-
-    /// With what is shown where there is no value.
-    pub const fn without(self, without: &'static str) -> KeySpec {
-        KeySpec { without, ..self }
-    }
-
-    /// Every name the key may have, each with the range in its unit: a length may be written in any unit of length
-    /// that the name says, `width_cm` also as `width_in`.
-    fn spellings(self, name: &str) -> Vec<(String, KeySpec)> {
-        if let Unit::Length(own) = self.unit
-            && let Some(stem) = name.strip_suffix(own.suffix())
-            && stem.ends_with('_')
-        {
-            let spelt = |unit: LengthUnit| {
-                let other = |bound| unit.from_m(own.to_m(bound));
-                let range = match unit == own {
-                    true => self.range,
-                    false => (other(self.range.0), other(self.range.1)),
-                };
-                let spec = KeySpec {
-                    unit: Unit::Length(unit),
-                    range,
-                    ..self
-                };
-                (format!("{stem}{}", unit.suffix()), spec)
-            };
-            LengthUnit::ALL.into_iter().map(spelt).collect()
-        } else {
-            vec![(name.to_string(), self)]
-        }
-    }
-}
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::fault::Place;
+    use crate::fault::FaultPlace;
+    use crate::units::LengthUnit;
     use crate::units::Unit::{Length, Plain};
+    use std::collections::BTreeMap;
 
     /// A file with everything that a set-up or a truth may have, now or later.
     #[derive(Debug, Clone, Default, PartialEq)]
@@ -341,7 +158,7 @@ mod tests {
     fn text_that_is_not_toml_is_placed() {
         let faults = read::<Course>("a.toml", "gates = 1\nb = = 2\n").expect_err("two equal signs");
         let (line, character) = (2, 5);
-        assert_eq!(faults.0[0].place, Place::Character { line, character });
+        assert_eq!(faults.0[0].place, FaultPlace::Character { line, character });
     }
 
     #[test]

@@ -18,7 +18,7 @@ pub enum LengthUnit {
 }
 
 impl LengthUnit {
-    /// All of them, in the order in which the contract lists them.
+    /// All units, in the order in which the contract lists them.
     pub const ALL: [LengthUnit; 5] = [
         LengthUnit::M,
         LengthUnit::Cm,
@@ -81,7 +81,7 @@ pub enum Unit {
 }
 
 impl Unit {
-    /// The number inside, from that of a file.
+    /// The number inside the library for a number of a file.
     pub fn inward(self, x: f64) -> f64 {
         match self {
             Unit::Plain => x,
@@ -91,7 +91,8 @@ impl Unit {
         }
     }
 
-    /// The number of a file that stands for one inside: the decimal it was meant to be, 7.1 and not 7.1000000000000005.
+    /// The number of a file for a number inside the library, as the decimal it was meant to be: 7.1, not
+    /// 7.1000000000000005.
     pub fn outward(self, x: f64) -> f64 {
         let x = match self {
             Unit::Plain => x,
@@ -119,7 +120,7 @@ pub fn round_to_step(x: f64, step: f64) -> f64 {
     steps(x, step) * step
 }
 
-/// Adds a whole number.
+/// Appends a whole number to `out`.
 pub fn whole(out: &mut String, value: i32) {
     if value < 0 {
         out.push('-');
@@ -140,7 +141,7 @@ const THREE_DIGITS: [u8; 3000] = {
     all
 };
 
-/// Adds a whole number with at least `least` digits, zeros before it.
+/// Appends a whole number to `out` with at least `least` digits, zeros before it.
 fn digits(out: &mut String, value: u64, least: usize) {
     const ALL: &str = match std::str::from_utf8(&THREE_DIGITS) {
         Ok(all) => all,
@@ -166,8 +167,9 @@ pub fn decimals(x: f64, digits: usize) -> String {
     quick(x, digits).unwrap_or_else(|| exact(x, digits))
 }
 
-/// [`exact`] by whole numbers: `None` for a number so large or so near to a half of the last digit that its product
-/// with a power of ten, which is off by 2^-53 of itself, might be rounded to the other side.
+/// `x` with a fixed number of decimals by integer arithmetic, the digits of [`exact`]. `None` for a number so large, or
+/// so near to a half of the last digit, that the rounding of its product with a power of ten (relative error 2^-53)
+/// might change that digit.
 fn quick(x: f64, places: usize) -> Option<String> {
     let ten = 10_u64.pow(u32::try_from(places.min(QUICK_DIGITS)).ok()?);
     let scaled = x.abs() * ten as f64;
@@ -193,7 +195,7 @@ fn quick(x: f64, places: usize) -> Option<String> {
     Some(out)
 }
 
-/// As the standard library writes it, without the sign of a zero.
+/// `x` with a fixed number of decimals by the standard library's formatting, without the sign of a zero.
 fn exact(x: f64, digits: usize) -> String {
     let text = format!("{x:.digits$}");
     match text.strip_prefix('-') {

@@ -1,7 +1,7 @@
-//! How long work says how far it is, to whoever wants to know.
+//! How long work reports its progress, to whoever shows it.
 
-/// Told how much is done, of how much. Called often and from several threads, so it should be quick.
+/// Takes how much is done and of how much. Called often and from several threads, so it should be quick.
 pub type Watch<'w> = &'w (dyn Fn(u64, u64) + Sync);
 
-/// Nobody looks.
+/// A watch that does nothing.
 pub const UNWATCHED: Watch<'static> = &|_, _| {};

@@ -4,7 +4,7 @@ mod common;
 
 use common::{Folder, read, try_read, warnings};
 use haltmark::calibration::fit::{Options, fit};
-use haltmark::fault::Place;
+use haltmark::fault::FaultPlace;
 use haltmark::log::run::Season;
 use haltmark::setup::Setup;
 use haltmark::simulate::{PlantedRow as Row, RigTruth as Rig, Truth, season};
@@ -81,7 +81,7 @@ fn a_letter_of_an_old_computer_far_down_is_understood() {
     assert!(
         warnings(&faults)
             .iter()
-            .any(|fault| fault.place == Place::Line(first_odd))
+            .any(|fault| fault.place == FaultPlace::Line(first_odd))
     );
     assert_eq!(season.runs.last().unwrap().line, *lines.last().unwrap());
 
@@ -94,7 +94,7 @@ fn a_letter_of_an_old_computer_far_down_is_understood() {
     assert!(
         warnings(&faults)
             .iter()
-            .any(|fault| fault.place == Place::Line(line))
+            .any(|fault| fault.place == FaultPlace::Line(line))
     );
     assert_eq!(season.runs.len(), ROWS);
 }
@@ -109,7 +109,7 @@ fn a_fault_far_down_a_long_log_is_told_with_its_line() {
     assert_eq!(errors.len(), 1, "{faults}");
     assert_eq!(
         errors[0].place,
-        Place::Line(*lines.last().unwrap() as usize)
+        FaultPlace::Line(*lines.last().unwrap() as usize)
     );
     // A quotation mark that is never closed: the rows above are no news.
     let open = format!("{broken}day 2,Teal,7,30,1,\"oh\nday 2,Teal,7,30,1,\n");

@@ -254,7 +254,7 @@ fn random_day(page: &mut Page, calibration: &Calibration, folder: &Folder, day: 
         return;
     }
     let path = folder.write("today.csv", &csv);
-    let (today, _) = log::read(&[path], &calibration.setup, &log::Options::default())
+    let (today, _) = log::read(&[path], &calibration.setup, &log::ReadOptions::default())
         .unwrap_or_else(|e| panic!("{about}{e}"));
     let corrected = correct(calibration, &today, &choice).unwrap();
     let wanted = dialled(&corrected.situation, target, calibration.level);
@@ -424,8 +424,8 @@ fn labels_stay_labels() {
     page.value("document.querySelector('#copy').click()");
     let rows = page.value("document.querySelector('#rows').value");
     let path = folder.write("rows.csv", rows.as_str().unwrap());
-    let (today, _) =
-        log::read(&[path], &calibration.setup, &log::Options::default()).expect("rows of a log");
+    let (today, _) = log::read(&[path], &calibration.setup, &log::ReadOptions::default())
+        .expect("rows of a log");
     assert_eq!(
         (&today.vehicles[0], &today.wheels[0]),
         (&truth.vehicle, &truth.wheels)

@@ -5,7 +5,7 @@ mod common;
 mod simulations;
 
 use haltmark::calibration::Check;
-use haltmark::setup::{Obstacle, ObstacleAt, Setup, Side};
+use haltmark::setup::{Obstacle, ObstacleAt, PassSide, Setup};
 use haltmark::simulate::{self, ObstacleTruth};
 use simulations::bounds::allowed;
 use simulations::checks::{FAULTS, WORRIED, checks, checks_of, clean, rates};
@@ -83,7 +83,7 @@ fn a_misplaced_obstacle_is_found() {
         at: ObstacleAt::Fraction(0.45),
         right_m,
         diameter_m: 0.10,
-        pass: Side::Left,
+        pass: PassSide::Left,
         touch_accept: 0.02,
     };
     for (right_m, ok) in [(0.10, true), (0.20, false)] {

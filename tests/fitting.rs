@@ -118,7 +118,7 @@ fn fitted(text: &str) -> Rig {
 fn fitted_with(text: &str, setup: &Setup) -> Rig {
     let folder = Folder::new();
     let path = folder.write("s.csv", text);
-    let (season, _) = haltmark::log::read(&[path], setup, &haltmark::log::Options::default())
+    let (season, _) = haltmark::log::read(&[path], setup, &haltmark::log::ReadOptions::default())
         .expect("a sound log");
     let mut calibration = fit::fit(&season, setup, Level::default(), Options::default())
         .expect("a log that can be fitted");
@@ -476,7 +476,7 @@ fn a_calibration_file_comes_back_as_it_was_and_an_edited_one_is_refused() {
         ("changed", text.replacen("\"runs\": 2", "\"runs\": 3", 1)),
         (
             "format",
-            text.replace("haltmark-calibration/1", "haltmark-calibration/9"),
+            text.replace("haltmark-calibration/2", "haltmark-calibration/9"),
         ),
         ("not a calibration", "{}".to_string()),
         ("not a calibration", String::from("hello")),

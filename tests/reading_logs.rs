@@ -188,7 +188,7 @@ fn a_tape_that_disagrees_is_a_warning() {
          A,8,36,3,,50\n",
     );
     let lines: Vec<_> = warnings(&faults).iter().map(|f| f.place.clone()).collect();
-    use haltmark::fault::Place::Line;
+    use haltmark::fault::FaultPlace::Line;
     assert_eq!(lines, [Line(4), Line(5)], "{faults}");
 }
 
@@ -196,7 +196,7 @@ fn a_tape_that_disagrees_is_a_warning() {
 fn ticks_are_parts_of_a_turn_and_never_count_twice() {
     let log = "session,target_m,turns,ticks,long_cm\nA,8,36,12,1\nA,8,36.5,0,1\n";
     let setup = haltmark::setup::from_toml("s.toml", "[dial]\nticks_per_turn = 24\n").unwrap();
-    let options = haltmark::log::Options::default();
+    let options = haltmark::log::ReadOptions::default();
     let (season, faults) =
         common::try_read_as("runs.csv", log.as_bytes(), &setup, &options).unwrap();
     assert_eq!(faults.0, []);
@@ -294,7 +294,7 @@ fn a_rig_with_a_label_for_each_run_has_a_note_in_the_wrong_column() {
 
 mod properties {
     use super::common::{self, try_read, try_read_as};
-    use haltmark::log::{Options, run::Run, summary};
+    use haltmark::log::{ReadOptions, run::Run, summary};
     use haltmark::setup::Setup;
     use proptest::prelude::*;
 
@@ -420,7 +420,9 @@ mod properties {
 
     /// Reads and counts whatever it is given, as `check` does; a panic fails the test.
     fn survive(name: &str, bytes: &[u8]) {
-        if let Ok((season, _)) = try_read_as(name, bytes, &Setup::default(), &Options::default()) {
+        if let Ok((season, _)) =
+            try_read_as(name, bytes, &Setup::default(), &ReadOptions::default())
+        {
             for rig in summary::summarise(&season) {
                 for run in rig.rig.runs.iter() {
                     let run = &season.runs[*run];

@@ -1,6 +1,8 @@
 //! The set-up file: what it says and means, what is wrong with it, and what of it is in force.
 
-use haltmark::setup::{Counts, Dial, Event, Measure, ObstacleAt, Setup, Side, from_toml, in_force};
+use haltmark::setup::{
+    Counts, Dial, Event, Measure, ObstacleAt, PassSide, Setup, from_toml, in_force,
+};
 
 /// The example of the contract, word for word in its keys and numbers.
 const EXAMPLE: &str = r#"
@@ -57,7 +59,7 @@ fn the_example_of_the_contract_is_read_in_metres() {
     assert_eq!(setup.event.step_m, 0.05);
     let obstacle = setup.obstacle.clone().unwrap();
     assert_eq!(obstacle.at, ObstacleAt::Fraction(0.45));
-    assert_eq!((obstacle.right_m, obstacle.pass), (0.28, Side::Left));
+    assert_eq!((obstacle.right_m, obstacle.pass), (0.28, PassSide::Left));
     // κ such that 100·κ/2 is 1.5 cm per m².
     assert_eq!(setup.prior.curvature_per_m, 0.03);
 }

@@ -1093,7 +1093,7 @@ fn the_example_season_is_made_again_byte_for_byte() {
 #[test]
 fn the_example_season_has_everything_a_log_can_have() {
     let setup = haltmark::setup::from_toml("setup", &example("bramble-setup.toml")).unwrap();
-    let options = haltmark::log::Options::default();
+    let options = haltmark::log::ReadOptions::default();
     let text = example("bramble.csv");
     let (read, faults) =
         common::try_read_as("bramble.csv", text.as_bytes(), &setup, &options).unwrap();

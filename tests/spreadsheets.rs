@@ -5,9 +5,9 @@ mod common;
 use common::packed::{ods, packed, xlsx};
 use common::{Folder, errors, faults_of, read, try_read, try_read_as, warnings};
 use haltmark::error::Error;
-use haltmark::fault::{Faults, Place};
+use haltmark::fault::{FaultPlace, Faults};
 use haltmark::log::run::Run;
-use haltmark::log::{Options, run::Season};
+use haltmark::log::{ReadOptions, run::Season};
 use haltmark::setup::Setup;
 
 /// Written by two other programs from the same values: `tests/reference/sheets/make.py`.
@@ -20,7 +20,7 @@ const FILES: [(&str, &[u8]); 2] = [
 ];
 
 fn read_sheet(name: &str, bytes: &[u8], sheet: Option<&str>) -> Result<(Season, Faults), Error> {
-    let options = Options {
+    let options = ReadOptions {
         sheet: sheet.map(str::to_string),
     };
     try_read_as(name, bytes, &Setup::default(), &options)
@@ -146,7 +146,7 @@ fn text_in_old_encodings_is_read() {
     let windows: Vec<u8> = log.chars().map(|c| c as u8).collect();
     let (season, faults) = try_read(&windows).unwrap();
     assert_eq!(season.floors[0], "Größe");
-    assert_eq!(warnings(&faults)[0].place, Place::Line(2));
+    assert_eq!(warnings(&faults)[0].place, FaultPlace::Line(2));
 }
 
 #[test]

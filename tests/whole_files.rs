@@ -373,8 +373,8 @@ fn a_calibration_of_another_version_cut_short_or_edited_is_refused() {
         assert_eq!(ran.stdout, "");
     };
     refused(
-        &sound.replace("haltmark-calibration/1", "haltmark-calibration/2"),
-        "its format is \"haltmark-calibration/2\"; expected \"haltmark-calibration/1\"",
+        &sound.replace("haltmark-calibration/2", "haltmark-calibration/1"),
+        "its format is \"haltmark-calibration/1\"; expected \"haltmark-calibration/2\"",
     );
     for index in 0..12 {
         let share = resample::uniform(&mut resample::replicate(42, index));

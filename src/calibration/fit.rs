@@ -59,7 +59,7 @@ pub fn fit_watched(
     let middle_lead = rows::middle_lead(&season);
     let rigs = group::rigs(&season);
     let done = AtomicU64::new(0);
-    let fit_one = |rig: &group::Rig| {
+    let fit_one = |rig: &group::RigIndices| {
         let runs = rows::sorted_out(&season, rig, middle_lead);
         let fitted = fit_rig(&runs, setup, level, options, range);
         watch(done.fetch_add(1, Ordering::Relaxed) + 1, rigs.len() as u64);

@@ -4,7 +4,7 @@
 
 use super::rows::{Measured, RigRuns};
 use crate::geometry;
-use crate::setup::{Obstacle, ObstacleAt, Setup, Side};
+use crate::setup::{Obstacle, ObstacleAt, PassSide, Setup};
 use crate::stats::Numerical;
 use crate::stats::mixed::{Design, Posterior, PseudoRow, Reml, Rows, Spreads};
 use nalgebra::{DMatrix, DVector};
@@ -79,8 +79,8 @@ pub fn curvature_prior(setup: &Setup, shortest_m: f64) -> f64 {
 fn clearing_curvature(obstacle: &Obstacle, half_width_m: f64, target_m: f64) -> f64 {
     let at = obstacle_at(obstacle, target_m);
     let side = match obstacle.pass {
-        Side::Right => 1.0,
-        Side::Left => -1.0,
+        PassSide::Right => 1.0,
+        PassSide::Left => -1.0,
     };
     let bow = side * obstacle.right_m + obstacle.diameter_m / 2.0 + half_width_m;
     let lever = at * (target_m - at) / 2.0;

@@ -26,6 +26,7 @@ use crate::error::Error;
 use crate::setup::Setup;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::Posterior;
+use serde::{Deserialize, Deserializer, Serialize};
 
 /// Everything a season has taught, as `calibration.json` keeps it.
 #[derive(Debug, Clone)]
@@ -55,7 +56,9 @@ impl Calibration {
 }
 
 /// One vehicle with one wheel set.
-#[derive(Debug, Clone)]
+///
+/// Serialised as it stands in `calibration.json` under `knows`; what is skipped stands beside that, or in no file.
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Rig {
     /// `VEHICLE/WHEELS`, as `--rig` takes it; blank where neither has a label.
     pub name: String,
@@ -74,23 +77,40 @@ pub struct Rig {
     /// Bias across at the shortest, middle and longest target, for each trim.
     pub lateral_bias: Vec<LateralBias>,
     /// Range of curvature that clears the obstacle often enough at every target, 1/m; filled in by `decide`.
+    #[serde(deserialize_with = "ends")]
     pub bend_wanted_per_m: Option<(f64, f64)>,
     /// How each session came out when predicted from the others.
     pub left_out: LeftOut,
     /// Is the model enough? In words.
+    #[serde(skip)]
     pub checks: Vec<Check>,
     /// Runs the program did not fit, with the reason.
+    #[serde(skip)]
     pub set_aside: Vec<SetAside>,
     /// What a reader should know before trusting the numbers.
+    #[serde(skip)]
     pub warnings: Vec<String>,
     /// Labels of the sessions it was fitted from.
     pub session_labels: Vec<String>,
     /// What the figures show; `None` when read back from a file.
+    #[serde(skip)]
     pub story: Option<Story>,
 }
 
+/// A range whose infinite ends JSON has as `null`.
+fn ends<'de, D: Deserializer<'de>>(from: D) -> Result<Option<(f64, f64)>, D::Error> {
+    let ends = Option::<(Option<f64>, Option<f64>)>::deserialize(from)?;
+    let numbers = |(low, high): (Option<f64>, Option<f64>)| {
+        (
+            low.unwrap_or(f64::NEG_INFINITY),
+            high.unwrap_or(f64::INFINITY),
+        )
+    };
+    Ok(ends.map(numbers))
+}
+
 /// How many of a rig's runs were what.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct RunCounts {
     /// Launches fitted for travel.
     pub fitted: usize,
@@ -113,7 +133,7 @@ pub struct RunCounts {
 }
 
 /// What is known of arc against turns.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Travel {
     /// Builds with fitted runs, in the order of their columns.
     pub builds: Vec<Build>,
@@ -148,7 +168,7 @@ pub struct Travel {
 }
 
 /// The linear term in brake lead.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct LeadTerm {
     /// Its column.
     pub column: usize,
@@ -157,7 +177,7 @@ pub struct LeadTerm {
 }
 
 /// One state of everything but wheels and steering.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Build {
     /// Its label.
     pub label: String,
@@ -174,7 +194,7 @@ pub struct Build {
 }
 
 /// A weak prior on distance per turn.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct TurnPrior {
     /// Where it is centred, m per turn.
     pub mean_m: f64,
@@ -185,7 +205,8 @@ pub struct TurnPrior {
 }
 
 /// What a prior on distance per turn rests on.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum TurnPriorSource {
     /// The wheel diameter of the set-up.
     WheelDiameter,
@@ -194,7 +215,7 @@ pub enum TurnPriorSource {
 }
 
 /// Distance per turn of the wheel itself.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct HandRolls {
     /// How many.
     pub runs: usize,
@@ -205,7 +226,7 @@ pub struct HandRolls {
 }
 
 /// What is known of heading excess against arc.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Heading {
     /// Trims with runs in the fit; trim k has δ in column 2k and κ/2's regressor in column 2k + 1.
     pub trims: Vec<Trim>,
@@ -228,7 +249,7 @@ pub struct Heading {
 }
 
 /// One state of steering, sight and launcher.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Trim {
     /// Its label.
     pub label: String,
@@ -267,7 +288,7 @@ impl Travel {
 }
 
 /// Mean distance to the right of a vehicle aimed at the target, at one target.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct LateralBias {
     /// Which trim.
     pub trim: String,
@@ -278,7 +299,7 @@ pub struct LateralBias {
 }
 
 /// Leave-one-session-out.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct LeftOut {
     /// Sessions that could be predicted from the others.
     pub sessions: usize,
@@ -287,6 +308,7 @@ pub struct LeftOut {
     /// Of these, inside their interval.
     pub inside: usize,
     /// Each such run: where it came to rest against where it was expected.
+    #[serde(skip)]
     pub predictions: Vec<LeftOutRun>,
 }
 
@@ -304,7 +326,7 @@ pub struct LeftOutRun {
 }
 
 /// One check, in words.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Check {
     /// What is checked.
     pub name: String,
@@ -317,7 +339,7 @@ pub struct Check {
 }
 
 /// A run that the program did not fit.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct SetAside {
     /// Log.
     pub log: String,

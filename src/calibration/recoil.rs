@@ -11,6 +11,7 @@ use crate::stats::distributions::binomial_interval;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::logistic::Logistic;
 use nalgebra::{DMatrix, DVector};
+use serde::{Deserialize, Serialize};
 
 /// A build's own runs speak for it from this many on; below, all builds do.
 const OWN_RUNS_MIN: usize = 6;
@@ -22,7 +23,7 @@ const ROUNDING: f64 = 1e-9;
 const HALF_LEAD_WITHIN_TURNS: f64 = 1e-3;
 
 /// What is known of recoil for one build.
-#[derive(Debug, Clone, Default, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Recoil {
     /// Launches where somebody watched, with a lead to hold it against.
     pub watched: usize,
@@ -37,7 +38,7 @@ pub struct Recoil {
 }
 
 /// Runs at one lead.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct LeadRecoil {
     /// Brake lead.
     pub lead_turns: f64,
@@ -54,7 +55,7 @@ pub struct LeadRecoil {
 }
 
 /// Log-odds of a recoil as a straight line in lead.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct RecoilCurve {
     /// Log-odds at no lead.
     pub at_zero: f64,

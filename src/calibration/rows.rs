@@ -91,7 +91,7 @@ pub fn middle_lead(season: &Season) -> Option<f64> {
 /// * `middle_lead` — the lead of a run whose session has none: [`middle_lead`] of the season
 pub fn sorted_out<'s>(
     season: &'s Season,
-    rig: &group::Rig,
+    rig: &group::RigIndices,
     middle_lead: Option<f64>,
 ) -> RigRuns<'s> {
     let mut runs = RigRuns {

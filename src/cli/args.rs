@@ -33,23 +33,23 @@ pub struct Arguments {
 #[derive(Debug, Subcommand)]
 pub enum Command {
     /// Read logs, report every fault, print what was understood
-    Check(Check),
+    Check(CheckArgs),
     /// Fit a season and write its report, figures, settings, calibration and event-day card
-    Fit(Fit),
+    Fit(FitArgs),
     /// The settings for announced targets
-    Dial(Dial),
+    Dial(DialArgs),
     /// The settings after today's runs
-    Correct(Correct),
+    Correct(CorrectArgs),
     /// How many more runs and sessions would be enough, and where to make them
-    Plan(Plan),
+    Plan(PlanArgs),
     /// Which of two is better, by how much, how sure: wheels, vehicles, builds, trims, floors
-    Compare(Compare),
+    Compare(CompareArgs),
     /// After the event: did the runs land where the calibration said, does it still hold
-    Review(Review),
+    Review(ReviewArgs),
     /// Write an invented log from a known truth, or print a truth file to edit
-    Simulate(Simulate),
+    Simulate(SimulateArgs),
     /// Write a log sheet to print; with a calibration, filled in for the next session
-    Sheet(Sheet),
+    Sheet(SheetArgs),
 }
 
 /// Flags that every command takes.
@@ -76,7 +76,7 @@ pub struct Common {
 
 /// Logs to read, and how.
 #[derive(Debug, Args)]
-pub struct Logs {
+pub struct LogsArgs {
     /// Run logs (.csv, .xlsx, .ods); several are one season
     #[arg(required = true, value_name = "LOG")]
     pub logs: Vec<PathBuf>,
@@ -87,7 +87,7 @@ pub struct Logs {
 
 /// Which rig, build and trim.
 #[derive(Debug, Args)]
-pub struct Rig {
+pub struct RigArgs {
     /// The rig, where the calibration holds several
     #[arg(long, value_name = "VEHICLE/WHEELS")]
     pub rig: Option<String>,
@@ -101,18 +101,18 @@ pub struct Rig {
 
 /// `haltmark check`
 #[derive(Debug, Args)]
-pub struct Check {
+pub struct CheckArgs {
     /// What to read.
     #[command(flatten)]
-    pub logs: Logs,
+    pub logs: LogsArgs,
 }
 
 /// `haltmark fit`
 #[derive(Debug, Args)]
-pub struct Fit {
+pub struct FitArgs {
     /// What to read.
     #[command(flatten)]
-    pub logs: Logs,
+    pub logs: LogsArgs,
     /// Folder for the report, figures, calibration, settings and card [default: reports/ and the first log's name]
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
@@ -126,7 +126,7 @@ pub struct Fit {
 
 /// `haltmark dial`
 #[derive(Debug, Args)]
-pub struct Dial {
+pub struct DialArgs {
     /// A calibration.json that `fit` wrote
     pub calibration: PathBuf,
     /// Distance to the target in m; several with commas between
@@ -137,12 +137,12 @@ pub struct Dial {
     pub lead: Option<f64>,
     /// Which rig, build and trim.
     #[command(flatten)]
-    pub rig: Rig,
+    pub rig: RigArgs,
 }
 
 /// `haltmark correct`
 #[derive(Debug, Args)]
-pub struct Correct {
+pub struct CorrectArgs {
     /// A calibration.json that `fit` wrote
     pub calibration: PathBuf,
     /// A log of today's runs, one session
@@ -158,12 +158,12 @@ pub struct Correct {
     pub sheet: Option<String>,
     /// Which rig, build and trim.
     #[command(flatten)]
-    pub rig: Rig,
+    pub rig: RigArgs,
 }
 
 /// `haltmark plan`
 #[derive(Debug, Args)]
-pub struct Plan {
+pub struct PlanArgs {
     /// A calibration.json that `fit` wrote
     pub calibration: PathBuf,
     /// The miss at the event that is to be kept, in cm
@@ -183,13 +183,13 @@ pub struct Plan {
     pub out: Option<PathBuf>,
     /// Which rig, build and trim.
     #[command(flatten)]
-    pub rig: Rig,
+    pub rig: RigArgs,
 }
 
 /// What two things differ in, for `haltmark compare`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
 #[allow(missing_docs)] // The contract's columns of those names.
-pub enum By {
+pub enum ByColumn {
     Wheels,
     Vehicle,
     Build,
@@ -199,13 +199,13 @@ pub enum By {
 
 /// `haltmark compare`
 #[derive(Debug, Args)]
-pub struct Compare {
+pub struct CompareArgs {
     /// What to read.
     #[command(flatten)]
-    pub logs: Logs,
+    pub logs: LogsArgs,
     /// What the two differ in
     #[arg(long, value_name = "COLUMN")]
-    pub by: By,
+    pub by: ByColumn,
     /// Label of the one
     #[arg(long, value_name = "NAME")]
     pub a: String,
@@ -219,23 +219,23 @@ pub struct Compare {
 
 /// `haltmark review`
 #[derive(Debug, Args)]
-pub struct Review {
+pub struct ReviewArgs {
     /// A calibration.json that `fit` wrote
     pub calibration: PathBuf,
     /// What to read.
     #[command(flatten)]
-    pub logs: Logs,
+    pub logs: LogsArgs,
     /// Folder for a page of the review, with its figures
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Which rig, build and trim.
     #[command(flatten)]
-    pub rig: Rig,
+    pub rig: RigArgs,
 }
 
 /// `haltmark simulate`
 #[derive(Debug, Args)]
-pub struct Simulate {
+pub struct SimulateArgs {
     /// A truth file; without it one is printed, to edit
     #[arg(long, value_name = "FILE")]
     pub truth: Option<PathBuf>,
@@ -246,7 +246,7 @@ pub struct Simulate {
 
 /// `haltmark sheet`
 #[derive(Debug, Args)]
-pub struct Sheet {
+pub struct SheetArgs {
     /// A calibration.json that `fit` wrote, to fill in the next session's targets and settings
     pub calibration: Option<PathBuf>,
     /// The page to write
@@ -254,7 +254,7 @@ pub struct Sheet {
     pub out: PathBuf,
     /// Which rig, build and trim.
     #[command(flatten)]
-    pub rig: Rig,
+    pub rig: RigArgs,
 }
 
 fn level(text: &str) -> Result<Level, String> {

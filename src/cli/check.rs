@@ -5,20 +5,21 @@ mod words;
 
 use serde::Serialize;
 
-use super::args::{self, Common};
+use super::args::{CheckArgs, Common};
+use super::inputs;
 use super::output::{self, Answer};
 use crate::error::Error;
-use crate::fault::{Fault, Faults, Place, Severity};
-use crate::log::{self, run::Season, summary};
+use crate::fault::{Fault, FaultPlace, Faults, Severity};
+use crate::log::{self, summary};
 use crate::setup::Setup;
 
-/// Reads the logs. A log with errors is an answer too: all its faults, and exit status 2.
+/// Answers `haltmark check`. A log with errors is an answer too: all its faults, and exit status 2.
 ///
 /// # Errors
 /// Faults of the set-up file.
-pub fn run(args: &args::Check, common: &Common) -> Result<Answer, Error> {
-    let setup = super::setup(common)?;
-    let options = log::Options {
+pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
+    let setup = inputs::setup(common)?;
+    let options = log::ReadOptions {
         sheet: args.logs.sheet.clone(),
     };
     match log::read(&args.logs.logs, &setup, &options) {
@@ -35,7 +36,7 @@ pub fn run(args: &args::Check, common: &Common) -> Result<Answer, Error> {
             };
             Ok(Answer {
                 text,
-                // Long for a long log.
+                // Made only when asked for: it is as long as the log.
                 json: common.json.then(|| {
                     output::json(&Checked {
                         faults: faults_json(&warnings),
@@ -87,9 +88,11 @@ fn faults_json(faults: &Faults) -> Vec<FaultJson<'_>> {
 
 fn fault_json(fault: &Fault) -> FaultJson<'_> {
     let (sheet, line, letter) = match &fault.place {
-        Place::File => (None, None, None),
-        Place::Line(line) | Place::Character { line, .. } => (None, Some(*line), None),
-        Place::Cell { sheet, row, letter } => (Some(sheet.as_str()), Some(*row), letter.as_deref()),
+        FaultPlace::File => (None, None, None),
+        FaultPlace::Line(line) | FaultPlace::Character { line, .. } => (None, Some(*line), None),
+        FaultPlace::Cell { sheet, row, letter } => {
+            (Some(sheet.as_str()), Some(*row), letter.as_deref())
+        }
     };
     FaultJson {
         severity: match fault.severity {
@@ -103,21 +106,5 @@ fn fault_json(fault: &Fault) -> FaultJson<'_> {
         column: fault.column.as_deref(),
         read: fault.read.as_deref(),
         message: fault.to_string(),
-    }
-}
-
-/// `3 runs`, `1 run`.
-fn counted(n: usize, one: &str, many: &str) -> String {
-    format!("{n} {}", if n == 1 { one } else { many })
-}
-
-/// What a rig is called on the terminal.
-fn rig_title<'a>(season: &Season, name: &'a str) -> &'a str {
-    if !name.is_empty() {
-        name
-    } else if season.vehicles.len() == 1 && season.wheels.len() == 1 {
-        "The vehicle"
-    } else {
-        "The vehicle without a name"
     }
 }

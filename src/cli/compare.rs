@@ -2,13 +2,14 @@
 
 use serde::Serialize;
 
-use super::args::{self, Common};
+use super::args::{ByColumn, Common, CompareArgs};
+use super::inputs;
 use super::output::{self, Answer, Output};
-use crate::calibration::file::Ends;
 use crate::decide::compare::{self, By, Compared, Comparison, Spreads};
 use crate::error::Error;
 use crate::log;
 use crate::report::{compare_page, compare_words};
+use crate::stats::interval::Interval;
 
 const CM: f64 = 100.0;
 
@@ -16,18 +17,18 @@ const CM: f64 = 100.0;
 ///
 /// # Errors
 /// Faults of set-up and logs, unknown labels; data that cannot answer.
-pub fn run(args: &args::Compare, common: &Common) -> Result<Answer, Error> {
-    let setup = super::setup(common)?;
-    let options = log::Options {
+pub fn run(args: &CompareArgs, common: &Common) -> Result<Answer, Error> {
+    let setup = inputs::setup(common)?;
+    let options = log::ReadOptions {
         sheet: args.logs.sheet.clone(),
     };
     let (season, read) = log::read(&args.logs.logs, &setup, &options)?;
     let by = match args.by {
-        args::By::Wheels => By::Wheels,
-        args::By::Vehicle => By::Vehicle,
-        args::By::Build => By::Build,
-        args::By::Trim => By::Trim,
-        args::By::Floor => By::Floor,
+        ByColumn::Wheels => By::Wheels,
+        ByColumn::Vehicle => By::Vehicle,
+        ByColumn::Build => By::Build,
+        ByColumn::Trim => By::Trim,
+        ByColumn::Floor => By::Floor,
     };
     let found = compare::compare(&season, &setup, common.level, by, &args.a, &args.b)?;
     let mut lines = compare_words::answer(&found);
@@ -51,7 +52,7 @@ pub fn run(args: &args::Compare, common: &Common) -> Result<Answer, Error> {
         output,
         inputs,
         text: lines.join("\n"),
-        json: Some(output::json(&CompareJson::of(&found))),
+        json: Some(output::json(&CompareJson::from_comparison(&found))),
         warnings: read,
         ..Answer::default()
     })
@@ -82,53 +83,55 @@ struct CompareJson<'a> {
 
 #[derive(Serialize)]
 struct ComparedJson {
-    a: Ends,
-    b: Ends,
-    difference: Ends,
+    a: Interval,
+    b: Interval,
+    difference: Interval,
 }
 
 impl ComparedJson {
-    fn of(c: Compared, unit: f64) -> Self {
+    fn from_compared(c: Compared, unit: f64) -> Self {
         ComparedJson {
-            a: Ends::of(c.a, unit),
-            b: Ends::of(c.b, unit),
-            difference: Ends::of(c.difference, unit),
+            a: c.a.scaled(unit),
+            b: c.b.scaled(unit),
+            difference: c.difference.scaled(unit),
         }
     }
 }
 
 #[derive(Serialize)]
 struct SpreadsJson {
-    a: Ends,
-    b: Ends,
-    ratio: Ends,
+    a: Interval,
+    b: Interval,
+    ratio: Interval,
 }
 
 impl SpreadsJson {
-    fn of(s: Spreads, unit: f64) -> Self {
+    fn from_spreads(s: Spreads, unit: f64) -> Self {
         SpreadsJson {
-            a: Ends::of(s.a, unit),
-            b: Ends::of(s.b, unit),
-            ratio: Ends::of(s.ratio, 1.0),
+            a: s.a.scaled(unit),
+            b: s.b.scaled(unit),
+            ratio: s.ratio,
         }
     }
 }
 
 impl<'a> CompareJson<'a> {
-    fn of(found: &'a Comparison) -> Self {
+    fn from_comparison(found: &'a Comparison) -> Self {
         CompareJson {
             level: found.level.probability(),
             a: &found.a.label,
             b: &found.b.label,
             sessions_shared: found.sessions_shared,
-            distance_per_turn_cm: ComparedJson::of(found.distance_per_turn_m, CM),
-            overshoot_cm: ComparedJson::of(found.overshoot_m, CM),
-            // 100·κ/2, as in calibration.json.
-            curve_cm_per_m2: found.curvature_per_m.map(|c| ComparedJson::of(c, CM / 2.0)),
-            run_to_run_cm: SpreadsJson::of(found.run_to_run_m, CM),
-            event_miss_cm: ComparedJson::of(found.event_miss_m, CM),
-            time_s: found.time_s.map(|c| ComparedJson::of(c, 1.0)),
-            score: found.score.map(|c| ComparedJson::of(c, 1.0)),
+            distance_per_turn_cm: ComparedJson::from_compared(found.distance_per_turn_m, CM),
+            overshoot_cm: ComparedJson::from_compared(found.overshoot_m, CM),
+            // 100·κ/2, the unit of `calibration.json`.
+            curve_cm_per_m2: found
+                .curvature_per_m
+                .map(|c| ComparedJson::from_compared(c, CM / 2.0)),
+            run_to_run_cm: SpreadsJson::from_spreads(found.run_to_run_m, CM),
+            event_miss_cm: ComparedJson::from_compared(found.event_miss_m, CM),
+            time_s: found.time_s.map(|c| ComparedJson::from_compared(c, 1.0)),
+            score: found.score.map(|c| ComparedJson::from_compared(c, 1.0)),
             chance_b_better: found.chance_b_better,
             verdict: found.verdict.name(),
             runs_to_settle: found.runs_to_settle,

@@ -1,44 +1,37 @@
 //! `haltmark dial` and `haltmark correct`: settings for announced targets, before and after today's runs.
 
-use std::path::Path;
-
 use serde::Serialize;
 
-use super::args::{self, Common};
+use super::args::{Common, CorrectArgs, DialArgs};
+use super::inputs;
 use super::output::{self, Answer};
-use crate::calibration::Calibration;
-use crate::calibration::file::{self, Ends};
 use crate::decide::correct::{self, Today};
 use crate::decide::dial::{self, Exact, Setting};
-use crate::decide::{Choice, Situation, score};
+use crate::decide::{Situation, score};
 use crate::error::Error;
-use crate::fault::{Fault, Faults, read_text};
 use crate::log;
-use crate::setup::{Dial, Setup, Vehicle};
 use crate::stats::interval::{Interval, Level};
 
 const CM: f64 = 100.0;
-/// The largest calibration that is read; a season's is under 1 MB.
-const LARGEST_FILE_BYTES: u64 = 256 << 20;
 
-/// Settings for a new session.
+/// Answers `haltmark dial`: settings for the first run of a new session.
 ///
 /// # Errors
 /// Faults of calibration and set-up; data that cannot answer.
-pub fn run(args: &args::Dial, common: &Common) -> Result<Answer, Error> {
-    let calibration = calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
-    let situation = Situation::new(&calibration, &choice(&args.rig, args.lead))?;
+pub fn run(args: &DialArgs, common: &Common) -> Result<Answer, Error> {
+    let calibration = inputs::calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
+    let situation = Situation::new(&calibration, &inputs::choice(&args.rig, args.lead))?;
     let settings = settings(&situation, &args.target, common.level)?;
     answer(&situation, settings, None, Vec::new(), common)
 }
 
-/// Settings after today's runs.
+/// Answers `haltmark correct`: settings after today's runs.
 ///
 /// # Errors
 /// Faults of calibration, set-up and today's log; data that cannot answer.
-pub fn correct(args: &args::Correct, common: &Common) -> Result<Answer, Error> {
-    let calibration = calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
-    let options = log::Options {
+pub fn correct(args: &CorrectArgs, common: &Common) -> Result<Answer, Error> {
+    let calibration = inputs::calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
+    let options = log::ReadOptions {
         sheet: args.sheet.clone(),
     };
     let (today, read) = log::read(
@@ -46,7 +39,7 @@ pub fn correct(args: &args::Correct, common: &Common) -> Result<Answer, Error> {
         &calibration.setup,
         &options,
     )?;
-    let corrected = correct::correct(&calibration, &today, &choice(&args.rig, args.lead))?;
+    let corrected = correct::correct(&calibration, &today, &inputs::choice(&args.rig, args.lead))?;
     let differs = corrected.today(args.target[0])?;
     let mut warnings = corrected.warnings.clone();
     let reason = match (&differs, args.target.first()) {
@@ -67,79 +60,6 @@ pub fn correct(args: &args::Correct, common: &Common) -> Result<Answer, Error> {
     )?;
     answer.warnings = read;
     Ok(answer)
-}
-
-/// Which rig, build, trim and lead.
-pub fn choice(rig: &args::Rig, lead_turns: Option<f64>) -> Choice {
-    Choice {
-        rig: rig.rig.clone(),
-        build: rig.build.clone(),
-        trim: rig.trim.clone(),
-        lead_turns,
-    }
-}
-
-/// Reads a calibration, under the set-up given on the command line where there is one.
-///
-/// * `rig` — the only one that is needed; all where it is `None`
-///
-/// # Errors
-/// Faults of both; [`Error::Input`] where the new set-up would need another fit.
-pub fn calibration(path: &Path, rig: Option<&str>, common: &Common) -> Result<Calibration, Error> {
-    let name = path.display().to_string();
-    let text = read_text(path, LARGEST_FILE_BYTES, "a calibration")?;
-    let mut calibration = file::read_for(&name, &text, rig)?;
-    if let Some(setup_path) = &common.setup {
-        let new = super::setup(common)?;
-        needs_no_fit(&setup_path.display().to_string(), &calibration.setup, &new)?;
-        calibration.setup = new;
-    }
-    Ok(calibration)
-}
-
-/// Files that were read for a calibration, and must not be written over.
-pub fn inputs(calibration: &Path, common: &Common) -> Vec<std::path::PathBuf> {
-    let mut inputs = vec![calibration.to_path_buf()];
-    inputs.extend(common.setup.clone());
-    inputs
-}
-
-/// Refuses a set-up whose dial, priors or wheel diameters are not those of the fit.
-fn needs_no_fit(file: &str, old: &Setup, new: &Setup) -> Result<(), Error> {
-    let mut faults = Faults::default();
-    let mut changed = |key: &str, differs: bool| {
-        if differs {
-            faults.push(
-                Fault::error(
-                    file,
-                    "not what the calibration was fitted with: fit again with this set-up",
-                )
-                .column(key),
-            );
-        }
-    };
-    let Dial { ticks_per_turn, .. } = old.dial;
-    let Vehicle {
-        wheel_diameter_m, ..
-    } = old.vehicle;
-    changed(
-        "[dial] ticks_per_turn",
-        ticks_per_turn != new.dial.ticks_per_turn,
-    );
-    changed("[prior]", old.prior != new.prior);
-    changed(
-        "[vehicle] wheel_diameter_cm",
-        wheel_diameter_m != new.vehicle.wheel_diameter_m,
-    );
-    changed(
-        "[wheels] diameter_cm",
-        old.wheels_diameter_m != new.wheels_diameter_m,
-    );
-    if faults.any_error() {
-        Err(faults.into())
-    } else {
-        Ok(())
-    }
 }
 
 /// A setting with its unrounded form and what it is expected to cost.
@@ -191,13 +111,13 @@ struct SettingJson {
     aim_right_cm: Option<f64>,
     lead_turns: Option<f64>,
     recoil_chance: Option<f64>,
-    long_cm: Ends,
-    right_cm: Option<Ends>,
-    miss_cm: Option<Ends>,
-    turns_exact: Ends,
-    aim_exact_right_cm: Option<Ends>,
+    long_cm: Interval,
+    right_cm: Option<Interval>,
+    miss_cm: Option<Interval>,
+    turns_exact: Interval,
+    aim_exact_right_cm: Option<Interval>,
     time_s: Option<f64>,
-    score: Option<Ends>,
+    score: Option<Interval>,
     obstacle: Option<ObstacleJson>,
     lane: Option<LaneJson>,
     warnings: Vec<String>,
@@ -205,7 +125,7 @@ struct SettingJson {
 
 #[derive(Serialize)]
 struct ObstacleJson {
-    gap_cm: Ends,
+    gap_cm: Interval,
     touch_chance: Option<f64>,
 }
 
@@ -224,13 +144,13 @@ struct TodayJson {
     why: Option<String>,
 }
 
-/// A length in m as cm without the digits that ×100 makes up: a rounded aim of −0.235 m is −23.5 cm.
+/// A length in m as cm without the rounding error of the product: a rounded aim of −0.235 m is −23.5 cm.
 pub fn tidy_cm(m: f64) -> f64 {
     (m * 1e8).round() / 1e6 + 0.0
 }
 
 impl SettingJson {
-    fn of(asked: &Asked) -> Self {
+    fn from_asked(asked: &Asked) -> Self {
         let s = &asked.setting;
         SettingJson {
             target_m: s.target_m,
@@ -240,15 +160,15 @@ impl SettingJson {
             aim_right_cm: s.aim_right_m.map(tidy_cm),
             lead_turns: s.lead_turns,
             recoil_chance: s.recoil_chance,
-            long_cm: Ends::of(s.long_m, CM),
-            right_cm: s.right_m.map(|i| Ends::of(i, CM)),
-            miss_cm: s.miss_m.map(|i| Ends::of(i, CM)),
-            turns_exact: Ends::of(asked.exact.turns, 1.0),
-            aim_exact_right_cm: asked.exact.aim_right_m.map(|i| Ends::of(i, CM)),
+            long_cm: s.long_m.scaled(CM),
+            right_cm: s.right_m.map(|i| i.scaled(CM)),
+            miss_cm: s.miss_m.map(|i| i.scaled(CM)),
+            turns_exact: asked.exact.turns,
+            aim_exact_right_cm: asked.exact.aim_right_m.map(|i| i.scaled(CM)),
             time_s: s.time_s,
-            score: asked.score.map(|i| Ends::of(i, 1.0)),
+            score: asked.score,
             obstacle: s.gap_m.map(|gap| ObstacleJson {
-                gap_cm: Ends::of(gap, CM),
+                gap_cm: gap.scaled(CM),
                 touch_chance: s.touch_chance,
             }),
             lane: s.leave_chance.map(|leave_chance| LaneJson { leave_chance }),
@@ -285,7 +205,7 @@ fn answer(
         rig: &situation.rig.name,
         build: &situation.build().label,
         trim: situation.trim().map_or("", |t| &t.label),
-        settings: settings.iter().map(SettingJson::of).collect(),
+        settings: settings.iter().map(SettingJson::from_asked).collect(),
         today: today.map(|(differs, why)| {
             differs.map(|t| TodayJson {
                 runs: t.runs,
@@ -342,7 +262,7 @@ pub fn line(setting: &Setting) -> String {
     out
 }
 
-/// What was taken out and why not all of it, beside what correcting the whole miss would have been.
+/// Sentences on which share of today's shift was corrected, and what correcting the whole miss would have been.
 fn why(corrected: &correct::Corrected, today: &Today, target_m: f64) -> Result<String, Error> {
     let words = |x: f64, decimals: usize, unit: [&str; 2]| {
         let unit = unit[usize::from(x < 0.0)];

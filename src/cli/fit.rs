@@ -2,7 +2,8 @@
 
 use std::path::{Path, PathBuf};
 
-use super::args::{self, Common};
+use super::args::{Common, FitArgs};
+use super::inputs;
 use super::output::{Answer, Output};
 use super::progress;
 use crate::calibration::fit::{Options, fit_watched};
@@ -16,8 +17,8 @@ use crate::report;
 ///
 /// # Errors
 /// Faults of logs and set-up; data that cannot answer.
-pub fn run(args: &args::Fit, common: &Common) -> Result<Answer, Error> {
-    let setup = super::setup(common)?;
+pub fn run(args: &FitArgs, common: &Common) -> Result<Answer, Error> {
+    let setup = inputs::setup(common)?;
     let (season, warnings) = log::read(&args.logs.logs, &setup, &sheet(args))?;
     let mut calibration = progress::shown("Fitting rigs", common.quiet, |watch| {
         fit_watched(&season, &setup, common.level, options(args), watch)
@@ -41,21 +42,21 @@ fn json(calibration: &Calibration) -> String {
     file::write(calibration).trim_end().to_string()
 }
 
-fn sheet(args: &args::Fit) -> log::Options {
-    log::Options {
+fn sheet(args: &FitArgs) -> log::ReadOptions {
+    log::ReadOptions {
         sheet: args.logs.sheet.clone(),
     }
 }
 
-fn options(args: &args::Fit) -> Options {
+fn options(args: &FitArgs) -> Options {
     Options {
         keep_all: args.keep_all,
         since: args.since,
     }
 }
 
-/// The one asked for, else `reports/` and the first log's name without its ending.
-fn folder(args: &args::Fit) -> PathBuf {
+/// The folder to write to: the one asked for, else `reports/` and the first log's name without its ending.
+fn folder(args: &FitArgs) -> PathBuf {
     let first = || args.logs.logs.first()?.file_stem();
     match &args.out {
         Some(folder) => folder.clone(),
@@ -64,13 +65,12 @@ fn folder(args: &args::Fit) -> PathBuf {
 }
 
 /// Files that were read, and must not be written over.
-fn inputs(args: &args::Fit, common: &Common) -> Vec<PathBuf> {
+fn inputs(args: &FitArgs, common: &Common) -> Vec<PathBuf> {
     let logs = args.logs.logs.iter();
     logs.chain(&common.setup).cloned().collect()
 }
 
-/// What a person wants to know at once: a few lines a rig, then what holds for all, then where to look. Nothing for one
-/// who wants it quiet.
+/// The text for a terminal: a few lines for each rig, what holds for all, where the files are. Empty where `quiet`.
 fn summary(
     calibration: &Calibration,
     advice: &[RigSettings],

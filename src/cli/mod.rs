@@ -5,6 +5,7 @@ mod check;
 mod compare;
 mod dial;
 mod fit;
+mod inputs;
 pub mod output;
 mod plan;
 mod progress;
@@ -17,8 +18,7 @@ use std::ffi::OsString;
 use clap::Parser;
 
 use crate::error::Error;
-use crate::setup::{self, Setup};
-use args::{Arguments, Command, Common};
+use args::{Arguments, Command};
 use output::{Answer, Wanted};
 
 /// Runs the program.
@@ -53,13 +53,5 @@ fn answer(arguments: &Arguments) -> Result<Answer, Error> {
         Command::Review(args) => review::run(args, common),
         Command::Sheet(args) => sheet::run(args, common),
         Command::Simulate(args) => simulate::run(args, common),
-    }
-}
-
-/// The set-up that was asked for, or the defaults.
-fn setup(common: &Common) -> Result<Setup, Error> {
-    match &common.setup {
-        Some(path) => setup::read(path),
-        None => Ok(Setup::default()),
     }
 }

@@ -17,17 +17,17 @@ use crate::fault::{Faults, Severity, printable};
 /// What a command leaves when it is done.
 #[derive(Debug, Default)]
 pub struct Answer {
-    /// For people, on standard output; lines without the last line end.
+    /// Text for people, on standard output; lines without the last line end.
     pub text: String,
     /// Whether the text is what a file would hold (a log, a truth file), to be left as it is.
     pub is_a_file: bool,
-    /// For programs, from [`json`]; `None` for a command whose text is its only result.
+    /// JSON for programs, from [`json`]; `None` for a command whose text is its only result.
     pub json: Option<String>,
     /// Files to write, all or none.
     pub output: Option<Output>,
     /// Files that were read, and must not be written over.
     pub inputs: Vec<PathBuf>,
-    /// What the reader should look at; on standard error.
+    /// Warnings, for standard error.
     pub warnings: Faults,
     /// Exit status: 0 unless the answer itself is that something is wrong.
     pub status: u8,
@@ -98,7 +98,7 @@ fn put(
     Ok(answer.status)
 }
 
-/// Lines without anything a terminal would obey: labels stand in them.
+/// The text without control characters: labels of the user stand in it.
 fn for_a_terminal(text: &str) -> String {
     let lines: Vec<String> = text.split('\n').map(printable).collect();
     lines.join("\n")

@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use super::args::{self, Common};
-use super::dial;
+use super::args::{Common, PlanArgs};
+use super::inputs;
 use super::output::{self, Answer, Output};
 use crate::decide::Situation;
 use crate::decide::plan::{self, Outlook, Plan, PlanOption, Question};
@@ -16,9 +16,9 @@ const CM: f64 = 100.0;
 ///
 /// # Errors
 /// Faults of calibration and set-up; data that cannot answer.
-pub fn run(args: &args::Plan, common: &Common) -> Result<Answer, Error> {
-    let calibration = dial::calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
-    let situation = Situation::new(&calibration, &dial::choice(&args.rig, None))?;
+pub fn run(args: &PlanArgs, common: &Common) -> Result<Answer, Error> {
+    let calibration = inputs::calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
+    let situation = Situation::new(&calibration, &inputs::choice(&args.rig, None))?;
     let question = Question {
         within_m: args.within / CM,
         chance: args.chance.probability(),
@@ -34,9 +34,9 @@ pub fn run(args: &args::Plan, common: &Common) -> Result<Answer, Error> {
     };
     Ok(Answer {
         output,
-        inputs: dial::inputs(&args.calibration, common),
+        inputs: inputs::files_read(&args.calibration, common),
         text: text(&situation, &plan),
-        json: Some(output::json(&PlanJson::of(&plan, args, common))),
+        json: Some(output::json(&PlanJson::from_plan(&plan, args, common))),
         ..Answer::default()
     })
 }
@@ -91,7 +91,7 @@ struct PartsJson {
 }
 
 impl OutlookJson {
-    fn of(outlook: &Outlook) -> Self {
+    fn from_outlook(outlook: &Outlook) -> Self {
         OutlookJson {
             chance: outlook.chance,
             miss_cm: CM * outlook.miss_m,
@@ -100,14 +100,14 @@ impl OutlookJson {
 }
 
 impl PlanJson {
-    fn of(plan: &Plan, args: &args::Plan, common: &Common) -> Self {
+    fn from_plan(plan: &Plan, args: &PlanArgs, common: &Common) -> Self {
         let parts = &plan.parts;
         PlanJson {
             level: common.level.probability(),
             within_cm: args.within,
             chance: plan.question.chance,
-            now: OutlookJson::of(&plan.now),
-            limit: OutlookJson::of(&plan.limit),
+            now: OutlookJson::from_outlook(&plan.now),
+            limit: OutlookJson::from_outlook(&plan.limit),
             event_day: plan
                 .event_day
                 .iter()
@@ -155,7 +155,7 @@ fn text(situation: &Situation, plan: &Plan) -> String {
         )
     };
     lines.push(row("now", &plan.now));
-    // Without a question of their own, the options for sessions of one size are enough for a terminal.
+    // Where no sessions and runs were asked for, the options for sessions of one size are enough for a terminal.
     let shown = |o: &&PlanOption| plan.asked.is_some() || o.runs_per_session == 8;
     for option in plan.told().iter().filter(shown) {
         let what = format!(

@@ -2,30 +2,30 @@
 
 use serde::Serialize;
 
-use super::args::{self, Common};
-use super::dial;
+use super::args::{Common, ReviewArgs};
+use super::inputs;
 use super::output::{self, Answer, Output};
 use crate::calibration::Calibration;
-use crate::calibration::file::Ends;
 use crate::decide::Situation;
 use crate::decide::review::{self, Inside, Review};
 use crate::error::Error;
 use crate::log::{self, group, run::Season};
 use crate::report::{review_page, review_words};
+use crate::stats::interval::Interval;
 
 const CM: f64 = 100.0;
 
-/// Holds the runs of logs against a calibration.
+/// Compares the runs of logs with the predictions of a calibration.
 ///
 /// # Errors
 /// Faults of calibration, set-up and logs; data that cannot answer.
-pub fn run(args: &args::Review, common: &Common) -> Result<Answer, Error> {
-    let calibration = dial::calibration(&args.calibration, None, common)?;
-    let options = log::Options {
+pub fn run(args: &ReviewArgs, common: &Common) -> Result<Answer, Error> {
+    let calibration = inputs::calibration(&args.calibration, None, common)?;
+    let options = log::ReadOptions {
         sheet: args.logs.sheet.clone(),
     };
     let (season, read) = log::read(&args.logs.logs, &calibration.setup, &options)?;
-    let mut choice = dial::choice(&args.rig, None);
+    let mut choice = inputs::choice(&args.rig, None);
     if choice.rig.is_none() {
         choice.rig = only_rig(&calibration, &season);
     }
@@ -40,13 +40,13 @@ pub fn run(args: &args::Review, common: &Common) -> Result<Answer, Error> {
         }
         None => None,
     };
-    let mut inputs = dial::inputs(&args.calibration, common);
+    let mut inputs = inputs::files_read(&args.calibration, common);
     inputs.extend(args.logs.logs.clone());
     Ok(Answer {
         output,
         inputs,
         text: lines.join("\n"),
-        json: Some(output::json(&ReviewJson::of(&situation, &review))),
+        json: Some(output::json(&ReviewJson::from_review(&situation, &review))),
         warnings: read,
         ..Answer::default()
     })
@@ -59,9 +59,9 @@ struct ReviewJson<'a> {
     runs: usize,
     inside: InsideJson,
     expected: f64,
-    shift_long_cm: Option<Ends>,
-    shift_right_cm_per_m: Option<Ends>,
-    spread_ratio: Option<Ends>,
+    shift_long_cm: Option<Interval>,
+    shift_right_cm_per_m: Option<Interval>,
+    spread_ratio: Option<Interval>,
     verdict: &'static str,
     #[serde(skip_serializing_if = "<[String]>::is_empty")]
     warnings: &'a [String],
@@ -76,7 +76,7 @@ struct InsideJson {
 }
 
 impl<'a> ReviewJson<'a> {
-    fn of(situation: &'a Situation, review: &'a Review) -> Self {
+    fn from_review(situation: &'a Situation, review: &'a Review) -> Self {
         let inside = |i: Inside| (i.of > 0).then_some(i.inside);
         ReviewJson {
             level: review.level.probability(),
@@ -88,16 +88,16 @@ impl<'a> ReviewJson<'a> {
                 miss: inside(review.inside_miss),
             },
             expected: review.expected(),
-            shift_long_cm: review.shift_long_m.map(|s| Ends::of(s.by, CM)),
-            shift_right_cm_per_m: review.shift_right_rad.map(|s| Ends::of(s.by, CM)),
-            spread_ratio: review.spread_ratio.map(|r| Ends::of(r, 1.0)),
+            shift_long_cm: review.shift_long_m.map(|s| s.by.scaled(CM)),
+            shift_right_cm_per_m: review.shift_right_rad.map(|s| s.by.scaled(CM)),
+            spread_ratio: review.spread_ratio,
             verdict: review.verdict.name(),
             warnings: &review.warnings,
         }
     }
 }
 
-/// Where a calibration holds several rigs: the one that the log names, if it names one only.
+/// The name of the calibration's rig in the log; `None` where the log has several of them or none.
 fn only_rig(calibration: &Calibration, season: &Season) -> Option<String> {
     let mut named = group::rigs(season)
         .into_iter()

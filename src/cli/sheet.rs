@@ -4,10 +4,10 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use super::args::{self, Common};
+use super::args::{Common, RigArgs, SheetArgs};
 use super::dial;
+use super::inputs;
 use super::output::{self, Answer, Output};
-use crate::calibration::file::Ends;
 use crate::decide::Situation;
 use crate::decide::dial::Setting;
 use crate::decide::next_session::{self, Guess};
@@ -15,14 +15,15 @@ use crate::decide::rounding::DialSetting;
 use crate::error::Error;
 use crate::fault::{Fault, Faults};
 use crate::report::{log_sheet, words};
+use crate::stats::interval::Interval;
 
 const CM: f64 = 100.0;
 
-/// Writes the sheet.
+/// Answers `haltmark sheet`: a log sheet to print.
 ///
 /// # Errors
 /// Faults of calibration and set-up; data that cannot answer.
-pub fn run(args: &args::Sheet, common: &Common) -> Result<Answer, Error> {
+pub fn run(args: &SheetArgs, common: &Common) -> Result<Answer, Error> {
     let made = match &args.calibration {
         Some(path) => next(path, args, common)?,
         None => first(args, common)?,
@@ -53,10 +54,10 @@ fn seed(common: &Common) -> u64 {
     common.seed.unwrap_or(1)
 }
 
-/// The next session of a calibration's rig.
-fn next(path: &Path, args: &args::Sheet, common: &Common) -> Result<Made, Error> {
-    let calibration = dial::calibration(path, None, common)?;
-    let situation = Situation::new(&calibration, &dial::choice(&args.rig, None))?;
+/// The sheet of the next session of a calibration's rig.
+fn next(path: &Path, args: &SheetArgs, common: &Common) -> Result<Made, Error> {
+    let calibration = inputs::calibration(path, None, common)?;
+    let situation = Situation::new(&calibration, &inputs::choice(&args.rig, None))?;
     let range = calibration.range()?;
     let settings = next_session::settings(&situation, range, common.level, seed(common))?;
     let runs = words::count(settings.len(), "run", "runs");
@@ -83,9 +84,9 @@ fn next(path: &Path, args: &args::Sheet, common: &Common) -> Result<Made, Error>
     })
 }
 
-/// A session of which only the set-up is known.
-fn first(args: &args::Sheet, common: &Common) -> Result<Made, Error> {
-    let setup = super::setup(common)?;
+/// The sheet of a first session, from the set-up alone.
+fn first(args: &SheetArgs, common: &Common) -> Result<Made, Error> {
+    let setup = inputs::setup(common)?;
     let name = args.rig.rig.as_deref().unwrap_or("");
     let (vehicle, wheels) = labels(&args.rig)?;
     let meant = args.rig.rig.as_ref().map(|_| wheels);
@@ -112,8 +113,8 @@ fn first(args: &args::Sheet, common: &Common) -> Result<Made, Error> {
     })
 }
 
-/// Vehicle and wheels without a calibration to look them up in.
-fn labels(rig: &args::Rig) -> Result<(&str, &str), Error> {
+/// Vehicle and wheels from `--rig`, where there is no calibration to look them up in.
+fn labels(rig: &RigArgs) -> Result<(&str, &str), Error> {
     if rig.build.is_some() || rig.trim.is_some() {
         let fault = Fault::error(
             "--build, --trim",
@@ -133,7 +134,7 @@ fn labels(rig: &args::Rig) -> Result<(&str, &str), Error> {
     }
 }
 
-fn text(args: &args::Sheet, made: &Made) -> String {
+fn text(args: &SheetArgs, made: &Made) -> String {
     format!(
         "Log sheet: {}\n  filled in: {}\nOpen it in a browser and print it (one side, landscape). Afterwards type the rows into your log, with \
          the column names of the sheet, and let `haltmark check` look for slips.",
@@ -161,8 +162,8 @@ struct RunJson {
     ticks: Option<i64>,
     aim_right_cm: Option<f64>,
     lead_turns: Option<f64>,
-    long_cm: Option<Ends>,
-    right_cm: Option<Ends>,
+    long_cm: Option<Interval>,
+    right_cm: Option<Interval>,
 }
 
 impl RunJson {
@@ -170,8 +171,8 @@ impl RunJson {
         RunJson {
             aim_right_cm: setting.aim_right_m.map(dial::tidy_cm),
             lead_turns: setting.lead_turns,
-            long_cm: Some(Ends::of(setting.long_m, CM)),
-            right_cm: setting.right_m.map(|i| Ends::of(i, CM)),
+            long_cm: Some(setting.long_m.scaled(CM)),
+            right_cm: setting.right_m.map(|i| i.scaled(CM)),
             ..RunJson::set(setting.target_m, Some(setting.dial))
         }
     }

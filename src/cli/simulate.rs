@@ -4,7 +4,8 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use super::args::{self, Common};
+use super::args::{Common, SimulateArgs};
+use super::inputs;
 use super::output::{self, Answer, Output};
 use crate::error::Error;
 use crate::fault::{Fault, Faults, read_text};
@@ -17,8 +18,8 @@ const LARGEST_FILE_BYTES: u64 = 1 << 20;
 ///
 /// # Errors
 /// Faults of the truth file, of the set-up file.
-pub fn run(args: &args::Simulate, common: &Common) -> Result<Answer, Error> {
-    let setup = super::setup(common)?;
+pub fn run(args: &SimulateArgs, common: &Common) -> Result<Answer, Error> {
+    let setup = inputs::setup(common)?;
     let Some(path) = &args.truth else {
         let page = Truth::default().to_toml();
         return Ok(Answer {

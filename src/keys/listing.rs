@@ -1,8 +1,10 @@
-//! A struct as the lines of a file that says it.
+//! A struct as the lines of a file that gives it.
 
 use std::collections::BTreeMap;
 
-use super::{KeySpec, Keyed, Keys, Value, quoted};
+use super::spec::KeySpec;
+use super::table::{Keyed, Keys};
+use super::value::{Value, quoted};
 
 /// A line of a file: the head of a table, or a key.
 #[derive(Debug, Clone)]
@@ -11,7 +13,7 @@ pub struct KeyLine {
     pub head: String,
     /// Name of the key; empty where the line is the head itself.
     pub key: String,
-    /// Value of the key as TOML has it; `None`: there is none.
+    /// Value of the key as TOML has it; `None` where there is none.
     pub value: Option<String>,
     /// Whether the table is there; else it stands as an example.
     pub in_force: bool,
@@ -31,7 +33,7 @@ pub fn listing<T: Keyed + Clone>(value: &T) -> Vec<KeyLine> {
     lister.lines
 }
 
-/// What is in force, as the text of a file; reading it gives the struct again.
+/// A struct as the text of a file; reading it gives the struct again.
 pub fn text<T: Keyed + Clone>(value: &T) -> String {
     let (mut text, mut head) = (String::new(), String::new());
     for line in listing(value).into_iter().filter(|line| line.in_force) {
@@ -46,7 +48,7 @@ pub fn text<T: Keyed + Clone>(value: &T) -> String {
     text
 }
 
-/// Goes through the keys of a struct and notes down what there is.
+/// The visitor that lists the keys of a struct with their values.
 struct Lister {
     lines: Vec<KeyLine>,
     /// Dotted name of the table.
@@ -126,7 +128,7 @@ impl Keys for Lister {
             let says = if i == 0 { says } else { "" };
             self.inside(name, ("[[", "]]"), says, |lister| entry.keys(lister));
             if i > 0 {
-                // What was said of the first need not be said again.
+                // The words beside the keys of the first table explain the others too.
                 for line in &mut self.lines[start..] {
                     line.spec.says = "";
                 }

@@ -1,20 +1,23 @@
-//! A TOML file into a struct, with every fault of the file in one pass.
+//! Reads a TOML file into a struct, with every fault of the file in one pass.
 
 use std::collections::BTreeMap;
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
 
-use super::{KeySpec, Keyed, Keys, Value, nearest};
-use crate::fault::{Fault, Faults, Place};
+use super::nearest::nearest;
+use super::spec::KeySpec;
+use super::table::{Keyed, Keys};
+use super::value::Value;
+use crate::fault::{Fault, FaultPlace, Faults};
 
-/// A struct from the text of a file; a key that the file does not have stays as it is by default.
+/// Reads a struct from the text of a file; a key that the file lacks keeps its default.
 ///
 /// * `file` — its name, for faults
 ///
 /// # Errors
-/// Every fault of the text, by line: what is not TOML, unknown keys with the nearest known one, values of the wrong type or
-/// out of range, keys that are missing or do not go together.
+/// Every fault of the text, by line: what is not TOML, unknown keys with the nearest known one, values of the wrong
+/// type or out of range, keys that are missing or do not go together.
 pub fn read<T: Keyed + Default>(file: &str, text: &str) -> Result<T, Faults> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let document = DeTable::parse(text).map_err(|error| {
@@ -44,10 +47,10 @@ pub fn read<T: Keyed + Default>(file: &str, text: &str) -> Result<T, Faults> {
 }
 
 /// Line and character of a byte, both counted from 1.
-fn place(text: &str, byte: usize) -> Place {
+fn place(text: &str, byte: usize) -> FaultPlace {
     let before = text.get(..byte).unwrap_or(text);
     let start_of_line = before.rfind('\n').map_or(0, |end| end + 1);
-    Place::Character {
+    FaultPlace::Character {
         line: 1 + before.matches('\n').count(),
         character: 1 + before[start_of_line..].chars().count(),
     }
@@ -64,7 +67,7 @@ struct Reader<'a> {
     at: usize,
     /// Names of keys and tables that may stand here.
     known: Vec<String>,
-    /// Those that do, as they are known and as they are spelt.
+    /// Names that do stand here: as they are known, and as they are spelt.
     given: Vec<String>,
     faults: Vec<Fault>,
 }
@@ -226,7 +229,7 @@ impl Keys for Reader<'_> {
 
     fn check(&mut self, faults: impl FnOnce() -> Vec<(&'static str, String)>) {
         for (name, expected) in faults() {
-            // The place of the key, or of the innermost table on the way to it that is there.
+            // The place of the key; where it is missing, of the innermost table above it that is there.
             let (mut at, mut table) = (self.at, Some(self.table));
             for part in name.split('.') {
                 if let Some((key, item)) = table.and_then(|table| table.get_key_value(part)) {

@@ -3,18 +3,18 @@
 use jiff::civil::Date;
 use toml::de::DeValue;
 
-use super::KeySpec;
+use super::spec::KeySpec;
 use crate::units::at_most_decimals;
 
 /// A type that a key may hold.
 pub trait Value: Sized {
-    /// Whether a list of one is written without its brackets.
+    /// Whether a list with one value is written without brackets.
     const ALONE: bool = false;
 
-    /// The value inside, from what stands in the file, where that is what `spec` asks for.
+    /// The value inside the library for what stands in the file; `None` where that is not what `spec` asks for.
     fn from_toml(value: &DeValue, spec: &KeySpec) -> Option<Self>;
 
-    /// The value as it stands in a file; `None`: nothing is said.
+    /// The value as it stands in a file; `None` where the key is left out.
     fn to_toml(&self, spec: &KeySpec) -> Option<String>;
 
     /// What a fault says was expected, where `spec` has no words of its own.
@@ -23,7 +23,7 @@ pub trait Value: Sized {
 
 /// A value out of a few, each with a word in the file.
 pub trait Word: Copy + PartialEq + 'static {
-    /// All of them, in the order of [`KeySpec::words`].
+    /// All values, in the order of [`KeySpec::words`].
     const ALL: &'static [Self];
 }
 
@@ -158,7 +158,7 @@ impl<V: Value> Value for Option<V> {
     }
 }
 
-/// A list; one alone may stand without brackets.
+/// A list; a single value may stand without brackets.
 impl<V: Value> Value for Vec<V> {
     fn from_toml(value: &DeValue, spec: &KeySpec) -> Option<Self> {
         match value.as_array() {

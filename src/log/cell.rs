@@ -1,4 +1,4 @@
-//! One cell to a number, a signed length or a date; what is wrong with it in words.
+//! Reads one cell as a number, a signed length or a date, and says what is wrong with it in words.
 
 use jiff::civil::{Date, DateTime};
 
@@ -17,19 +17,19 @@ pub struct SignWords {
     minus: &'static str,
 }
 
-/// Along the line.
+/// Words for the sign of a length along the line.
 pub const LONG_SHORT: SignWords = SignWords {
     plus: "long",
     minus: "short",
 };
 
-/// Across the line.
+/// Words for the sign of a length across the line.
 pub const RIGHT_LEFT: SignWords = SignWords {
     plus: "right",
     minus: "left",
 };
 
-/// A finite number.
+/// A finite number from the text of a cell.
 ///
 /// * `units` — words that may follow the number because the header already says them: `7 m`, `12cm`
 /// * `decimal_comma` — whether a comma may stand for the decimal point
@@ -114,7 +114,7 @@ pub fn signed_length_m(
     })
 }
 
-/// A day, written year first; a time of day behind it is let go.
+/// A day, written year first; a time of day behind it is ignored.
 ///
 /// # Errors
 /// What was expected instead, as the end of a sentence.

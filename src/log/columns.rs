@@ -34,7 +34,7 @@ pub enum Column {
     Note,
 }
 
-/// A column, its contract name, and the same without its unit where it is a length.
+/// A column, its contract name, and the name without its unit where it is a length.
 struct Known {
     column: Column,
     name: &'static str,
@@ -57,7 +57,7 @@ const fn length(column: Column, name: &'static str, stem: &'static str) -> Known
     }
 }
 
-/// In the order of [`Column`], which indexes it.
+/// Every column, indexed by [`Column`].
 const KNOWN: [Known; 24] = [
     other(Column::Session, "session"),
     length(Column::Target, "target_m", "target"),
@@ -112,7 +112,7 @@ impl Column {
     }
 }
 
-/// A name as it is compared: no case, no spaces, no underscores.
+/// A name reduced to what is compared: lower case, without spaces and underscores.
 pub fn folded(name: &str) -> String {
     name.chars()
         .filter(|c| !c.is_whitespace() && *c != '_')
@@ -143,7 +143,7 @@ pub fn known_names<'c>(cells: impl IntoIterator<Item = &'c str>) -> usize {
     cells.filter(|cell| named(cell).is_some()).count()
 }
 
-/// The column whose name, without the unit it needs, a header cell is.
+/// The column of a length whose name a header cell gives without a unit.
 pub fn named_without_unit(header: &str) -> Option<Column> {
     let name = folded(header);
     let known = KNOWN
@@ -178,7 +178,7 @@ pub struct LogColumns {
 }
 
 impl LogColumns {
-    /// Says where a column stands.
+    /// Sets which cell holds a column, and its unit.
     pub fn put(&mut self, column: Column, index: usize, unit: LengthUnit) {
         self.found[column as usize] = Some((index, unit));
     }

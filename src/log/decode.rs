@@ -5,9 +5,9 @@ use std::string::FromUtf8Error;
 use encoding_rs::{Encoding, UTF_16BE, UTF_16LE, WINDOWS_1252};
 
 use super::limits;
-use crate::fault::{Fault, Faults, Place};
+use crate::fault::{Fault, FaultPlace, Faults};
 
-/// How a workbook of the old kind begins.
+/// The first bytes of a workbook in the old binary format.
 const OLD_WORKBOOK: &[u8] = &[0xD0, 0xCF, 0x11, 0xE0];
 
 /// The text of a file, its lines ended by line feeds.
@@ -77,13 +77,13 @@ fn windows_1252(file: &str, error: FromUtf8Error, faults: &mut Faults) -> String
             "a letter here is not UTF-8; the file is read as Windows-1252, so look at accents and umlauts \
              in labels; saving it as CSV in UTF-8 settles it",
         )
-        .at(Place::Line(line)),
+        .at(FaultPlace::Line(line)),
     );
     let (text, _) = WINDOWS_1252.decode_without_bom_handling(&bytes);
     text.into_owned()
 }
 
-/// Text has no zero characters; pictures, programs and UTF-16 without its mark do.
+/// Refuses bytes with zero characters: text has none, but pictures, programs and UTF-16 without its mark do.
 ///
 /// # Errors
 /// A zero character.
@@ -98,7 +98,7 @@ fn refuse_binary(file: &str, bytes: &[u8]) -> Result<(), Faults> {
     Ok(())
 }
 
-/// A text that ends its lines in a lone CR, as old files do, with line feeds: a comment ends in one only.
+/// The text with line feeds where its lines end in a lone CR, as old files do: only a line feed ends a comment.
 fn with_line_feeds(text: String) -> String {
     if text.contains('\n') {
         text
@@ -132,7 +132,7 @@ mod tests {
         // 0xF6 and 0xDF are o-umlaut and sharp s in Windows-1252 (and in ISO 8859-1).
         let old = b"a\nGr\xF6\xDFe";
         assert_eq!(text("t", old.to_vec(), &mut faults).unwrap(), "a\nGröße");
-        assert_eq!(faults.0[0].place, Place::Line(2));
+        assert_eq!(faults.0[0].place, FaultPlace::Line(2));
         assert!(!faults.any_error());
     }
 

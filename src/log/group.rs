@@ -9,12 +9,12 @@ use super::reader::Reading;
 use super::run::{Label, Run, Season};
 use crate::fault::Fault;
 
-/// More trims or builds than this in one rig are a note in the wrong column (`model.md` §2).
+/// Most trims or builds of one rig; more mean that notes stand in the wrong column (`model.md` §2).
 const MOST_LABELS: usize = 50;
 
-/// One vehicle with one wheel set, and its runs.
+/// One vehicle with one wheel set, and the indices of its runs.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Rig {
+pub struct RigIndices {
     /// Vehicle label.
     pub vehicle: Label,
     /// Wheel set label.
@@ -35,13 +35,13 @@ pub fn rig_name(vehicle: &str, wheels: &str) -> String {
 }
 
 /// Every rig with its runs, in order of first appearance.
-pub fn rigs(season: &Season) -> Vec<Rig> {
-    let mut rigs: Vec<Rig> = Vec::new();
+pub fn rigs(season: &Season) -> Vec<RigIndices> {
+    let mut rigs: Vec<RigIndices> = Vec::new();
     let mut place = HashMap::new();
     for (i, run) in season.runs.iter().enumerate() {
         let key = (run.vehicle, run.wheels);
         let at = *place.entry(key).or_insert_with(|| {
-            rigs.push(Rig {
+            rigs.push(RigIndices {
                 vehicle: run.vehicle,
                 wheels: run.wheels,
                 name: rig_name(
@@ -63,7 +63,7 @@ pub fn rigs(season: &Season) -> Vec<Rig> {
 /// * returns its index in `runs`; `None` without runs
 pub fn newest<T>(runs: &[T], date: impl Fn(&T) -> Option<Date>) -> Option<usize> {
     let all_dated = runs.iter().all(|run| date(run).is_some());
-    // The last of equals.
+    // `max_by_key` gives the last of equals.
     (0..runs.len()).max_by_key(|&i| date(&runs[i]).filter(|_| all_dated))
 }
 
@@ -71,7 +71,7 @@ pub fn newest<T>(runs: &[T], date: impl Fn(&T) -> Option<Date>) -> Option<usize>
 pub fn too_many_labels(reading: &Reading) -> Vec<Fault> {
     let season = &reading.season;
     let mut faults = Vec::new();
-    // No rig has more than the season.
+    // No rig has more labels than the season.
     if season.builds.len().max(season.trims.len()) <= MOST_LABELS {
         return faults;
     }

@@ -21,7 +21,7 @@ pub struct Header {
     pub names: Record,
 }
 
-/// Parts rows into the header, with what stands above it, and the rows below.
+/// Splits rows into the header, with what stands above it, and the rows below.
 ///
 /// The header is the first row that names two columns of a log; where none does, the first row, so that its
 /// faults can be told.
@@ -50,20 +50,20 @@ pub fn split(
     Ok((header, below.into_iter().map(Ok).chain(rows)))
 }
 
-/// Columns without a name in the header: nothing, while they are empty.
+/// Columns without a name in the header: a fault only where a cell below is filled.
 #[derive(Debug, Default)]
 pub struct UnnamedColumns(Vec<UnnamedColumn>);
 
 #[derive(Debug)]
 struct UnnamedColumn {
     index: usize,
-    /// Among the faults of the header, the one before which its own belongs.
+    /// Index among the faults of the header before which the fault of this column belongs.
     place: usize,
     filled: Option<Fault>,
 }
 
 impl UnnamedColumns {
-    /// Looks whether something stands in one of them.
+    /// Takes note of unnamed columns that are filled in a row.
     pub fn look_at(&mut self, origin: &Origin, row: &Record) {
         for unnamed in self.0.iter_mut().filter(|u| u.filled.is_none()) {
             let (index, cell) = (unnamed.index, row.cell(unnamed.index));
@@ -77,7 +77,7 @@ impl UnnamedColumns {
         }
     }
 
-    /// Puts the faults of those that were filled among those of the header.
+    /// Inserts the faults of columns that were filled among those of the header.
     pub fn tell(self, faults: &mut Faults) {
         for unnamed in self.0.into_iter().rev() {
             if let Some(fault) = unnamed.filled {
@@ -127,7 +127,7 @@ pub fn columns(header: &Header, faults: &mut Faults) -> (LogColumns, UnnamedColu
     (columns, unnamed)
 }
 
-/// A title stands alone in its row; what fills several cells may have been meant as runs.
+/// Warns of rows above the header that fill several cells: a title stands alone, these may have been meant as runs.
 fn above_the_header(header: &Header, faults: &mut Faults) {
     for record in &header.above {
         let mut filled = record.cells.iter().filter(|cell| !cell.is_empty());

@@ -1,5 +1,5 @@
-//! How large a log may be. Beyond a limit a file is refused by name, so that no file, however made, takes more
-//! than about one and a half gigabytes of memory: the text, held whole while it is read, and 216 bytes a run. A league's
+//! How large a log may be. Beyond a limit a file is refused by name, so that no file, however made, takes more than
+//! about one and a half gigabytes of memory: the text, held whole while it is read, and 216 bytes a run. A league's
 //! archive of a million runs is 60 MB of text.
 
 /// Bytes of one text file. A season is a hundred kilobytes.
@@ -14,7 +14,7 @@ pub const SHEET_ROWS: usize = 100_000;
 pub const ROWS: usize = 2_000_000;
 /// Different labels in a season, of all kinds together.
 pub const LABELS: usize = 500_000;
-/// Bytes of all of them.
+/// Bytes of all different labels together.
 pub const LABEL_BYTES: usize = 32 << 20;
 /// Columns in a file.
 pub const COLUMNS: usize = 100;

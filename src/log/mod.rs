@@ -1,8 +1,8 @@
-//! Text or a spreadsheet in, typed runs out. Knows nothing of statistics.
+//! Text or a spreadsheet in, typed runs out. This room knows nothing of statistics.
 //!
 //! bytes -> text (`decode`) or a sheet's cells (`sheet`) -> records with their places (`text`, `record`) -> header and
-//! columns (`header`, [`columns`]) -> typed [`run::Run`]s (`row`, `reader`) -> warnings of slips (`slips`). Each log is read
-//! once, whole.
+//! columns (`header`, [`columns`]) -> typed [`run::Run`]s (`row`, `reader`) -> warnings of slips (`slips`). Each log is
+//! read once, whole.
 
 mod cell;
 pub mod columns;
@@ -36,14 +36,15 @@ pub use slips::median;
 
 /// How logs are to be read.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Options {
+pub struct ReadOptions {
     /// Sheet to read in a spreadsheet; the first one where it is `None`.
     pub sheet: Option<String>,
 }
 
 /// Reads logs into one season.
 ///
-/// * `paths` — the logs; several are pooled in the order given, a session told apart by its label alone
+/// * `paths` — the logs; several are pooled in the order given, runs with one session label are one session, whatever
+///   their log
 /// * returns the season and its warnings
 ///
 /// # Errors
@@ -51,7 +52,7 @@ pub struct Options {
 pub fn read(
     paths: &[PathBuf],
     setup: &Setup,
-    options: &Options,
+    options: &ReadOptions,
 ) -> Result<(Season, Faults), Error> {
     let mut faults = Faults::default();
     let mut reader = Reader::new(setup);
@@ -78,7 +79,7 @@ pub fn read(
     }
     let reading = reader.finish();
     faults.0.extend(group::too_many_labels(&reading));
-    // A log with errors is read again once they are mended.
+    // Slips are looked for only in a log without errors: it is read again once they are mended.
     if !faults.any_error() {
         faults.0.extend(slips::warnings(&reading).0);
     }
@@ -100,7 +101,7 @@ fn is_same_file(a: &Path, b: &Path) -> bool {
 fn add(
     path: &Path,
     name: &str,
-    options: &Options,
+    options: &ReadOptions,
     reader: &mut Reader,
     faults: &mut Faults,
 ) -> Result<bool, Faults> {

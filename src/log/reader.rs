@@ -1,4 +1,5 @@
-//! The rows of logs to one season: labels that repeat the row above, runs counted within their session, faults in order.
+//! Turns the rows of logs into one season: labels that repeat the row above, runs counted within their session, faults
+//! in order.
 
 use std::collections::HashMap;
 
@@ -28,9 +29,9 @@ const LABELS: [Column; 6] = [
 /// Reads the rows of one log after another into one season.
 pub struct Reader<'a> {
     setup: &'a Setup,
-    /// What is read, but for the lists of labels.
+    /// The season read so far, without its lists of labels.
     season: Season,
-    /// The labels of each of [`LABELS`].
+    /// The labels of each column of [`LABELS`].
     labels: [LabelList; LABELS.len()],
     /// Last order given or counted, by session.
     last_order: HashMap<Label, f64>,
@@ -46,7 +47,7 @@ pub struct LogFile {
     pub columns: LogColumns,
 }
 
-/// A season and where it stands written.
+/// A season with the places its runs were read from.
 pub struct Reading {
     /// The season. Runs with a faulty cell are in it with that cell empty; the faults say so.
     pub season: Season,
@@ -106,7 +107,7 @@ impl<'a> Reader<'a> {
     /// Adds a log: its header, and every row below; stops at too many rows or faults.
     ///
     /// # Errors
-    /// What makes the log as a whole unreadable. Its other faults are not told then, and its runs are not kept.
+    /// What makes the log as a whole unreadable. Its other faults are then left out, and its runs are not kept.
     pub fn add(&mut self, records: Records, faults: &mut Faults) -> Result<(), Faults> {
         let (header, rows) = header::split(records)?;
         let mut of_header = Faults::default();
@@ -191,7 +192,7 @@ impl<'a> Reader<'a> {
         })
     }
 
-    /// Why no further row is read, if none is.
+    /// The fault that ends reading, where a limit is reached.
     fn full(&self, origin: &Origin, line: usize, errors: usize) -> Option<Fault> {
         let most = limits::FAULTS;
         if self.season.runs.len() == limits::ROWS {
@@ -216,7 +217,7 @@ impl<'a> Reader<'a> {
         })
     }
 
-    /// The order of a run: as written, else one more than the last of its session.
+    /// The order of a run within its session: as written, else one more than that of the session's last run.
     fn order(&mut self, session: Label, written: Option<f64>) -> f64 {
         let last = self.last_order.get(&session);
         let order = written.unwrap_or_else(|| last.map_or(1.0, |last| last + 1.0));
@@ -224,7 +225,7 @@ impl<'a> Reader<'a> {
         order
     }
 
-    /// A label of a row, an empty cell repeating the row above.
+    /// The label of a row in one column; an empty cell repeats the row above.
     ///
     /// * `kind` — index into [`LABELS`]
     /// * `above` — what was written last; `None` where nothing was
@@ -241,13 +242,13 @@ impl<'a> Reader<'a> {
         let blank = self.labels[kind].label("");
         if column == Column::Session && row.columns.has(column) {
             row.empty(column, "expected a label; only rows further down may leave it empty, to repeat the row above");
-            // Said once; what follows would only repeat it.
+            // One fault is enough: every row below would repeat it.
             *above = Some(blank);
         }
         blank
     }
 
-    /// The date of a row, an empty cell repeating the row above.
+    /// The date of a row; an empty cell repeats the row above.
     fn date(&mut self, row: &mut RowReader, above: &mut Option<Date>) -> Option<Date> {
         let text = row.cell(Column::Date);
         if text.is_empty() {
@@ -264,7 +265,7 @@ impl<'a> Reader<'a> {
         *above
     }
 
-    /// Everything read so far.
+    /// The season with everything that was read.
     pub fn finish(self) -> Reading {
         let [sessions, vehicles, wheels, builds, trims, floors] =
             self.labels.map(|list| list.texts);
@@ -288,7 +289,7 @@ impl<'a> Reader<'a> {
 struct LabelList {
     texts: Vec<String>,
     by_text: HashMap<String, Label>,
-    /// Bytes of all texts.
+    /// Bytes of all texts together.
     bytes: usize,
 }
 
@@ -306,7 +307,7 @@ impl LabelList {
     }
 }
 
-/// A log on its way into a season.
+/// The state of reading one log into a season.
 struct Adding<'h> {
     header: &'h Header,
     columns: &'h LogColumns,

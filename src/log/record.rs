@@ -3,7 +3,7 @@
 use csv::StringRecord;
 
 use super::limits;
-use crate::fault::{Fault, Faults, Place};
+use crate::fault::{Fault, FaultPlace, Faults};
 
 /// A file, or one sheet of it: what a place in it is called.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -27,10 +27,10 @@ impl Origin {
     /// Where a cell stands: its line, or its sheet, row and letter.
     ///
     /// * `column` — index of the cell in its record, from 0; `None` for the row as a whole
-    pub fn place(&self, line: usize, column: Option<usize>) -> Place {
+    pub fn place(&self, line: usize, column: Option<usize>) -> FaultPlace {
         match &self.sheet {
-            None => Place::Line(line),
-            Some(SheetOrigin { name, first_column }) => Place::Cell {
+            None => FaultPlace::Line(line),
+            Some(SheetOrigin { name, first_column }) => FaultPlace::Cell {
                 sheet: name.clone(),
                 row: line,
                 letter: column.map(|c| letters(c + first_column)),
@@ -38,7 +38,7 @@ impl Origin {
         }
     }
 
-    /// What its rows are called: `line` or `row`.
+    /// What a row of this origin is called: `line` or `row`.
     pub fn row_word(&self) -> &'static str {
         match self.sheet {
             None => "line",
@@ -99,17 +99,17 @@ impl Record {
 
 /// The rows of a log, blank ones and comments left out.
 pub struct Records<'t> {
-    /// Where they come from.
+    /// Where the rows come from.
     pub origin: Origin,
     /// Whether a comma may stand for the decimal point.
     pub decimal_comma: bool,
-    /// What a file without any row lacks.
+    /// The fault of a file without any row.
     pub nothing: Fault,
     /// The rows, down to the first that makes the file unreadable.
     pub rows: Box<dyn Iterator<Item = Result<Record, Faults>> + 't>,
 }
 
-/// A spreadsheet's name of its column: 0 is A, 25 is Z, 26 is AA.
+/// The letters of a spreadsheet's column: 0 is A, 25 is Z, 26 is AA.
 pub fn letters(column: usize) -> String {
     let mut n = column + 1;
     let mut out = Vec::new();

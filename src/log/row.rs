@@ -1,4 +1,4 @@
-//! One record to one run: which cells must be filled, and which values contradict each other.
+//! Reads one record as one run: which cells must be filled, and which values contradict each other.
 
 use super::cell::{self, LONG_SHORT, RIGHT_LEFT, SignWords};
 use super::columns::{Column, LogColumns, folded};
@@ -13,18 +13,18 @@ use crate::units::{LengthUnit, at_most_decimals};
 const REST_AGREES_M: f64 = 0.01;
 /// How far the taped miss may differ from the other two measurements before a warning, m.
 const MISS_AGREES_M: f64 = 0.02;
-/// Slack in comparisons of lengths that were typed in decimals, m.
+/// Tolerance in comparisons of lengths that were typed in decimals, m.
 const BINARY_SLACK_M: f64 = 1e-9;
-/// More turns than this is a slip; it also keeps every later sum far from overflow.
+/// Most turns of a run; more are a slip. The limit also keeps every later sum far from overflow.
 pub const MOST_TURNS: f64 = 100_000.0;
-/// A target nearer than this is a slip; distances are divided by it, m.
+/// Nearest target, m; a nearer one is a slip. Distances are divided by it.
 pub const SHORTEST_TARGET_M: f64 = 0.01;
-/// A run does not last a day, s.
+/// Longest run time, s: a day.
 const LONGEST_RUN_S: f64 = 86_400.0;
 /// Largest number in the column `run`: whole numbers beyond it are no longer exact neighbours.
 const LARGEST_ORDER: f64 = 1e9;
 
-/// One record on its way to a run, with what it takes to find its cells and to report on them.
+/// One record with what it takes to find its cells and to report faults of them.
 pub struct RowReader<'t> {
     /// The header of the log it stands in.
     pub header: &'t Header,
@@ -32,7 +32,7 @@ pub struct RowReader<'t> {
     pub columns: &'t LogColumns,
     /// Its cells.
     pub record: &'t Record,
-    /// Where what is wrong with it goes.
+    /// Faults found in it are added here.
     pub faults: &'t mut Faults,
 }
 
@@ -56,12 +56,12 @@ impl<'t> RowReader<'t> {
         });
     }
 
-    /// Tells that a cell holds something else than what is expected.
+    /// Adds the fault of a cell that holds something else than what is expected.
     pub fn fault(&mut self, column: Column, expected: impl Into<String>) {
         self.report(Severity::Error, column, true, expected.into());
     }
 
-    /// Tells that a cell is empty and must not be.
+    /// Adds the fault of an empty cell that must be filled.
     pub fn empty(&mut self, column: Column, expected: &str) {
         self.report(Severity::Error, column, false, format!("empty; {expected}"));
     }
@@ -95,7 +95,7 @@ impl<'t> RowReader<'t> {
         false
     }
 
-    /// The run of a row, without file, labels and date, which are told from the rows above; and the order written.
+    /// The run of a row, without file, labels and date, which depend on the rows above; and its order as written.
     ///
     /// * `ticks_seen` — whether a cell of ticks was filled so far
     pub fn run(&mut self, setup: &Setup, ticks_seen: &mut bool) -> (Run, Option<f64>) {
@@ -169,7 +169,7 @@ impl<'t> RowReader<'t> {
         (run, order)
     }
 
-    /// Whole turns and ticks together.
+    /// Turns wound on: whole turns and ticks together.
     fn turns(&mut self, dial: &Dial, ticks_seen: &mut bool) -> Option<f64> {
         let turns = self.number(Column::Turns, &["turns", "turn"], 0.0, MOST_TURNS);
         let ticks = self.number(Column::Ticks, &["ticks", "tick"], 0.0, MOST_TURNS);
@@ -292,7 +292,7 @@ impl<'t> RowReader<'t> {
         }
     }
 
-    /// Where it came to rest along the line from the start mark, out of the two ways to say so.
+    /// Where it came to rest along the line from the start mark, from `rest` or from target and `long`.
     fn rest_along(
         &mut self,
         target_m: Option<f64>,
@@ -316,7 +316,7 @@ impl<'t> RowReader<'t> {
         from_long_m.or(rest_m)
     }
 
-    /// What a run that is not void must say.
+    /// Adds faults where a run that is not void lacks what it must say.
     fn needed(&mut self, kind: Kind, target_m: Option<f64>, rest_m: Option<f64>) {
         if self.cell(Column::Turns).is_empty() && self.columns.has(Column::Turns) {
             self.empty(
@@ -371,7 +371,7 @@ impl<'t> RowReader<'t> {
             && (self.cell(Column::Ticks).is_empty() || zero(Column::Ticks, &["ticks", "tick"]))
     }
 
-    /// A warning where the tape from target to rest tells another story than the two measurements.
+    /// Adds a warning where the taped miss disagrees with the miss computed from long and right.
     fn compare_miss(
         &mut self,
         target_m: Option<f64>,
@@ -407,7 +407,7 @@ impl<'t> RowReader<'t> {
         }
     }
 
-    /// What became of the run, after the roll-back and the gap have had their say.
+    /// The status of the run, from its own column, the roll-back and the gap.
     fn status(
         &mut self,
         said: Status,

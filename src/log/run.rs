@@ -1,4 +1,4 @@
-//! One row of a run log, typed, in metres and turns, with its labels as small numbers.
+//! One run of a log, typed, in metres and turns, with its labels as small numbers.
 
 use jiff::civil::Date;
 
@@ -34,7 +34,7 @@ pub enum Status {
 pub enum Load {
     /// Arrived in one piece.
     Whole,
-    /// Did not.
+    /// Broke.
     Broken,
 }
 
@@ -100,7 +100,7 @@ impl Run {
             && self.rest_m.is_some()
     }
 
-    /// Whether somebody watched for recoil (`interface.md`: status `recoil`, or `recoil_cm` filled).
+    /// Whether somebody watched for recoil (`src/contract.md`: status `recoil`, or `recoil_cm` filled).
     pub fn recoil_was_watched(&self) -> bool {
         self.kind == Kind::Launch && (self.status == Status::Recoil || self.recoil_m.is_some())
     }
@@ -135,7 +135,7 @@ pub struct Season {
 }
 
 impl Season {
-    /// The same files and labels with other runs.
+    /// A season with this one's files and labels, and the runs given.
     pub fn with(&self, runs: Vec<Run>) -> Season {
         Season {
             files: self.files.clone(),

@@ -1,4 +1,4 @@
-//! A spreadsheet's cells to the same records as text gives, with sheet, row and column letter.
+//! Reads a spreadsheet's cells as records, the form that text is read to, with sheet, row and column letter.
 
 mod extent;
 mod guard;
@@ -104,7 +104,7 @@ fn choose(sheets: &[Sheet], wanted: Option<&str>) -> Result<String, String> {
         .ok_or_else(|| "there is no sheet of cells in it".to_string())
 }
 
-/// Cells as they come, within the limits.
+/// The filled cells read so far, within the limits.
 #[derive(Default)]
 struct Cells {
     found: Vec<Cell>,
@@ -113,7 +113,7 @@ struct Cells {
 
 impl Cells {
     fn add(&mut self, row: u32, column: u32, data: &Data) -> Result<(), String> {
-        let text = text_of(data);
+        let text = cell_text(data);
         let text = text.trim();
         if text.is_empty() {
             return Ok(());
@@ -136,7 +136,7 @@ impl Cells {
 }
 
 /// What stands in a cell, as a person would type it into a text file; for a formula, the value last computed.
-fn text_of(data: &Data) -> String {
+fn cell_text(data: &Data) -> String {
     match data {
         Data::Empty => String::new(),
         Data::String(text) => text.clone(),

@@ -1,13 +1,13 @@
-//! Many warnings of one kind, told in a few lines: a list that fills the screen hides the one that matters.
+//! Shortens many warnings of one kind to a few lines: a list that fills the screen hides the one that matters.
 
 use std::collections::HashMap;
 
 use super::limits;
-use crate::fault::{Fault, Faults, Place};
+use crate::fault::{Fault, FaultPlace, Faults};
 
-/// Warnings of one kind in one column that are told one by one.
+/// Most warnings of one kind in one column that are all shown.
 const ALIKE: usize = 5;
-/// How many of more than that.
+/// How many are shown where there are more than [`ALIKE`].
 const ALIKE_SHOWN: usize = 3;
 
 /// Keeps the first warnings of many alike, and of very many of all kinds, and says how many more there are and
@@ -35,8 +35,8 @@ fn kind(fault: &Fault) -> Kind {
     (fault.file.clone(), fault.column.clone(), words)
 }
 
-/// Faults as they come, of many warnings alike only the first and the last: one in each of a million rows must not fill
-/// the memory.
+/// Faults collected one by one. Of many warnings of one kind only the first few and the last are kept, so that one in
+/// each of a million rows does not fill the memory.
 #[derive(Default)]
 pub struct Collected {
     kept: Vec<Kept>,
@@ -46,10 +46,10 @@ pub struct Collected {
 }
 
 struct Kept {
-    /// Its number among all.
+    /// Its number among all faults.
     place: usize,
     fault: Fault,
-    /// Its kind and its number among those alike; `None` for an error.
+    /// Index of its kind and its number within the kind; `None` for an error.
     nth: Option<(usize, usize)>,
 }
 
@@ -57,7 +57,7 @@ struct Kept {
 #[derive(Default)]
 struct Alike {
     count: usize,
-    /// The last of more than are told, with its number among all.
+    /// The last warning, where there are more than are shown, with its number among all faults.
     last: Option<(usize, Fault)>,
 }
 
@@ -89,7 +89,8 @@ impl Collected {
         self.kept.push(Kept { place, fault, nth });
     }
 
-    /// All of them, of more than [`ALIKE`] alike the first [`ALIKE_SHOWN`], and how many more at the place of the last.
+    /// The faults in order. Of more than [`ALIKE`] of one kind there are the first [`ALIKE_SHOWN`], and the number of
+    /// the others at the place of the last.
     pub fn into_faults(self) -> Faults {
         let count = |kind: usize| self.alike[kind].count;
         let mut told: Vec<(usize, Fault)> = self
@@ -138,6 +139,6 @@ fn all(mut faults: Faults) -> Faults {
     });
     let more = warnings - limits::FAULTS;
     let fault = Fault::warning(last_file, format!("{more} more warnings are not listed"));
-    faults.push(fault.at(Place::File));
+    faults.push(fault.at(FaultPlace::File));
     faults
 }

@@ -1,14 +1,15 @@
 //! Slips of the pencil that a log shows by itself: each a warning with its line and reason, never a change.
 //!
-//! A slip is told by comparing a row with the others of its log. What is compared with what, and from where on
+//! A slip is found by comparing a row with the others of its log. What is compared, and from which threshold on
 //! something counts as a slip, stands at the top of each file below. The thresholds are set so that a log without
-//! slips is left in peace: `tests/slips.rs` counts warnings on invented seasons without a slip, and how many of the
+//! slips has hardly a warning: `tests/slips.rs` counts warnings on invented seasons without a slip, and how many of the
 //! planted ones are found.
 
 mod labels;
 mod readings;
 mod robust;
 mod sizes;
+mod slip;
 mod twice;
 
 pub use robust::median;
@@ -26,7 +27,7 @@ pub fn warnings(reading: &Reading) -> Faults {
         slips.extend(of_rig);
         slips.extend(readings::slips(reading, &rig, &wrong_size));
     }
-    // By the run they stand at, so that a person goes through the log once.
+    // Sorted by run, so that a person goes through the log once.
     slips.sort_by_key(|slip| slip.run);
     Faults(
         slips
@@ -34,18 +35,4 @@ pub fn warnings(reading: &Reading) -> Faults {
             .map(|slip| slip.into_fault(reading))
             .collect(),
     )
-}
-
-/// One slip: the run and column it stands in, and why it looks like one.
-struct Slip {
-    /// Index into the season's runs.
-    run: usize,
-    column: super::columns::Column,
-    why: String,
-}
-
-impl Slip {
-    fn into_fault(self, reading: &Reading) -> crate::fault::Fault {
-        reading.warning(reading.run(self.run), self.column, self.why)
-    }
 }

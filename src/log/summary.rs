@@ -1,10 +1,10 @@
-//! What stands in a season, counted: no wording, no statistics.
+//! Counts of what a season holds: no wording, no statistics.
 
 use std::collections::{BTreeSet, HashMap};
 
 use jiff::civil::Date;
 
-use super::group::{self, Rig};
+use super::group::{self, RigIndices};
 use super::run::{Kind, Label, Run, Season, Status};
 
 /// Smallest and largest of some numbers.
@@ -31,21 +31,21 @@ impl Range {
 /// One session of one rig.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SessionSummary {
-    /// Which.
+    /// Session label.
     pub session: Label,
     /// Earliest date among its runs.
     pub date: Option<Date>,
-    /// Its runs of this rig.
+    /// Number of its runs with this rig.
     pub runs: usize,
-    /// Those that are hand rolls.
+    /// Hand rolls among them.
     pub hand_rolls: usize,
 }
 
 /// One rig, counted.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct RigSummary {
-    /// Which, and its runs.
-    pub rig: Rig,
+    /// The rig and the indices of its runs.
+    pub rig: RigIndices,
     /// Its sessions in order of first appearance.
     pub sessions: Vec<SessionSummary>,
     /// Launches.
@@ -94,7 +94,7 @@ pub fn summarise(season: &Season) -> Vec<RigSummary> {
         .collect()
 }
 
-fn summarise_rig(season: &Season, rig: Rig) -> RigSummary {
+fn summarise_rig(season: &Season, rig: RigIndices) -> RigSummary {
     let mut counted = RigSummary::default();
     let mut sessions: HashMap<Label, usize> = HashMap::new();
     let mut trims: HashMap<Label, usize> = HashMap::new();

@@ -1,4 +1,4 @@
-//! Text to rows of cells: byte-order mark, delimiter, comments, quotes, and the line each row stands on.
+//! Splits text into rows of cells: byte-order mark, delimiter, comments, quotes, and the line each row stands on.
 
 use csv::{ReaderBuilder, StringRecord};
 
@@ -13,7 +13,7 @@ use crate::fault::{Fault, Faults};
 /// * `file` — the name that faults carry
 /// * `text` — with lines that end in LF or CR LF; byte-order marks at its beginning are skipped
 pub fn records<'t>(file: &str, text: &'t str) -> Records<'t> {
-    // One, and a second where two programs each wrote one.
+    // Two marks stand where two programs each wrote one.
     let text = text.trim_start_matches('\u{feff}');
     let delimiter = delimiter(text);
     let origin = Origin {
@@ -44,8 +44,8 @@ pub fn records<'t>(file: &str, text: &'t str) -> Records<'t> {
     }
 }
 
-/// The rows of a text as the csv crate takes it apart, each with its line, which the crate does not tell: its own is the
-/// line at which it began to look for the row, above comments and blank lines.
+/// The rows that the csv crate finds in a text, each with its line. The crate's own line number is where it began to
+/// look for the row, above comments and blank lines.
 struct TextRows<'t> {
     origin: Origin,
     bytes: &'t [u8],
@@ -55,7 +55,7 @@ struct TextRows<'t> {
     /// Byte up to which line ends are counted, and the line there.
     counted: usize,
     line: usize,
-    /// The line of the last row, where it looks like a quotation mark never closed.
+    /// The line of the last row, where a quotation mark in it seems never closed.
     open_quote: Option<usize>,
 }
 
@@ -97,7 +97,8 @@ impl TextRows<'_> {
         self.reader.position().byte() as usize
     }
 
-    /// Memory has no errors of reading, and parts of UTF-8 between ASCII characters are UTF-8; said rather than assumed.
+    /// The fault of a row that cannot be read. It should not occur: memory has no read errors, and parts of UTF-8 text
+    /// between ASCII characters are UTF-8.
     fn unreadable(&self, error: &csv::Error) -> Fault {
         let why = format!("could not be read: {error}");
         self.origin.error(self.line, None, why)
@@ -184,7 +185,7 @@ fn delimiter(text: &str) -> u8 {
     best.0
 }
 
-/// Where a record begins that is looked for from a byte on.
+/// The byte at which the next record begins, from byte `at` on.
 fn behind_blanks_and_comments(bytes: &[u8], mut at: usize) -> usize {
     while let Some(byte) = bytes.get(at) {
         match byte {
@@ -203,7 +204,7 @@ fn behind_blanks_and_comments(bytes: &[u8], mut at: usize) -> usize {
 mod tests {
     use super::super::header::{self, Header};
     use super::*;
-    use crate::fault::Place;
+    use crate::fault::FaultPlace;
     use proptest::prelude::*;
 
     /// Header and rows below it, or what is wrong.
@@ -291,7 +292,7 @@ mod tests {
     #[test]
     fn a_quote_never_closed_is_named_at_its_row() {
         let faults = table("session,note\nA,ok\nB,\"oh\nC,x\n").err().unwrap();
-        assert_eq!(faults.0[0].place, Place::Line(3));
+        assert_eq!(faults.0[0].place, FaultPlace::Line(3));
         assert!(faults.any_error());
     }
 

@@ -9,12 +9,12 @@ use minijinja::context;
 use minijinja::value::Serde;
 use serde::Serialize;
 
-/// What the page shows.
+/// What a page of one answer shows.
 #[derive(Serialize)]
-pub(super) struct Answer {
-    /// What it was made from.
+pub(super) struct AnswerPage {
+    /// What the answer was made from.
     pub made_from: String,
-    /// Over the answer.
+    /// Heading above the answer.
     pub heading: String,
     /// The answer first, then what to do.
     pub sentences: Vec<String>,
@@ -29,13 +29,13 @@ pub(super) struct Answer {
 pub(super) struct AnswerFigure {
     title: String,
     svg: String,
-    /// Below the title.
+    /// Sentence below the title.
     pub caption: String,
     /// Heads of the columns; none for a table of pairs.
     pub head: Vec<String>,
     /// Rows of the fold's table.
     pub rows: Vec<Vec<String>>,
-    /// Sentences below it.
+    /// Sentences below the fold's table.
     pub fold: Vec<String>,
     #[serde(skip)]
     name: String,
@@ -58,18 +58,18 @@ impl AnswerFigure {
     }
 }
 
-/// The page and its figures.
+/// The files of an answer: its page and its figures.
 ///
 /// # Errors
 /// [`Error::Internal`] when template and view do not fit.
-pub(super) fn files(name: &str, title: &str, answer: &Answer) -> Result<Vec<File>, Error> {
+pub(super) fn files(name: &str, title: &str, answer: &AnswerPage) -> Result<Vec<File>, Error> {
     let page = page::render("answer.html", context! { title, page => Serde(answer) })?;
-    let mut files = vec![File::of_text(format!("{name}.html"), page)];
+    let mut files = vec![File::from_text(format!("{name}.html"), page)];
     files.extend(
         answer
             .figures
             .iter()
-            .map(|figure| File::of_text(figure_file(&figure.name), figure.file.as_str())),
+            .map(|figure| File::from_text(figure_file(&figure.name), figure.file.as_str())),
     );
     Ok(files)
 }

@@ -5,10 +5,10 @@ mod how_sure;
 mod why;
 
 use super::priors;
-use super::rig_figures::{Drawn, Question};
+use super::rig_figures::{Drawn, FigureQuestion};
 use crate::calibration::Calibration;
 use crate::decide::RigSettings;
-use below::Row;
+use below::TableRow;
 use serde::Serialize;
 
 /// How a page shows its figures.
@@ -16,7 +16,7 @@ use serde::Serialize;
 pub enum Shown {
     /// Inside the page, which then needs nothing else.
     Inside,
-    /// From their files beside it: what many rigs take together stays half as large.
+    /// As files beside the page: with many rigs this halves the size of the folder.
     AsFiles,
 }
 
@@ -44,7 +44,7 @@ struct FigureView {
     caption: String,
     /// Heads of the columns, where there is more than one.
     head: Vec<&'static str>,
-    rows: Vec<Row>,
+    rows: Vec<TableRow>,
     fold: Vec<String>,
 }
 
@@ -58,20 +58,23 @@ pub(super) fn sections(
     let order = [
         (
             "How far from the target it stops",
-            vec![Question::Rest, Question::Floor],
+            vec![FigureQuestion::Rest, FigureQuestion::Floor],
         ),
-        ("How sure this is", vec![Question::LeftOut, Question::Parts]),
+        (
+            "How sure this is",
+            vec![FigureQuestion::LeftOut, FigureQuestion::Parts],
+        ),
         (
             "Why: what the log says of this vehicle",
             vec![
-                Question::Travel,
-                Question::Bias,
-                Question::Sessions,
-                Question::Recoil,
-                Question::Drift,
+                FigureQuestion::Travel,
+                FigureQuestion::Bias,
+                FigureQuestion::Sessions,
+                FigureQuestion::Recoil,
+                FigureQuestion::Drift,
             ],
         ),
-        ("What went wrong", vec![Question::Wrong]),
+        ("What went wrong", vec![FigureQuestion::Wrong]),
     ];
     let mut drawn: Vec<Option<Drawn>> = drawn.into_iter().map(Some).collect();
     let mut take = |question| {
@@ -101,24 +104,24 @@ fn figure(calibration: &Calibration, rig: &RigSettings, drawn: Drawn, shown: Sho
         Shown::AsFiles => (String::new(), figure_file(&drawn.name)),
     };
     let below = match drawn.question {
-        Question::Rest => how_sure::rest(calibration, rig),
-        Question::Floor => how_sure::floor(calibration, rig),
-        Question::LeftOut => how_sure::left_out(calibration, rig),
-        Question::Parts => how_sure::parts(rig),
-        Question::Travel => why::travel(calibration, rig),
-        Question::Bias => why::bias(rig),
-        Question::Sessions => why::sessions(rig),
-        Question::Recoil => why::recoil(rig),
-        Question::Drift => why::drift(rig),
-        Question::Wrong => why::wrong(rig),
+        FigureQuestion::Rest => how_sure::rest(calibration, rig),
+        FigureQuestion::Floor => how_sure::floor(calibration, rig),
+        FigureQuestion::LeftOut => how_sure::left_out(calibration, rig),
+        FigureQuestion::Parts => how_sure::parts(rig),
+        FigureQuestion::Travel => why::travel(calibration, rig),
+        FigureQuestion::Bias => why::bias(rig),
+        FigureQuestion::Sessions => why::sessions(rig),
+        FigureQuestion::Recoil => why::recoil(rig),
+        FigureQuestion::Drift => why::drift(rig),
+        FigureQuestion::Wrong => why::wrong(rig),
     };
     let prior = match drawn.question {
-        Question::Rest | Question::Travel => priors::in_travel(rig),
-        Question::Floor | Question::Bias => priors::in_bend(rig),
-        Question::Parts | Question::Sessions | Question::LeftOut => {
+        FigureQuestion::Rest | FigureQuestion::Travel => priors::in_travel(rig),
+        FigureQuestion::Floor | FigureQuestion::Bias => priors::in_bend(rig),
+        FigureQuestion::Parts | FigureQuestion::Sessions | FigureQuestion::LeftOut => {
             priors::in_days(rig).to_string()
         }
-        Question::Recoil | Question::Drift | Question::Wrong => String::new(),
+        FigureQuestion::Recoil | FigureQuestion::Drift | FigureQuestion::Wrong => String::new(),
     };
     FigureView {
         title: drawn.figure.title,

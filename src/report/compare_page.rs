@@ -1,13 +1,13 @@
 //! A comparison as a page.
 
-use super::answer::{self, Answer, AnswerFigure};
+use super::answer::{self, AnswerFigure, AnswerPage};
 use super::figures::compare as chart;
 use super::file::File;
 use super::{compare_words, words};
 use crate::decide::compare::{Compared, Comparison, Spreads};
 use crate::error::Error;
 
-/// `compare.html` with its figure.
+/// The files of a comparison: `compare.html` and its figure.
 ///
 /// * `logs` — the logs it was made from, as given
 ///
@@ -20,7 +20,7 @@ pub fn files(found: &Comparison, logs: &[String]) -> Result<Vec<File>, Error> {
         .map(|note| words::sentence(note))
         .collect();
     let logs: Vec<String> = logs.iter().map(|l| words::sentence(l)).collect();
-    let page = Answer {
+    let page = AnswerPage {
         made_from: format!(
             "Made from runs of {}, in {}; they differ in the column {}.",
             words::sentence(&found.rig),
@@ -35,7 +35,7 @@ pub fn files(found: &Comparison, logs: &[String]) -> Result<Vec<File>, Error> {
     answer::files("compare", "Which of the two is better?", &page)
 }
 
-/// Both side by side, in bars and in numbers.
+/// The figure with both side by side, and its table.
 fn misses(found: &Comparison, names: &[String; 2]) -> Result<AnswerFigure, Error> {
     let view = bars(found, names);
     let caption = format!(
@@ -61,23 +61,23 @@ fn misses(found: &Comparison, names: &[String; 2]) -> Result<AnswerFigure, Error
     Ok(figure)
 }
 
-fn bars(found: &Comparison, names: &[String; 2]) -> chart::Compare {
-    let question = |what: &str, of| chart::Question {
+fn bars(found: &Comparison, names: &[String; 2]) -> chart::CompareView {
+    let row = |what: &str, of| chart::CompareRow {
         what: what.to_string(),
         of,
     };
-    chart::Compare {
+    chart::CompareView {
         names: names.clone(),
-        questions: vec![
-            question(
+        rows: vec![
+            row(
                 "First run of a new day: mean miss",
                 [found.event_miss_m.a, found.event_miss_m.b],
             ),
-            question(
+            row(
                 "From one run to the next",
                 [found.run_to_run_m.a, found.run_to_run_m.b],
             ),
-            question(
+            row(
                 "From one day to the next",
                 [found.between_sessions_m.a, found.between_sessions_m.b],
             ),

@@ -13,7 +13,7 @@ pub struct File {
 
 impl File {
     /// A file of text.
-    pub fn of_text(name: impl Into<PathBuf>, text: impl Into<String>) -> Self {
+    pub fn from_text(name: impl Into<PathBuf>, text: impl Into<String>) -> Self {
         File {
             name: name.into(),
             bytes: text.into().into_bytes(),

@@ -5,9 +5,9 @@ use crate::decide::RigSettings;
 use crate::units;
 use serde::Serialize;
 
-/// A rig in the index.
+/// A rig's row in the index of many rigs.
 #[derive(Serialize)]
-pub struct Line {
+pub struct RigLine {
     /// The file of its page.
     file: String,
     name: String,
@@ -17,7 +17,7 @@ pub struct Line {
     turn: String,
     /// What the miss at the middle target is not expected to exceed, cm; empty where it is not known.
     within: String,
-    /// How many checks are to be looked at.
+    /// Number of checks to look at.
     look: usize,
 }
 
@@ -27,10 +27,10 @@ pub fn page_file(index: usize) -> String {
 }
 
 /// The line of rig number `index`.
-pub fn line((index, rig): (usize, &RigSettings)) -> Line {
+pub fn line((index, rig): (usize, &RigSettings)) -> RigLine {
     let known = rig.situation.rig;
     let (middle, _) = &rig.three[rig.middle];
-    Line {
+    RigLine {
         file: page_file(index),
         name: view::spoken(&known.name),
         runs: known.counts.fitted,

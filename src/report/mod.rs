@@ -40,7 +40,8 @@ pub const RIGS_ON_ONE_PAGE: usize = 4;
 /// * `advice` — the settings of every rig of the calibration, in order
 ///
 /// # Errors
-/// Those of [`Calibration::range`]; [`Error::Internal`] when a figure would hold a number that is not finite.
+/// [`Error::CannotAnswer`] where no range of targets is known; [`Error::Internal`] when a figure would hold a number
+/// that is not finite.
 pub fn files(calibration: &Calibration, advice: &[RigSettings]) -> Result<Vec<File>, Error> {
     let on_one_page = advice.len() <= RIGS_ON_ONE_PAGE;
     let rigs = advice.par_iter().enumerate();
@@ -61,13 +62,13 @@ pub fn files(calibration: &Calibration, advice: &[RigSettings]) -> Result<Vec<Fi
             advice.iter().enumerate().map(index::line).collect(),
         )?
     };
-    files.push(File::of_text("report.html", report));
-    files.push(File::of_text("settings.csv", settings_csv::text(advice)));
+    files.push(File::from_text("report.html", report));
+    files.push(File::from_text("settings.csv", settings_csv::text(advice)));
     let check = calibration::file::check_sum(calibration);
     let card = card::write(calibration, &check, advice)?;
-    files.push(File::of_text("card.html", card));
+    files.push(File::from_text("card.html", card));
     let json = calibration::file::write(calibration);
-    files.push(File::of_text("calibration.json", json));
+    files.push(File::from_text("calibration.json", json));
     files.sort_by(|a, b| a.name.cmp(&b.name));
     Ok(files)
 }
@@ -88,14 +89,14 @@ fn rig_files(
     let drawn = rig_figures::all(calibration, rig, &prefix)?;
     let mut files: Vec<File> = drawn
         .iter()
-        .map(|d| File::of_text(captions::figure_file(&d.name), d.figure.file()))
+        .map(|d| File::from_text(captions::figure_file(&d.name), d.figure.file()))
         .collect();
     if on_one_page {
         let page = view::rig(calibration, rig, index, drawn, Shown::Inside);
         return Ok((files, Some(page)));
     }
     let page = view::rig(calibration, rig, index, drawn, Shown::AsFiles);
-    files.push(File::of_text(
+    files.push(File::from_text(
         index::page_file(index),
         page::rig(calibration, page)?,
     ));

@@ -1,6 +1,6 @@
 //! Views and templates to HTML. Templates end in `.html`, so that everything in them is escaped.
 
-use super::index::Line;
+use super::index::RigLine;
 use super::view::RigPage;
 use super::words;
 use crate::calibration::Calibration;
@@ -24,7 +24,7 @@ const CAUTIONS: [&str; 6] = [
 /// The style sheet that all pages share.
 const STYLE: &str = include_str!("pages/style.css");
 
-/// Over a page with every rig.
+/// Title of a page with every rig.
 const OVER_ALL: &str = "Settings that can be trusted, and how far";
 
 /// Templates by name.
@@ -71,7 +71,7 @@ pub fn report(calibration: &Calibration, rigs: Vec<RigPage>) -> Result<String, E
         plain => is_plain(&calibration.setup.score),
         rigs => Serde(rigs),
     };
-    of_calibration("report.html", OVER_ALL, calibration, shown)
+    calibration_page("report.html", OVER_ALL, calibration, shown)
 }
 
 /// The text of a page with one rig of many.
@@ -84,23 +84,23 @@ pub fn rig(calibration: &Calibration, rig: RigPage) -> Result<String, Error> {
         plain => is_plain(&calibration.setup.score),
         rig => Serde(rig),
     };
-    of_calibration("rig_page.html", &name, calibration, shown)
+    calibration_page("rig_page.html", &name, calibration, shown)
 }
 
 /// The text of `report.html` where every rig has a page of its own.
 ///
 /// # Errors
 /// [`Error::Internal`] when a template and its view do not fit.
-pub fn index(calibration: &Calibration, lines: Vec<Line>) -> Result<String, Error> {
+pub fn index(calibration: &Calibration, lines: Vec<RigLine>) -> Result<String, Error> {
     let shown = context! {
         middle => words::metres(calibration.range()?.middle_m()),
         rigs => Serde(lines),
     };
-    of_calibration("index.html", OVER_ALL, calibration, shown)
+    calibration_page("index.html", OVER_ALL, calibration, shown)
 }
 
 /// A page of a calibration, with what it was made from and what holds for the whole season.
-fn of_calibration(
+fn calibration_page(
     template: &str,
     title: &str,
     calibration: &Calibration,
@@ -130,7 +130,8 @@ pub(super) fn logs(calibration: &Calibration) -> String {
     names.join(", ")
 }
 
-/// Any page from its template and what it shows; every page has the cautions, and the shared style unless it brings one.
+/// Any page from its template and what it shows; every page has the cautions, and the shared style unless it brings
+/// one.
 ///
 /// # Errors
 /// [`Error::Internal`] when a template and its view do not fit.

@@ -1,6 +1,6 @@
 //! A plan as a page.
 
-use super::answer::{self, Answer, AnswerFigure};
+use super::answer::{self, AnswerFigure, AnswerPage};
 use super::figures::{parts, plan as chart};
 use super::file::File;
 use super::{page, plan_words, view, words};
@@ -12,10 +12,11 @@ use crate::error::Error;
 /// Numbers of sessions that get a line: the others lie between.
 const LINES: [u32; 4] = [1, 2, 4, 8];
 
-/// `plan.html` with its figures.
+/// The files of a plan: `plan.html` and its figures.
 ///
 /// # Errors
-/// Those of [`dial::plain_setting`]; [`Error::Internal`] when a figure would hold a number that is not finite.
+/// [`Error::CannotAnswer`] when more turns would not carry the vehicle farther; [`Error::Internal`] when a figure would
+/// hold a number that is not finite.
 pub fn files(
     calibration: &Calibration,
     situation: &Situation,
@@ -23,7 +24,7 @@ pub fn files(
 ) -> Result<Vec<File>, Error> {
     let mut sentences = plan_words::advice(situation, plan);
     sentences.push(plan_words::where_to_run(&plan.targets_m));
-    let answer = Answer {
+    let answer = AnswerPage {
         made_from: format!("Made from the calibration of {}.", page::logs(calibration)),
         heading: format!("{}: how to get nearer", view::spoken(&situation.rig.name)),
         sentences,
@@ -41,12 +42,12 @@ pub fn files(
     answer::files("plan", "What to practise", &answer)
 }
 
-/// What more runs would bring.
+/// The figure of what more runs would bring, and its table.
 fn more_runs(plan: &Plan) -> Result<AnswerFigure, Error> {
     let question = &plan.question;
     let lines = OPTION_SESSIONS
         .filter(|s| LINES.contains(s))
-        .map(|sessions| chart::Line {
+        .map(|sessions| chart::PlanLine {
             sessions,
             points: plan
                 .options
@@ -58,7 +59,7 @@ fn more_runs(plan: &Plan) -> Result<AnswerFigure, Error> {
         .collect();
     let drawn = chart::draw(
         "plan",
-        &chart::Plan {
+        &chart::PlanView {
             within_m: question.within_m,
             lines,
             now: plan.now.chance,
@@ -90,7 +91,7 @@ fn more_runs(plan: &Plan) -> Result<AnswerFigure, Error> {
     Ok(more)
 }
 
-/// Chance and miss as things stand, with each option, and at best.
+/// Rows of chance and miss: now, with each option, and in the limit of many runs.
 fn chance_rows(plan: &Plan) -> Vec<Vec<String>> {
     let row = |what: String, o: &Outlook| {
         let miss_cm = 100.0 * o.miss_m;
@@ -107,7 +108,7 @@ fn chance_rows(plan: &Plan) -> Vec<Vec<String>> {
     rows
 }
 
-/// What the miss is made of, drawn at the middle target.
+/// The figure of the parts of the miss at the middle target, and its table.
 fn made_of(situation: &Situation, plan: &Plan, middle_m: f64) -> Result<AnswerFigure, Error> {
     let (turns, _) = dial::plain_setting(situation, middle_m)?;
     let along = miss_parts::along(situation, turns);
@@ -117,7 +118,7 @@ fn made_of(situation: &Situation, plan: &Plan, middle_m: f64) -> Result<AnswerFi
         along_m: size_m(&along),
         across_m: across.as_ref().map(size_m),
     };
-    let shown = parts::Parts {
+    let shown = parts::PartsView {
         target_m: middle_m,
         rows: vec![
             part("from one run to the next: build better", |p| p.run_to_run_m),

@@ -7,8 +7,8 @@ use crate::setup::Counts;
 
 /// A lead's recoil chance is an open question when its upper end is this many times what the set-up accepts.
 const OPEN_FROM: f64 = 2.0;
-/// With fewer degrees of freedom the run-to-run spread may be three quarters larger or a third smaller (95 % limits from
-/// chi-squared), and the limit of a plan is not the vehicle's.
+/// With fewer degrees of freedom the run-to-run spread may be three quarters larger or a third smaller (95 % limits
+/// from chi-squared), and the limit of a plan is not the vehicle's.
 const SPREAD_KNOWN_FROM: f64 = 10.0;
 
 /// The answer in one sentence, and what to do, in a few.
@@ -109,7 +109,7 @@ pub(super) fn cure(parts: &MissParts) -> String {
     let more = if largest == line {
         format!("; from one run to the next it is {}.", size(run))
     } else {
-        // Parts add up as squares: a part of 4 cm beside one of 9 is 1 cm of the miss.
+        // Parts add in squares: a part of 4 cm beside one of 9 is 1 cm of the miss.
         let without_line = (all * all - line * line).max(0.0).sqrt();
         format!(
             "; more runs would make a typical miss of {} at most {} smaller.",

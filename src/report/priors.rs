@@ -4,10 +4,10 @@ use super::words;
 use crate::calibration::TurnPriorSource;
 use crate::decide::RigSettings;
 
-/// Share of a prior in an estimate from which on a reader is told.
+/// Smallest share of a prior in an estimate that a page mentions.
 const PRIOR_TOLD: f64 = 0.10;
 
-/// For the head of a rig's page.
+/// Notes on priors for the head of a rig's page.
 pub(super) fn notes(rig: &RigSettings) -> Vec<String> {
     let known = rig.situation.rig;
     let mut out = Vec::new();
@@ -32,7 +32,7 @@ pub(super) fn notes(rig: &RigSettings) -> Vec<String> {
     out
 }
 
-/// For a figure about distance; empty where the guess hardly matters.
+/// Note on the prior for a figure about distance; empty where the guess hardly matters.
 pub(super) fn in_travel(rig: &RigSettings) -> String {
     let known = rig.situation.rig;
     let share = known.travel.prior_share;
@@ -46,7 +46,7 @@ pub(super) fn in_travel(rig: &RigSettings) -> String {
     )
 }
 
-/// For a figure about the bend of the path; empty where the guess hardly matters.
+/// Note on the prior for a figure about the bend of the path; empty where the guess hardly matters.
 pub(super) fn in_bend(rig: &RigSettings) -> String {
     match rig.situation.trim().map(|t| t.prior_share) {
         Some(share) if share >= PRIOR_TOLD => format!(
@@ -58,7 +58,7 @@ pub(super) fn in_bend(rig: &RigSettings) -> String {
     }
 }
 
-/// For a figure about the difference between days; empty where there were enough of them.
+/// Note on the prior for a figure about the difference between days; empty where there were enough of them.
 pub(super) fn in_days(rig: &RigSettings) -> &'static str {
     match rig.situation.rig.counts.sessions {
         1 => {

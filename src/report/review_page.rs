@@ -1,6 +1,6 @@
 //! A review as a page.
 
-use super::answer::{self, Answer, AnswerFigure};
+use super::answer::{self, AnswerFigure, AnswerPage};
 use super::figures::review as chart;
 use super::file::File;
 use super::{page, review_words, view, words};
@@ -10,7 +10,7 @@ use crate::decide::review::Review;
 use crate::error::Error;
 use crate::stats::interval::Interval;
 
-/// `review.html` with its figure.
+/// The files of a review: `review.html` and its figure.
 ///
 /// # Errors
 /// [`Error::Internal`] when a figure would hold a number that is not finite.
@@ -20,7 +20,7 @@ pub fn files(
     review: &Review,
 ) -> Result<Vec<File>, Error> {
     let ends = |(x, i): (f64, Interval)| (x, i.low, i.high);
-    let view = chart::Review {
+    let view = chart::ReviewView {
         runs: review
             .runs
             .iter()
@@ -66,7 +66,7 @@ pub fn files(
             words::count(review.passed_over, "run", "runs")
         ));
     }
-    let answer = Answer {
+    let answer = AnswerPage {
         made_from: format!(
             "New runs of {}, held against the calibration of {}.",
             sessions.join(", "),

@@ -4,7 +4,7 @@ use super::figures::{bias, drift, floor, left_out, parts, recoil, rest, sessions
 use super::svg::Figure;
 use super::words;
 use crate::calibration::heading::obstacle_at;
-use crate::calibration::{Calibration, Drift as DriftChart, LeftOutRun, Story, StoryRun};
+use crate::calibration::{Calibration, Drift, LeftOutRun, Story, StoryRun};
 use crate::decide::parts::Parts;
 use crate::decide::predict::Prediction;
 use crate::decide::{RigSettings, Setting, curves};
@@ -14,14 +14,14 @@ use crate::setup::Measure;
 
 /// Which question a figure answers.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Question {
+pub enum FigureQuestion {
     /// Where runs come to rest about the target.
     Rest,
     /// The floor from above.
     Floor,
     /// What the miss is made of.
     Parts,
-    /// Each session predicted from the others.
+    /// Leave-one-session-out cross-validation: each session predicted from the others.
     LeftOut,
     /// Travel against turns.
     Travel,
@@ -39,15 +39,15 @@ pub enum Question {
 
 /// A figure with its question and its name.
 pub struct Drawn {
-    /// Question.
-    pub question: Question,
+    /// The question it answers.
+    pub question: FigureQuestion,
     /// File name without its end.
     pub name: String,
     /// The figure.
     pub figure: Figure,
 }
 
-/// Points along a path.
+/// Number of points along a drawn path.
 const PATH_POINTS: usize = 40;
 /// Predicted rest points shown for each target.
 const REST_POINTS: usize = 100;
@@ -75,40 +75,46 @@ pub fn all(
         })
     };
     let view = rest_view(rig, level.clone());
-    add(Question::Rest, "rest", &|n| rest::draw(n, &view))?;
+    add(FigureQuestion::Rest, "rest", &|n| rest::draw(n, &view))?;
     let view = floor_view(rig);
-    add(Question::Floor, "floor", &|n| floor::draw(n, &view))?;
+    add(FigureQuestion::Floor, "floor", &|n| floor::draw(n, &view))?;
     let view = parts_view(rig);
-    add(Question::Parts, "parts", &|n| parts::draw(n, &view))?;
+    add(FigureQuestion::Parts, "parts", &|n| parts::draw(n, &view))?;
     if known.left_out.runs > 0 {
         let view = left_out_view(rig, level.clone());
-        add(Question::LeftOut, "left-out", &|n| left_out::draw(n, &view))?;
+        add(FigureQuestion::LeftOut, "left-out", &|n| {
+            left_out::draw(n, &view)
+        })?;
     }
     let Some(story) = &known.story else {
         return Ok(drawn);
     };
     let view = travel_view(calibration, rig, story, level.clone());
-    add(Question::Travel, "travel", &|n| travel::draw(n, &view))?;
+    add(FigureQuestion::Travel, "travel", &|n| {
+        travel::draw(n, &view)
+    })?;
     if let Some(view) = bias_view(calibration, rig, story, level) {
-        add(Question::Bias, "bias", &|n| bias::draw(n, &view))?;
+        add(FigureQuestion::Bias, "bias", &|n| bias::draw(n, &view))?;
     }
     let view = sessions_view(rig, story);
-    add(Question::Sessions, "sessions", &|n| {
+    add(FigureQuestion::Sessions, "sessions", &|n| {
         sessions::draw(n, &view)
     })?;
     if let Some(view) = recoil_view(rig, story) {
-        add(Question::Recoil, "recoil", &|n| recoil::draw(n, &view))?;
+        add(FigureQuestion::Recoil, "recoil", &|n| {
+            recoil::draw(n, &view)
+        })?;
     }
     if let Some(chart) = &story.drift {
         let view = drift_view(chart);
-        add(Question::Drift, "drift", &|n| drift::draw(n, &view))?;
+        add(FigureQuestion::Drift, "drift", &|n| drift::draw(n, &view))?;
     }
     let view = wrong_view(rig);
-    add(Question::Wrong, "wrong", &|n| wrong::draw(n, &view))?;
+    add(FigureQuestion::Wrong, "wrong", &|n| wrong::draw(n, &view))?;
     Ok(drawn)
 }
 
-fn rest_view(rig: &RigSettings, level: String) -> rest::Rest {
+fn rest_view(rig: &RigSettings, level: String) -> rest::RestView {
     let of_target = |(setting, prediction): &(Setting, Prediction)| rest::RestTarget {
         target_m: setting.target_m,
         rest_m: prediction
@@ -119,7 +125,7 @@ fn rest_view(rig: &RigSettings, level: String) -> rest::Rest {
         within_m: setting.miss_m.map(|m| m.high),
     };
     let situation = &rig.situation;
-    rest::Rest {
+    rest::RestView {
         targets: rig.three.iter().map(of_target).collect(),
         level,
         along_only: situation.setup.score.measure == Measure::Line
@@ -127,7 +133,7 @@ fn rest_view(rig: &RigSettings, level: String) -> rest::Rest {
     }
 }
 
-fn floor_view(rig: &RigSettings) -> floor::Floor {
+fn floor_view(rig: &RigSettings) -> floor::FloorView {
     let of_target = |(setting, prediction): &(Setting, Prediction)| floor::FloorTarget {
         target_m: setting.target_m,
         aim_right_m: setting.aim_right_m,
@@ -142,7 +148,7 @@ fn floor_view(rig: &RigSettings) -> floor::Floor {
         .filter_map(|(s, _)| obstacle.map(|o| (obstacle_at(o, s.target_m), o.right_m)))
         .collect();
     obstacles_m.dedup();
-    floor::Floor {
+    floor::FloorView {
         targets: rig.three.iter().map(of_target).collect(),
         obstacles_m,
         obstacle_radius_m: obstacle.map_or(0.0, |o| o.diameter_m / 2.0),
@@ -151,14 +157,14 @@ fn floor_view(rig: &RigSettings) -> floor::Floor {
     }
 }
 
-fn parts_view(rig: &RigSettings) -> parts::Parts {
+fn parts_view(rig: &RigSettings) -> parts::PartsView {
     let (along, across) = &rig.parts;
     let part = |what: &str, size_m: fn(&Parts) -> f64| parts::Part {
         what: what.to_string(),
         along_m: size_m(along),
         across_m: across.as_ref().map(size_m),
     };
-    parts::Parts {
+    parts::PartsView {
         target_m: rig.three[rig.middle].0.target_m,
         rows: vec![
             part("from one run to the next", |p| p.run_to_run_m),
@@ -169,22 +175,22 @@ fn parts_view(rig: &RigSettings) -> parts::Parts {
     }
 }
 
-fn left_out_view(rig: &RigSettings, level: String) -> left_out::LeftOut {
+fn left_out_view(rig: &RigSettings, level: String) -> left_out::LeftOutView {
     let known = &rig.situation.rig.left_out;
-    let of_run = |r: &LeftOutRun| left_out::LeftOutRun {
+    let of_run = |r: &LeftOutRun| left_out::LeftOutPoint {
         session: r.session as usize,
         error_m: f64::from(r.error_m),
         low_m: f64::from(r.low_m),
         high_m: f64::from(r.high_m),
     };
-    left_out::LeftOut {
+    left_out::LeftOutView {
         runs: known.predictions.iter().map(of_run).collect(),
         level,
         inside: known.inside,
     }
 }
 
-/// A little more than what was run.
+/// The range of what was run with a margin of 4 % on both sides.
 fn span((from, to): (f64, f64)) -> (f64, f64) {
     let margin = 0.04 * (to - from).max(1e-3);
     (from - margin, to + margin)
@@ -195,7 +201,7 @@ fn travel_view(
     rig: &RigSettings,
     story: &Story,
     level: String,
-) -> travel::Travel {
+) -> travel::TravelView {
     let situation = &rig.situation;
     let known = situation.known_travel();
     let of_run = |r: &StoryRun| travel::TravelRun {
@@ -207,14 +213,13 @@ fn travel_view(
     };
     let runs = story.runs.iter().filter(|r| r.in_travel || r.set_aside);
     let line = curves::travel(situation, span(known.turns_range), calibration.level);
-    travel::Travel {
+    travel::TravelView {
         runs: runs.map(of_run).collect(),
         builds: known
             .builds
             .iter()
             .map(|b| words::label(&b.label))
             .collect(),
-        build: situation.build,
         line: line
             .into_iter()
             .map(|p| travel::LinePoint {
@@ -234,7 +239,7 @@ fn bias_view(
     rig: &RigSettings,
     story: &Story,
     level: String,
-) -> Option<bias::Bias> {
+) -> Option<bias::BiasView> {
     let situation = &rig.situation;
     let trims = &situation.rig.heading.as_ref()?.trims;
     let trim = situation.trim?;
@@ -251,7 +256,7 @@ fn bias_view(
         })
     };
     let runs = story.runs.iter().filter(|r| r.in_heading || r.set_aside);
-    Some(bias::Bias {
+    Some(bias::BiasView {
         runs: runs.filter_map(of_run).collect(),
         trims: trims.iter().map(|t| words::label(&t.label)).collect(),
         trim,
@@ -268,7 +273,7 @@ fn bias_view(
     })
 }
 
-fn sessions_view(rig: &RigSettings, story: &Story) -> sessions::Sessions {
+fn sessions_view(rig: &RigSettings, story: &Story) -> sessions::SessionsView {
     let known = rig.situation.rig;
     let mut floors: Vec<String> = Vec::new();
     let mut place_of = |floor: String| {
@@ -289,7 +294,7 @@ fn sessions_view(rig: &RigSettings, story: &Story) -> sessions::Sessions {
             shift_across: s.shift_rad,
         })
         .collect();
-    sessions::Sessions {
+    sessions::SessionsView {
         sessions,
         floors,
         typical_m: known.travel.between_sessions_m.estimate,
@@ -300,8 +305,8 @@ fn sessions_view(rig: &RigSettings, story: &Story) -> sessions::Sessions {
     }
 }
 
-fn drift_view(chart: &DriftChart) -> drift::Drift {
-    drift::Drift {
+fn drift_view(chart: &Drift) -> drift::DriftView {
+    drift::DriftView {
         each: "session".to_string(),
         values_m: chart.values_m.clone(),
         averages_m: chart.averages_m.clone(),
@@ -309,9 +314,9 @@ fn drift_view(chart: &DriftChart) -> drift::Drift {
     }
 }
 
-fn wrong_view(rig: &RigSettings) -> wrong::Wrong {
+fn wrong_view(rig: &RigSettings) -> wrong::WrongView {
     let counts = rig.situation.rig.counts;
-    wrong::Wrong {
+    wrong::WrongView {
         launches: counts.launches,
         kinds: vec![
             ("void".to_string(), counts.void),
@@ -321,10 +326,10 @@ fn wrong_view(rig: &RigSettings) -> wrong::Wrong {
     }
 }
 
-/// Points of the recoil curve.
+/// Number of points of the recoil curve.
 const CURVE_POINTS: usize = 40;
 
-fn recoil_view(rig: &RigSettings, story: &Story) -> Option<recoil::Recoil> {
+fn recoil_view(rig: &RigSettings, story: &Story) -> Option<recoil::RecoilView> {
     let situation = &rig.situation;
     let known = &situation.build().recoil;
     let (first, last) = (
@@ -334,7 +339,7 @@ fn recoil_view(rig: &RigSettings, story: &Story) -> Option<recoil::Recoil> {
     let term = situation.known_travel().lead_term;
     let at = |i: usize| first + (last - first) * i as f64 / (CURVE_POINTS - 1) as f64;
     let travel = situation.known_travel();
-    // Straight in the lead, so that an archive's runs need no row of the design each.
+    // Overshoot is linear in the lead, so the runs of an archive need no row of the design each.
     let at_mean_lead = travel.posterior.coefficient(situation.build);
     let roll_on_at = |lead: f64| {
         term.map_or(at_mean_lead, |t| {
@@ -354,7 +359,7 @@ fn recoil_view(rig: &RigSettings, story: &Story) -> Option<recoil::Recoil> {
     } else {
         Vec::new()
     };
-    Some(recoil::Recoil {
+    Some(recoil::RecoilView {
         leads: known
             .by_lead
             .iter()

@@ -15,8 +15,8 @@ pub struct Columns {
 }
 
 impl Columns {
-    /// Those of which the log can tell for some target.
-    pub fn of(settings: &[Setting]) -> Self {
+    /// The columns that hold a number for some target.
+    pub fn from_settings(settings: &[Setting]) -> Self {
         Columns {
             has_aim: settings.iter().any(|s| s.aim_right_m.is_some()),
             has_miss: settings.iter().any(|s| s.miss_m.is_some()),
@@ -24,7 +24,7 @@ impl Columns {
         }
     }
 
-    /// These columns without the gap.
+    /// This choice of columns without the gap.
     pub fn without_gap(self) -> Self {
         Columns {
             has_gap: false,
@@ -40,12 +40,12 @@ pub struct Flag {
     means: &'static str,
 }
 
-/// A row's beginning with the cells of a setting, empty where the log cannot tell; each new kind of warning gets a sign of
-/// its own in `flags`.
+/// A table row begun with the cells of a setting, empty where the log cannot tell; each new kind of warning gets a sign
+/// of its own in `flags`.
 ///
-/// HTML, as all cells hold numbers and words of our own: templates take some hundred times as long for a cell, and most
-/// cells of a page stand in these tables.
-pub fn of(s: &Setting, columns: Columns, flags: &mut Vec<Flag>) -> String {
+/// Written as HTML here because a template takes some hundred times as long for a cell, and most cells of a page stand
+/// in these tables; cells hold only numbers and fixed words, so nothing needs escaping.
+pub fn setting_cells(s: &Setting, columns: Columns, flags: &mut Vec<Flag>) -> String {
     let mut row = format!("<tr><th scope=\"row\">{}", words::metres(s.target_m));
     let flag = signs(s, flags);
     if !flag.is_empty() {

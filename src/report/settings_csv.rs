@@ -5,7 +5,7 @@ use crate::units;
 
 const HEADER: &str = "rig,build,trim,target_m,whole_turns,ticks,turns,aim_right_cm,lead_turns,long_low_cm,long_high_cm,right_low_cm,right_high_cm,miss_high_cm,gap_low_cm,touch_chance,warning";
 
-/// The text of the file.
+/// The text of `settings.csv`.
 pub fn text(rigs: &[RigSettings]) -> String {
     rigs.iter()
         .fold(format!("{HEADER}\n"), |out, rig| out + &rows(rig))

@@ -6,12 +6,14 @@
 //! stand-in colour, and `backend` writes the pens out. Numbers that are not finite are refused here.
 
 mod backend;
+mod pen;
 
 use crate::error::Error;
-use backend::{Backend, Painted};
+use backend::{Backend, Painted, escaped};
+pub use pen::Pen;
 use plotters::backend::DrawingBackend;
 use plotters::style::text_anchor::{HPos, Pos, VPos};
-use plotters::style::{FontDesc, FontFamily, FontStyle, RGBAColor, ShapeStyle, TextStyle};
+use plotters::style::{FontDesc, FontFamily, FontStyle, ShapeStyle, TextStyle};
 use std::fmt::Write;
 
 /// plotters rounds to whole pixels (plotters-rs/plotters#128): at four times the size curves stay smooth.
@@ -20,7 +22,7 @@ const FINER: f64 = 4.0;
 const FAR: f64 = 1e8;
 /// Width of every figure, so that text is equally large in all of them.
 pub const WIDTH: f64 = 460.0;
-/// No figure is higher.
+/// Largest height of a figure, figure units.
 pub const HEIGHT_MAX: f64 = 10_000.0;
 /// Height of ordinary text in a figure.
 pub const TEXT: f64 = 13.0;
@@ -28,96 +30,6 @@ pub const TEXT: f64 = 13.0;
 pub const SMALL_TEXT: f64 = 11.5;
 /// Width of a letter of ordinary text as a part of its height: on the wide side for sans-serif fonts.
 const LETTER: f64 = 0.56;
-
-/// What a line, mark or area stands for; its colour in either theme and its dash follow from it.
-///
-/// Colours tell apart under the common colour-vision deficiencies (after Okabe & Ito 2008); each also has a mark, a
-/// dash or a label of its own in the figures that use several.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Pen {
-    /// Words, axes, outlines.
-    Ink,
-    /// Words of less weight.
-    Soft,
-    /// Help lines.
-    Grid,
-    /// The ground of the figure.
-    Paper,
-    /// Runs.
-    Run,
-    /// The line through them; what is expected.
-    Line,
-    /// A limit.
-    Limit,
-    /// What went wrong, what stands in the way.
-    Warn,
-    /// A second kind beside runs.
-    Second,
-    /// A third kind.
-    Third,
-    /// A fourth kind.
-    Fourth,
-}
-
-/// A pen's CSS variable, its colour on white paper, its dash in figure units.
-struct Look {
-    name: &'static str,
-    on_white: &'static str,
-    dash: Option<&'static str>,
-}
-
-impl Pen {
-    const ALL: [Pen; 11] = [
-        Pen::Ink,
-        Pen::Soft,
-        Pen::Grid,
-        Pen::Paper,
-        Pen::Run,
-        Pen::Line,
-        Pen::Limit,
-        Pen::Warn,
-        Pen::Second,
-        Pen::Third,
-        Pen::Fourth,
-    ];
-
-    fn look(self) -> Look {
-        let (name, on_white, dash) = match self {
-            Pen::Ink => ("ink", "#1c2733", None),
-            Pen::Soft => ("soft", "#55616e", None),
-            Pen::Grid => ("grid", "#dcd6c8", None),
-            Pen::Paper => ("paper", "#ffffff", None),
-            Pen::Run => ("run", "#1d63a5", None),
-            Pen::Line => ("line", "#b8480b", None),
-            Pen::Limit => ("line", "#b8480b", Some("28 20")),
-            Pen::Warn => ("warn", "#a3182e", None),
-            Pen::Second => ("second", "#0b7a5c", None),
-            Pen::Third => ("third", "#8a4c90", None),
-            Pen::Fourth => ("fourth", "#7a6a10", None),
-        };
-        Look {
-            name,
-            on_white,
-            dash,
-        }
-    }
-
-    /// The stand-in colour: red tells the pen.
-    fn stand_in(self, opacity: f64) -> RGBAColor {
-        RGBAColor(self as u8, 0, 0, opacity)
-    }
-
-    /// The pen behind a stand-in colour; ink behind any other.
-    fn from_stand_in((red, _, _): (u8, u8, u8)) -> Pen {
-        let pen = Self::ALL.get(usize::from(red)).copied();
-        pen.unwrap_or(Pen::Ink)
-    }
-
-    /// Pens for a number of kinds side by side, used over again beyond four.
-    pub fn of_kind(kind: usize) -> Pen {
-        [Pen::Run, Pen::Second, Pen::Third, Pen::Fourth][kind % 4]
-    }
-}
 
 /// The shape of a mark.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -137,8 +49,8 @@ pub enum Mark {
 }
 
 impl Mark {
-    /// Marks for a number of kinds side by side, used over again beyond four.
-    pub fn of_kind(kind: usize) -> Mark {
+    /// The mark for one of several kinds side by side; beyond four kinds marks repeat.
+    pub fn for_kind(kind: usize) -> Mark {
         [Mark::Dot, Mark::Diamond, Mark::Triangle, Mark::Square][kind % 4]
     }
 }
@@ -148,9 +60,9 @@ impl Mark {
 pub enum Align {
     /// The text starts there.
     Start,
-    /// It is centred there.
+    /// The text is centred there.
     Middle,
-    /// It ends there.
+    /// The text ends there.
     End,
 }
 
@@ -188,12 +100,12 @@ impl Type {
         }
     }
 
-    /// The same with another pen.
+    /// This type with another pen.
     pub const fn pen(self, pen: Pen) -> Self {
         Type { pen, ..self }
     }
 
-    /// The same in bold.
+    /// This type in bold.
     pub const fn bold(self) -> Self {
         Type { bold: true, ..self }
     }
@@ -212,7 +124,7 @@ pub struct Figure {
     /// What is to be seen in it, for those who cannot see it.
     pub description: String,
     name: String,
-    /// Of plotters' pixels.
+    /// Width and height in plotters' pixels.
     size: (u32, u32),
     painted: Painted,
 }
@@ -231,7 +143,7 @@ impl Figure {
         out
     }
 
-    /// The same as a file of its own, on white.
+    /// The figure as a file of its own, on white.
     pub fn file(&self) -> String {
         let mut out = String::from("<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n");
         let size = format!(
@@ -288,7 +200,7 @@ impl Canvas {
             if kept.last() == Some(&at) {
                 continue;
             }
-            // A corner on the straight way from the one before to the next is none.
+            // A corner on the straight line between its neighbours changes nothing.
             if let [.., a, b] = kept[..]
                 && straight_on(a, b, at)
             {
@@ -328,15 +240,15 @@ impl Canvas {
 
     /// A circle, as an outline of a width or full.
     pub fn circle(&mut self, centre: (f64, f64), radius: f64, pen: Pen, outline: Option<f64>) {
-        self.circle_of(centre, radius, pen, outline, 1.0);
+        self.circle_with_opacity(centre, radius, pen, outline, 1.0);
     }
 
-    /// A full circle that lets through what lies below.
+    /// A full circle of an opacity.
     pub fn disc(&mut self, centre: (f64, f64), radius: f64, pen: Pen, opacity: f64) {
-        self.circle_of(centre, radius, pen, None, opacity);
+        self.circle_with_opacity(centre, radius, pen, None, opacity);
     }
 
-    fn circle_of(
+    fn circle_with_opacity(
         &mut self,
         centre: (f64, f64),
         radius: f64,
@@ -472,23 +384,6 @@ pub fn draw(
     })
 }
 
-/// Adds plain text as it may stand in XML.
-fn escaped(text: &str, out: &mut String) {
-    let mut rest = text;
-    while let Some(at) = rest.find(['&', '<', '>', '"', '\'']) {
-        out.push_str(&rest[..at]);
-        out.push_str(match rest.as_bytes()[at] {
-            b'&' => "&amp;",
-            b'<' => "&lt;",
-            b'>' => "&gt;",
-            b'"' => "&quot;",
-            _ => "&#39;",
-        });
-        rest = &rest[at + 1..];
-    }
-    out.push_str(rest);
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -529,15 +424,5 @@ mod tests {
             assert!(text.contains(">&lt;script&gt;&amp;&quot;&#39; opacity=&quot;1&quot;</text>"));
             assert!(text.contains("A &lt;title&gt;</title>"));
         }
-    }
-
-    #[test]
-    fn every_pen_is_found_again_behind_its_stand_in() {
-        for (index, pen) in Pen::ALL.into_iter().enumerate() {
-            assert_eq!(pen as usize, index);
-            let RGBAColor(red, green, blue, _) = pen.stand_in(0.5);
-            assert_eq!(Pen::from_stand_in((red, green, blue)), pen);
-        }
-        assert_eq!(Pen::from_stand_in((255, 0, 0)), Pen::Ink);
     }
 }

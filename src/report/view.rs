@@ -31,9 +31,9 @@ pub struct RigPage {
     paper: Vec<String>,
     sections: Vec<captions::Section>,
     advice: Vec<String>,
-    /// What to look at.
+    /// Checks to look at.
     look: Vec<CheckRow>,
-    /// What is as it should be.
+    /// Checks that came out fine.
     fine: Vec<CheckRow>,
     set_aside: Vec<AsideRow>,
 }
@@ -68,11 +68,11 @@ pub fn rig(
 ) -> RigPage {
     let known = rig.situation.rig;
     let mut flags = Vec::new();
-    let columns = Columns::of(&rig.settings);
+    let columns = Columns::from_settings(&rig.settings);
     let rows = rig
         .settings
         .iter()
-        .map(|s| setting_row::of(s, columns, &mut flags) + "</tr>\n")
+        .map(|s| setting_row::setting_cells(s, columns, &mut flags) + "</tr>\n")
         .collect();
     let paper = rig.paper.iter().map(paper_row).collect();
     RigPage {
@@ -101,7 +101,7 @@ pub fn rig(
     }
 }
 
-/// The checks that came out fine, or those to look at.
+/// The checks that came out fine (`ok`), or those to look at.
 fn checks(known: &Rig, ok: bool) -> Vec<CheckRow> {
     known
         .checks
@@ -115,7 +115,7 @@ fn checks(known: &Rig, ok: bool) -> Vec<CheckRow> {
         .collect()
 }
 
-/// With a capital to begin a sentence.
+/// The text with a capital first letter.
 fn capital(text: &str) -> String {
     let mut rest = text.chars();
     rest.next()
@@ -124,12 +124,12 @@ fn capital(text: &str) -> String {
 
 /// Rows in even blocks of at most [`BLOCK_ROWS`], each in one piece.
 fn blocks(rows: Vec<String>) -> Vec<String> {
-    let blocks = blocks_of(rows, BLOCK_ROWS);
+    let blocks = even_blocks(rows, BLOCK_ROWS);
     blocks.iter().map(|rows| rows.concat()).collect()
 }
 
 /// Rows in even blocks of at most `most`.
-pub fn blocks_of<T>(rows: Vec<T>, most: usize) -> Vec<Vec<T>> {
+pub fn even_blocks<T>(rows: Vec<T>, most: usize) -> Vec<Vec<T>> {
     let count = rows.len().div_ceil(most).max(1);
     let per_block = rows.len().div_ceil(count).max(1);
     let mut rows = rows.into_iter().peekable();

@@ -46,12 +46,12 @@ pub fn sided(length_m: f64, plus: &str, minus: &str, nothing: &str) -> String {
     }
 }
 
-/// Across the line, as seen from the start mark.
+/// A signed offset across the line in words, as seen from the start mark: `23.5 cm left`.
 pub fn right_or_left(length_m: f64) -> String {
     sided(length_m, "right", "left", "straight on")
 }
 
-/// Along the line, against the target.
+/// A signed offset along the line in words, from the target: `6 cm long`.
 pub fn long_or_short(length_m: f64) -> String {
     sided(length_m, "long", "short", "on the target")
 }
@@ -109,7 +109,7 @@ pub fn chance(p: f64) -> String {
     }
 }
 
-/// The level as people count: `19 of 20`, `9 of 10`, else per hundred.
+/// A probability level as people count: `19 of 20`, `9 of 10`, else per hundred.
 pub fn level(probability: f64) -> String {
     for whole in [20u32, 10, 40, 5, 4, 3, 2] {
         let part = probability * f64::from(whole);
@@ -125,12 +125,12 @@ pub fn share(share: f64) -> String {
     format!("{} %", units::decimals(100.0 * share, 0))
 }
 
-/// The level as statisticians write it: `95 %`.
+/// A probability level as statisticians write it: `95 %`.
 pub fn percent(probability: f64) -> String {
     format!("{} %", units::at_most_decimals(100.0 * probability, 1))
 }
 
-/// What is left of sums that cancel.
+/// A number smaller than this is the rounding error of a sum that cancels, and is written as 0.
 const ROUNDING: f64 = 1e-12;
 
 /// A number for the folds: four significant digits, no exponent within everyday sizes.
@@ -148,7 +148,7 @@ pub fn figures(x: f64) -> String {
     units::at_most_decimals(x, (3 - size).max(0) as usize)
 }
 
-/// An estimate with its interval, for the folds: `21.9 (21.7 to 22.1)`; an end that does not exist is said.
+/// An estimate with its interval, for the folds: `21.9 (21.7 to 22.1)`; an infinite end is written `none`.
 pub fn interval(i: &Interval) -> String {
     format!(
         "{} ({} to {})",
@@ -186,7 +186,7 @@ pub fn label(text: &str) -> String {
     out
 }
 
-/// A longer text of the log or of a message: as [`label`], but not cut.
+/// A longer text of the log or of a message as a page may show it: one line, no control or direction marks, not cut.
 pub fn sentence(text: &str) -> String {
     text.chars()
         .map(|c| if c.is_control() { ' ' } else { c })

@@ -1,12 +1,12 @@
-//! The set-up file, read, and what is in force as lines of such a file; its keys are in `setup.rs`.
+//! Reading of the set-up file, and the set-up in force as lines of such a file; its keys are in `tables.rs`.
 
 use std::path::Path;
 
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de, ser};
 
-use super::Setup;
+use super::tables::Setup;
 use crate::error::Error;
-use crate::fault::{Faults, Place, read_text};
+use crate::fault::{FaultPlace, Faults, read_text};
 use crate::keys;
 
 /// The largest set-up file that is read; a real one has a hundred lines.
@@ -33,9 +33,9 @@ pub fn from_toml(file: &str, text: &str) -> Result<Setup, Faults> {
     keys::read(file, text)
 }
 
-/// Under the file's own tables, keys and units, with every default written out: what was in force.
+/// The set-up that was in force, with the file's tables, keys and units and every default written out.
 ///
-/// What comes back by [`Deserialize`] is equal but for [`super::Dial::given`], which is then true.
+/// [`Deserialize`] gives back an equal set-up but for [`super::Dial::given`], which is then true.
 impl Serialize for Setup {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         let table: toml::Table = toml::from_str(&keys::text(self)).map_err(ser::Error::custom)?;
@@ -43,15 +43,15 @@ impl Serialize for Setup {
     }
 }
 
-/// With the checks of the file.
+/// Reads what [`Serialize`] wrote, with the checks of a set-up file.
 impl<'de> Deserialize<'de> for Setup {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
         let value = serde_json::Value::deserialize(deserializer)?;
         let text = toml::to_string(&value).map_err(de::Error::custom)?;
         from_toml("setup", &text).map_err(|mut faults| {
             for fault in &mut faults.0 {
-                // The lines are those of a text nobody has seen.
-                fault.place = Place::File;
+                // The lines are those of a text made here, which no reader has seen.
+                fault.place = FaultPlace::File;
             }
             let each: Vec<String> = faults.0.iter().map(ToString::to_string).collect();
             de::Error::custom(each.join("; "))

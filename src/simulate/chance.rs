@@ -3,8 +3,8 @@
 //! A stream is named by seed, purpose, session and run. So the order in which things are asked for does not
 //! matter, and a truth with one thing changed keeps every other draw.
 
-use rand::{Rng, SeedableRng};
 use rand_pcg::Pcg64;
+use rand_pcg::rand_core::{Rng, SeedableRng};
 
 /// What a stream is for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -27,7 +27,7 @@ pub struct Chance {
 }
 
 impl Chance {
-    /// The stream of that name.
+    /// The stream of a seed, purpose, session and run.
     pub fn new(seed: u64, purpose: Purpose, session: usize, run: usize) -> Self {
         let mut state = mixed(seed);
         for part in [purpose as u64, session as u64, run as u64] {
@@ -38,21 +38,21 @@ impl Chance {
         }
     }
 
-    /// Uniform, above 0 and below 1: the middle of one of 2^53 equal steps.
+    /// Uniform draw, above 0 and below 1: the middle of one of 2^53 equal steps.
     pub fn uniform(&mut self) -> f64 {
         let step = self.generator.next_u64() >> 11;
         // 2^53 steps; the largest value, 1 − 2^-54, would round to 1.
         ((step as f64 + 0.5) * (1.0 / 9_007_199_254_740_992.0)).min(1.0 - f64::EPSILON / 2.0)
     }
 
-    /// Normal, mean 0, sd 1. Source: Box and Muller (1958), Ann. Math. Stat. 29, 610–611; with `libm`, so that
+    /// Standard normal draw. Source: Box and Muller (1958), Ann. Math. Stat. 29, 610–611; with `libm`, so that
     /// every platform draws the same.
     pub fn normal(&mut self) -> f64 {
         let radius = libm::sqrt(-2.0 * libm::log(self.uniform()));
         radius * libm::cos(std::f64::consts::TAU * self.uniform())
     }
 
-    /// Puts the list in a random order (Fisher and Yates; Knuth, TAOCP 2, 3.4.2 P).
+    /// Shuffles the list (Fisher and Yates; Knuth, TAOCP 2, 3.4.2 P).
     pub fn shuffle<T>(&mut self, list: &mut [T]) {
         for last in (1..list.len()).rev() {
             let other = (self.uniform() * (last + 1) as f64) as usize;
@@ -61,7 +61,7 @@ impl Chance {
     }
 }
 
-/// A well-mixed number from a number: the finaliser of SplitMix64 (Steele, Lea and Flood 2014, OOPSLA).
+/// A hash of a number: the finaliser of SplitMix64 (Steele, Lea and Flood 2014, OOPSLA).
 fn mixed(x: u64) -> u64 {
     let x = x.wrapping_add(0x9e37_79b9_7f4a_7c15);
     let x = (x ^ (x >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);

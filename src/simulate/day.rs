@@ -1,21 +1,21 @@
-//! How a session differs for one rig: the day, the floor, the drift of the season.
+//! How a session differs from the vehicle's mean for one rig: the day, the floor, the drift of the season.
 
 use super::chance::{Chance, Purpose};
 use super::rig::ResolvedRig;
 use super::truth::Truth;
 
-/// What a session does to one rig.
+/// What a session adds to the model of one rig.
 pub struct RigDay {
-    /// Longer by this.
+    /// Shift along, m; longer is positive.
     pub long_m: f64,
-    /// Further right by this.
+    /// Shift of the heading, rad; right is positive.
     pub right_rad: f64,
     /// Factor on the distance per turn.
     pub stretch: f64,
 }
 
 impl RigDay {
-    /// Drawn by chance for one session (counted from 0) and rig (its place among the rigs of the truth).
+    /// Draws the shifts of one session (counted from 0) and rig (its place among the rigs of the truth).
     pub fn drawn(
         truth: &Truth,
         seed: u64,

@@ -9,7 +9,7 @@ use super::truth_keys::{ObstacleTruth, PlantedRow};
 use crate::log::run::{Load, Run, Status};
 use crate::units::round_to_step;
 
-/// Everything chance decides about one launch, drawn in one order whatever is needed of it.
+/// Everything chance decides about one launch, always drawn in one order, needed or not.
 pub struct Draws {
     along: f64,
     across: f64,
@@ -36,7 +36,7 @@ pub struct Draws {
 }
 
 impl Draws {
-    /// From a launch's own stream.
+    /// Draws everything from a launch's own stream.
     pub fn from_stream(mut chance: Chance) -> Draws {
         Draws {
             along: chance.normal(),
@@ -65,7 +65,7 @@ impl Draws {
     }
 }
 
-/// How much the one who winds has moved dial and mark today, chasing misses.
+/// How far dial and aim mark were moved today to chase misses.
 #[derive(Debug, Default)]
 pub struct Chased {
     turns: f64,
@@ -94,15 +94,15 @@ pub struct ExactRun {
     pub arc_m: f64,
     /// Direction of the straight line from the start mark to there.
     pub chord_heading_rad: f64,
-    /// Where that is along the line, from the start mark.
+    /// Where it came to rest along the line, m from the start mark.
     pub ahead_m: f64,
-    /// And across it.
+    /// Where it came to rest across the line, m, right positive.
     pub right_m: f64,
     /// Clearance from the obstacle, where there is one; below 0 it touched.
     pub gap_m: Option<f64>,
 }
 
-/// What comes of it.
+/// Outcome of one launch.
 #[derive(Debug)]
 pub struct Outcome {
     /// The run as it was.
@@ -115,11 +115,11 @@ pub struct Outcome {
 
 /// A launch about to be made.
 pub struct SimulatedLaunch<'a> {
-    /// What is true.
+    /// The truth it is played from.
     pub truth: &'a Truth,
-    /// Of this rig.
+    /// The rig.
     pub rig: &'a ResolvedRig,
-    /// On this day.
+    /// Shifts of the rig's session.
     pub day: &'a RigDay,
     /// Its session, counted from 0.
     pub session: usize,
@@ -159,7 +159,7 @@ impl SimulatedLaunch<'_> {
         }
     }
 
-    /// Overshoot at a lead, in this session's build.
+    /// Overshoot at a lead with this session's build, m.
     fn overshoot_m(&self, lead_turns: f64) -> f64 {
         let travel = &self.rig.travel;
         let reference = travel.reference_lead_turns(&self.truth.season.leads_turns);
@@ -170,7 +170,7 @@ impl SimulatedLaunch<'_> {
     /// The forward model: setting in, rest point out.
     pub fn outcome(&self, setting: &LaunchSetting) -> Outcome {
         let (truth, draws) = (self.truth, &self.draws);
-        let turns = turns_of(truth, setting.ticks);
+        let turns = turns_from_ticks(truth, setting.ticks);
         let (_, curvature_per_m) = self.rig.heading_at(truth, self.session);
         let mut arc_m = self.free_arc_m(setting.lead_turns, turns);
         let mut start_rad = self.start_rad(setting);
@@ -263,7 +263,7 @@ impl SimulatedLaunch<'_> {
         self.truth.effects.bend_m_per_turn2 * (turns - middle) * (turns - middle)
     }
 
-    /// Direction at the start mark: all that is not the bend of the path.
+    /// Direction at the start mark, rad: the heading without the bend of the path.
     fn start_rad(&self, setting: &LaunchSetting) -> f64 {
         let (straight_rad, _) = self.rig.heading_at(self.truth, self.session);
         libm::atan2(setting.aim_right_m, setting.target_m)
@@ -272,7 +272,7 @@ impl SimulatedLaunch<'_> {
             + self.across_rad()
     }
 
-    /// What is this run's own in its direction.
+    /// The run's own part of its direction, rad.
     fn across_rad(&self) -> f64 {
         let (effects, draws) = (&self.truth.effects, &self.draws);
         let mut spread_rad = self.rig.heading.run_to_run_rad;
@@ -291,7 +291,7 @@ impl SimulatedLaunch<'_> {
             + effects.drift_right_rad_per_run * self.before as f64
     }
 
-    /// Writes what two with a tape, one at the obstacle and one with a watch find.
+    /// Writes the measurements into `run`: tape, gap, load and watch, each as finely as it is read.
     pub fn measure(&self, run: &mut Run, outcome: &Outcome, setting: &LaunchSetting) {
         let (truth, draws, exact) = (self.truth, &self.draws, &outcome.exact);
         let target_m = setting.target_m;
@@ -309,7 +309,7 @@ impl SimulatedLaunch<'_> {
             && went_well
             && draws.gap_noted < obstacle.gap_noted
         {
-            // A gap that is there is never written as none.
+            // Nobody writes a gap of 0 where there is one.
             run.gap_m = Some(taped(truth, gap_m).max(truth.measuring.tape_step_m));
         }
         if let Some(load) = &truth.load
@@ -329,11 +329,11 @@ impl SimulatedLaunch<'_> {
         }
     }
 
-    /// Miswrites the turns by ten, where chance has it.
+    /// Miswrites the turns by ten with the truth's chance of a slip.
     pub fn slip(&self, run: &mut Run) {
         let (slip, draw) = (self.truth.wrong.slip, self.draws.slip);
         if draw < slip {
-            // No fewer than none at all are ever written.
+            // Nobody writes a negative number of turns.
             let fewer = |turns: f64| draw < 0.5 * slip && turns >= 10.0;
             run.turns = run
                 .turns
@@ -359,7 +359,7 @@ fn gap_m(obstacle: &ObstacleTruth, target_m: f64, path: (f64, f64, f64)) -> f64 
     side * to_the_right_m - obstacle.diameter_m / 2.0 - obstacle.width_m / 2.0
 }
 
-/// A lopsided draw from a normal one, with mean 0 and SD 1 still; see [`super::truth_keys::Effects`].
+/// A skewed draw from a normal one, of mean 0 and sd 1; the formula stands at [`super::truth_keys::Effects`].
 fn lopsided(z: f64, a: f64) -> f64 {
     (z + a * (z * z - 1.0)) / libm::sqrt(1.0 + 2.0 * a * a)
 }
@@ -374,7 +374,7 @@ pub fn ticks_per_turn(truth: &Truth) -> f64 {
 }
 
 /// Turns of so many ticks, added up as the reader of a log adds them.
-pub fn turns_of(truth: &Truth, ticks: f64) -> f64 {
+pub fn turns_from_ticks(truth: &Truth, ticks: f64) -> f64 {
     let whole = (ticks / ticks_per_turn(truth)).floor();
     whole + (ticks - whole * ticks_per_turn(truth)) / ticks_per_turn(truth)
 }
@@ -389,7 +389,7 @@ pub fn taped(truth: &Truth, length_m: f64) -> f64 {
     stepped(length_m, truth.measuring.tape_step_m)
 }
 
-/// Rounded to the step, or to a hundredth of a millimetre where there is none.
+/// A length rounded to the step, or to a hundredth of a millimetre where the step is 0.
 fn stepped(length_m: f64, step_m: f64) -> f64 {
     let rounded_m = if step_m > 0.0 {
         round_to_step(length_m, step_m)
@@ -399,7 +399,7 @@ fn stepped(length_m: f64, step_m: f64) -> f64 {
     settled(rounded_m, 1e5)
 }
 
-/// `x` as the nearest number with so many parts to one, so that it is the number its decimals stand for.
+/// `x` rounded to a multiple of 1/`parts`, so that it equals the decimal it is written as.
 pub fn settled(x: f64, parts: f64) -> f64 {
     // + 0.0 turns a negative zero into the plain one.
     (x * parts).round() / parts + 0.0

@@ -1,6 +1,6 @@
 //! Where a run ends and how near it passes, written out from the arc itself.
 //!
-//! Axes as everywhere: x ahead, y to the right, lengths in m, angles in rad, right positive. Nothing here is shared
+//! Axes: x ahead, y to the right, lengths in m, angles in rad, right positive. Nothing here is shared
 //! with the room that reads a log backwards: agreement between the two is a check of both.
 
 /// Where a run rests, as `(ahead_m, right_m)`.

@@ -3,9 +3,10 @@
 use super::chance::{Chance, Purpose};
 use super::day::RigDay;
 use super::launch::{
-    Chased, Draws, ExactRun, SimulatedLaunch, settled, taped, ticks_per_turn, turns_of, whole_ticks,
+    Chased, Draws, ExactRun, SimulatedLaunch, settled, taped, ticks_per_turn, turns_from_ticks,
+    whole_ticks,
 };
-use super::rig::{ResolvedRig, rigs_of};
+use super::rig::{ResolvedRig, resolved_rigs};
 use super::truth::Truth;
 use super::truth_keys::PlantedRow;
 use crate::log::run::{Kind, Label, Run, Season, Status};
@@ -30,19 +31,19 @@ pub struct SimulatedSeason {
 /// How a session differs from the vehicle's own mean, for one rig: the day, the floor, the drift of the season.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct SessionShift {
-    /// Session label, as in [`Season::sessions`].
+    /// Session label, an index into [`Season::sessions`].
     pub session: Label,
     /// Vehicle label.
     pub vehicle: Label,
     /// Wheel set label.
     pub wheels: Label,
-    /// Longer by this.
+    /// Shift along, m; longer is positive.
     pub long_m: f64,
-    /// Further right by this.
+    /// Shift of the heading, rad; right is positive.
     pub right_rad: f64,
 }
 
-/// A season from a truth.
+/// Plays a season from a truth.
 ///
 /// * `seed` — another seed, another season; the same seed, the same to the last bit on every machine
 ///
@@ -59,7 +60,7 @@ pub struct SessionShift {
 /// assert_eq!(simulated, season(&truth, 7));
 /// ```
 pub fn season(truth: &Truth, seed: u64) -> SimulatedSeason {
-    let rigs = rigs_of(truth);
+    let rigs = resolved_rigs(truth);
     let mut book = Notebook::new(truth, seed);
     for session in 0..truth.season.sessions {
         let mut order: Vec<usize> = (0..rigs.len()).collect();
@@ -123,7 +124,7 @@ impl<'t> Notebook<'t> {
         self.launched = 0;
     }
 
-    /// A row with its labels and nothing else, and what is planted there.
+    /// A row with its labels and nothing measured, and what is planted in it.
     fn begin(
         &mut self,
         rig: &ResolvedRig,
@@ -190,7 +191,7 @@ impl<'t> Notebook<'t> {
         let mut chance = Chance::new(self.seed, Purpose::HandRoll, self.session, stream);
         // Pushed slowly, a wheel does not slip: it covers more in a turn than when it is launched and braked.
         let per_turn_m = rig.travel.distance_per_turn_m / (1.0 - rolls.launch_slip).max(0.01);
-        let turns = turns_of(self.truth, whole_ticks(self.truth, turns));
+        let turns = turns_from_ticks(self.truth, whole_ticks(self.truth, turns));
         let pushed_on_m = planted.map_or(0.0, |row| row.long_m);
         let rest_m =
             (per_turn_m * turns + rolls.run_to_run_m * chance.normal() + pushed_on_m).max(0.0);
@@ -255,7 +256,7 @@ impl<'t> Notebook<'t> {
         self.write(run, outcome.exact, planted);
     }
 
-    /// Puts the row into the book, with the slip of the pencil that is planted there.
+    /// Adds the row to the season, with the slip of the pencil that is planted there.
     fn write(&mut self, mut run: Run, exact: ExactRun, planted: Option<&PlantedRow>) {
         if let Some(row) = planted {
             slip(&mut run, row, ticks_per_turn(self.truth));
@@ -307,7 +308,7 @@ fn label(list: &mut Vec<String>, text: &str) -> Label {
     }) as Label
 }
 
-/// `n` of the values: gone through in turn, each session going on where the one before stopped, and shuffled.
+/// `n` of the values in random order. Values are taken in turn, each session going on where the one before stopped.
 fn shared_out(values: &[f64], n: usize, session: usize, chance: &mut Chance) -> Vec<f64> {
     if values.is_empty() {
         return Vec::new();

@@ -6,24 +6,24 @@ use jiff::civil::Date;
 use super::truth::Truth;
 use super::truth_keys::{HeadingTruth, TravelTruth};
 
-/// One rig with everything said or taken over from the first.
+/// One rig with every value resolved: its own, or that of the first rig.
 #[derive(Debug, Clone)]
 pub struct ResolvedRig {
     /// Label of the vehicle.
     pub vehicle: String,
     /// Label of the wheel set.
     pub wheels: String,
-    /// Along, in the first build.
+    /// Travel in the first build.
     pub travel: TravelTruth,
-    /// Across, in the first trim.
+    /// Heading in the first trim.
     pub heading: HeadingTruth,
     runs_per_session: Vec<usize>,
-    /// Counted from 1; empty: all.
+    /// Sessions it takes part in, counted from 1; empty: all.
     sessions: Vec<usize>,
 }
 
 /// The rigs of a truth, the first one first.
-pub fn rigs_of(truth: &Truth) -> Vec<ResolvedRig> {
+pub fn resolved_rigs(truth: &Truth) -> Vec<ResolvedRig> {
     let first = ResolvedRig {
         vehicle: truth.vehicle.clone(),
         wheels: truth.wheels.clone(),
@@ -112,7 +112,7 @@ impl ResolvedRig {
     }
 }
 
-/// The entry in force in a session (counted from 0): the last to have begun.
+/// The entry in force in a session (counted from 0): the one that began last.
 fn latest<'a, T: 'a>(
     entries: impl Iterator<Item = &'a T>,
     session: usize,
@@ -160,7 +160,7 @@ impl Truth {
 
     /// Rows of a session (counted from 0), hand rolls and launches of all rigs.
     pub fn rows_in_session(&self, session: usize) -> usize {
-        rigs_of(self)
+        resolved_rigs(self)
             .iter()
             .map(|rig| rig.launches(session) + rig.hand_rolls(self, session))
             .sum()

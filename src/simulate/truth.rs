@@ -19,11 +19,11 @@ pub struct Truth {
     pub trim: String,
     /// Label of the floor where no [`FloorTruth`] says otherwise.
     pub floor: String,
-    /// Along.
+    /// Travel of the first rig.
     pub travel: TravelTruth,
-    /// Across.
+    /// Heading of the first rig.
     pub heading: HeadingTruth,
-    /// Rolling back.
+    /// Recoil.
     pub recoil: RecoilTruth,
     /// How many sessions and runs, at which targets and leads.
     pub season: PlannedSeason,

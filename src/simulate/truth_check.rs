@@ -1,6 +1,6 @@
-//! What no single key of a truth can tell: parts that do not go together.
+//! Checks of several keys of a truth together.
 
-use super::rig::{ResolvedRig, rigs_of};
+use super::rig::{ResolvedRig, resolved_rigs};
 use super::truth::Truth;
 use super::truth_keys::MOST;
 
@@ -10,11 +10,11 @@ const MOST_ROWS: usize = 100_000;
 /// Tightest path a target may need, as |κ| × its distance; at 2 it would be a half circle.
 const TIGHTEST: f64 = 1.6;
 
-/// Farthest to the side an aim mark may need to stand, as an angle; at a quarter turn it would be out of this world.
+/// Largest angle at which an aim mark may need to stand, rad; at a quarter turn it would be infinitely far.
 const WIDEST_AIM_RAD: f64 = 1.2;
 
 impl Truth {
-    /// What does not go together, each as the table concerned and a sentence that says what was expected.
+    /// Faults of keys that contradict each other: the table concerned and a sentence that says what was expected.
     pub fn faults(&self) -> Vec<(&'static str, String)> {
         let mut faults = Vec::new();
         self.check_season(&mut faults);
@@ -62,7 +62,7 @@ impl Truth {
         }
     }
 
-    /// A blank label beside others would be read as "the same as the row above".
+    /// Adds faults of blank labels: beside others a reader takes a blank for the label of the row above.
     fn check_labels(&self, faults: &mut Vec<(&'static str, String)>) {
         let mut check = |table: &'static str, key: &str, labels: &[&str]| {
             let some_blank = labels.iter().any(|label| label.is_empty());
@@ -72,7 +72,7 @@ impl Truth {
                 faults.push((table, text));
             }
         };
-        let rigs = rigs_of(self);
+        let rigs = resolved_rigs(self);
         let of = |pick: fn(&ResolvedRig) -> &str| rigs.iter().map(pick).collect::<Vec<_>>();
         check("rigs", "vehicle", &of(|rig| &rig.vehicle));
         check("rigs", "wheels", &of(|rig| &rig.wheels));
@@ -163,7 +163,7 @@ impl Truth {
 
     fn check_paths(&self, faults: &mut Vec<(&'static str, String)>) {
         let longest_m = self.season.targets_m.iter().copied().fold(0.0, f64::max);
-        for rig in rigs_of(self) {
+        for rig in resolved_rigs(self) {
             for session in 0..self.season.sessions {
                 let (straight_rad, curvature_per_m) = rig.heading_at(self, session);
                 let turned = curvature_per_m.abs() * longest_m;

@@ -1,4 +1,4 @@
-//! The truth file, read and printed; its keys are in `truth_keys.rs`.
+//! Reading and printing of the truth file; its keys are in `truth_keys.rs`.
 
 use super::truth::Truth;
 use crate::fault::Faults;
@@ -17,7 +17,7 @@ const HEAD: &str = "\
 ";
 
 impl Truth {
-    /// The truth that a file says.
+    /// Reads a truth from the text of its file.
     ///
     /// * `file` — its name, for messages
     /// * `text` — what stands in it

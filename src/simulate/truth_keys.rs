@@ -1,4 +1,5 @@
-//! The tables of the truth file: each field in SI units, its default, its key, what the key may hold, and one line on it.
+//! The tables of the truth file: each field in SI units, its default, its key, what the key may hold, and one line on
+//! it.
 
 use jiff::civil::Date;
 
@@ -115,7 +116,7 @@ keyed! {
         /// Targets; each session takes them in turn and shuffles them.
         targets_m: Vec<f64> = vec![6.0, 7.0, 8.0, 9.0], "targets_m",
             KeySpec::number(Length(M), 0.1, 1000.0).says("shared out over the runs of a session");
-        /// Leads, shared out the same way; one named twice is used twice as often.
+        /// Leads, shared out like targets; one named twice is used twice as often.
         leads_turns: Vec<f64> = vec![1.5], "leads_turns", TURNS.says("brake leads, shared out likewise");
         /// Seed, where none is asked for.
         seed: u64 = 1, "seed", plain(0.0, f64::INFINITY).says("another number, another season of the same truth");
@@ -124,7 +125,7 @@ keyed! {
             TEXT.without("2031-10-04").says("day of the first session; left out: no dates");
         /// Days from one session to the next.
         days_between: i64 = 7, "days_between", plain(0.0, 3660.0).says("from one session to the next");
-        /// Days of the sessions, in place of the two above.
+        /// Days of the sessions, in place of `first_date` and `days_between`.
         dates: Vec<Date> = Vec::new(), "dates", TEXT.says("days of the sessions, one by one");
         /// Labels of the sessions; `1`, `2`, ... where it is too short.
         session_labels: Vec<String> = Vec::new(), "session_labels", TEXT.says("1, 2, ... where there is none");
@@ -147,15 +148,15 @@ keyed! {
         /// What whoever winds takes for the distance per turn; `None`: the truth.
         believed_distance_per_turn_m: Option<f64> = None, "believed_distance_per_turn_cm",
             LENGTH_CM.without("23").says("what they divide by; left out: the truth");
-        /// And for the overshoot; `None`: the truth.
+        /// What whoever winds takes for the overshoot; `None`: the truth.
         believed_overshoot_m: Option<f64> = None, "believed_overshoot_cm",
             SIGNED_CM.without("0").says("what they take off first; left out: the truth");
         /// One aim offset for all targets; `None`: what brings the mean run onto the line at the target.
         aim_right_m: Option<f64> = None, "aim_right_cm",
             SIGNED_CM.without("0").says("one aim for all targets; left out: what brings it to the target");
-        /// SD of turns wound on purposely beside that.
+        /// SD of a deliberate variation of the turns.
         vary_turns: f64 = 0.0, "vary_turns", TURNS.says("spread (SD) added to the turns on purpose");
-        /// SD of the aim offset placed purposely beside that.
+        /// SD of a deliberate variation of the aim offset.
         vary_aim_m: f64 = 0.0, "vary_aim_cm", CM.says("spread (SD) added to the aim on purpose");
         /// Share of each miss by which dial and mark are moved for the rest of the session; 1 is the common habit.
         chase: f64 = 0.0, "chase", SHARE.says("share of each miss by which they move dial and mark");
@@ -194,15 +195,15 @@ keyed! {
         /// Correlation of the run-to-run parts of long and right, −1 to 1.
         long_with_right: f64 = 0.0, "long_with_right",
             CORRELATION.says("how far long runs also head right (correlation, -1 to 1)");
-        /// How lopsided runs scatter along: (z + a·(z² − 1))/√(1 + 2a²) in place of a normal z, which keeps mean and SD and
-        /// has the skewness (6a + 8a³)/(1 + 2a²)^1.5; above 0 a few go far too long.
+        /// How lopsided runs scatter along: (z + a·(z² − 1))/√(1 + 2a²) in place of a normal z, which keeps mean and SD
+        /// and has the skewness (6a + 8a³)/(1 + 2a²)^1.5; above 0 a few go far too long.
         lopsided: f64 = 0.0, "lopsided",
             plain(-10.0, 10.0).says("above 0 a few runs go far too long, below 0 too short");
         /// Chance that a run's spread along is `wild_times` as large.
         wild: f64 = 0.0, "wild", SHARE.says("chance of a run with a larger spread along");
-        /// Chance that a run's spread across is.
+        /// Chance that a run's spread across is `wild_times` as large.
         wild_right: f64 = 0.0, "wild_right", SHARE.says("chance of a run with a larger spread across");
-        /// How many times as large.
+        /// Factor on the spread of such a run.
         wild_times: f64 = 4.0, "wild_times", plain(0.0, 100.0).says("how many times as large");
     }
 }
@@ -226,7 +227,7 @@ keyed! {
     pub struct Mishaps {
         /// Chance that a run is called void before measuring.
         void: f64 = 0.0, "void", SHARE.says("chance that a run is void, said before measuring");
-        /// SD of what that adds along; across it adds a tenth of it.
+        /// SD that a void run adds along; across it adds a tenth of that.
         void_long_m: f64 = 0.8, "void_long_cm", CM.says("spread (SD) that adds along; a tenth of it across");
         /// Chance that whole turns are written ten too many or too few.
         slip: f64 = 0.0, "slip", SHARE.says("chance that the turns are written ten too many or too few");
@@ -299,7 +300,7 @@ keyed! {
 }
 
 keyed! {
-    /// A further rig. What is `None` is as for the first.
+    /// A further rig. A value that is `None` is that of the first rig.
     pub struct RigTruth {
         /// Label of the vehicle.
         vehicle: Option<String> = None, "vehicle", TEXT.without("\"other\"").says("label of the vehicle");

@@ -17,7 +17,7 @@ fn status_word(status: Status) -> &'static str {
 impl SimulatedSeason {
     /// The log: comment lines, header row, a row a run; comma, point and `\n`.
     ///
-    /// A column that nothing stands in is left out, but for those every log needs.
+    /// Empty columns are left out, but for those that every log needs.
     pub fn to_csv(&self) -> String {
         let columns = self.columns();
         let mut writer = csv::WriterBuilder::new()

@@ -1,7 +1,12 @@
 //! The one form in which an estimate with its uncertainty travels.
 
+use serde::{Deserialize, Serialize};
+
 /// A number with the range it may lie in at a stated [`Level`].
-#[derive(Debug, Clone, Copy, PartialEq)]
+///
+/// In JSON, which has no infinity, what does not exist is `null`.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(from = "Ends", into = "Ends")]
 pub struct Interval {
     /// Best single value.
     pub estimate: f64,
@@ -9,6 +14,36 @@ pub struct Interval {
     pub low: f64,
     /// Upper end; +∞ where there is none.
     pub high: f64,
+}
+
+/// An [`Interval`] in JSON.
+#[derive(Serialize, Deserialize)]
+struct Ends {
+    estimate: Option<f64>,
+    low: Option<f64>,
+    high: Option<f64>,
+}
+
+impl From<Interval> for Ends {
+    fn from(interval: Interval) -> Self {
+        // Never −0.
+        let finite = |x: f64| x.is_finite().then_some(x + 0.0);
+        Ends {
+            estimate: finite(interval.estimate),
+            low: finite(interval.low),
+            high: finite(interval.high),
+        }
+    }
+}
+
+impl From<Ends> for Interval {
+    fn from(ends: Ends) -> Self {
+        Interval {
+            estimate: ends.estimate.unwrap_or(f64::NAN),
+            low: ends.low.unwrap_or(f64::NEG_INFINITY),
+            high: ends.high.unwrap_or(f64::INFINITY),
+        }
+    }
 }
 
 impl Interval {
@@ -52,8 +87,23 @@ impl Interval {
 }
 
 /// The probability an interval is meant to hold, strictly between 0 and 1.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[serde(try_from = "f64", into = "f64")]
 pub struct Level(f64);
+
+impl TryFrom<f64> for Level {
+    type Error = &'static str;
+
+    fn try_from(p: f64) -> Result<Self, Self::Error> {
+        Level::new(p).ok_or("a level is between 0 and 1")
+    }
+}
+
+impl From<Level> for f64 {
+    fn from(level: Level) -> Self {
+        level.0
+    }
+}
 
 impl Level {
     /// `None` unless `0 < p < 1`.

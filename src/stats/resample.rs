@@ -2,8 +2,8 @@
 //! not depend on how many threads share the work or in which order.
 
 use super::distributions::normal_quantile;
-use rand::Rng;
 pub use rand_pcg::Pcg64;
+use rand_pcg::rand_core::Rng;
 
 /// The generator of replicate `index` of a calculation with this `seed`. The generator is of a documented, portable
 /// kind (O'Neill 2014), unlike the default ones of `rand`.

@@ -51,7 +51,7 @@ impl Made {
         log::read(
             std::slice::from_ref(&self.path),
             &self.setup,
-            &log::Options::default(),
+            &log::ReadOptions::default(),
         )
         .expect("an invented log has no fault")
         .0

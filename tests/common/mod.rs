@@ -144,7 +144,7 @@ pub fn try_read(text: &[u8]) -> Result<(Season, Faults), Error> {
         "runs.csv",
         text,
         &Setup::default(),
-        &log::Options::default(),
+        &log::ReadOptions::default(),
     )
 }
 
@@ -153,7 +153,7 @@ pub fn try_read_as(
     name: &str,
     content: &[u8],
     setup: &Setup,
-    options: &log::Options,
+    options: &log::ReadOptions,
 ) -> Result<(Season, Faults), Error> {
     let folder = Folder::new();
     let path = folder.write(name, content);

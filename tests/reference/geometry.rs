@@ -9,7 +9,7 @@ use haltmark::geometry::{
     Passing, aim_heading, aim_offset, arc_end, arc_of_chord, chord_and_heading, chord_of_arc,
     offset_from_path,
 };
-use haltmark::setup::Side;
+use haltmark::setup::PassSide;
 
 const RELATIVE: f64 = 1e-12;
 /// What is allowed beside it, m, for lengths that are below [`TINY_M`].
@@ -152,7 +152,7 @@ fn the_bow_of_an_arc_is_its_sagitta() {
         let post = Passing {
             centre_m: (a.chord / 2.0, 0.0),
             reach_m: 0.25,
-            pass: Side::Left,
+            pass: PassSide::Left,
         };
         let (gap, _) = post.gap_m(heading, a.curvature, a.arc);
         check.absolute(name("gap"), gap, a.sagitta - 0.25, RELATIVE);

@@ -9,7 +9,7 @@ use haltmark::decide::dial::plain_setting;
 use haltmark::decide::predict::{Hand, Path, Prediction};
 use haltmark::decide::{Choice, Situation};
 use haltmark::geometry::arc_end;
-use haltmark::setup::{Lane, Measure, Obstacle, ObstacleAt, Setup, Side};
+use haltmark::setup::{Lane, Measure, Obstacle, ObstacleAt, PassSide, Setup};
 use haltmark::simulate::{self, Truth};
 use haltmark::stats::distributions::normal_quantile;
 use haltmark::stats::interval::Level;
@@ -38,7 +38,7 @@ fn setup() -> Setup {
         at: ObstacleAt::Fraction(0.45),
         right_m: 0.1,
         diameter_m: 0.2,
-        pass: Side::Left,
+        pass: PassSide::Left,
         touch_accept: 0.02,
     });
     setup.lane = Some(Lane {

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 use haltmark::error::Error;
-use haltmark::fault::{Fault, Place};
+use haltmark::fault::{Fault, FaultPlace};
 use haltmark::log;
 use haltmark::setup::Setup;
 use haltmark::simulate::{
@@ -195,12 +195,12 @@ impl Log {
         let path = folder.path().join("runs.csv");
         std::fs::write(&path, self.text()).expect("a file");
         // A length beyond a kilometre is refused at once, which is as good as a warning.
-        let faults = match log::read(&[path], &Setup::default(), &log::Options::default()) {
+        let faults = match log::read(&[path], &Setup::default(), &log::ReadOptions::default()) {
             Ok((_, faults)) | Err(Error::Input(faults)) => faults,
             Err(error) => panic!("{error}"),
         };
         let at = |fault: &Fault| match fault.place {
-            Place::Line(line) => line.saturating_sub(2),
+            FaultPlace::Line(line) => line.saturating_sub(2),
             _ => 0,
         };
         // Ticks without a set-up are no slip.

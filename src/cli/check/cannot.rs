@@ -1,6 +1,6 @@
 //! What a rig's runs cannot tell, and what would: sentences a thirteen-year-old can act on.
 
-use super::counted;
+use super::words::counted;
 use crate::log::run::Season;
 use crate::log::summary::RigSummary;
 use crate::setup::Setup;
@@ -11,7 +11,7 @@ const FEWEST_TIMED: usize = 6;
 /// Fewest fitted launches that give a trim a line of its own (`model.md` §2).
 const FEWEST_PER_TRIM: usize = 2;
 
-/// One sentence for each question that stays open.
+/// One sentence for each question that the rig's runs leave open.
 pub fn tell(season: &Season, rig: &RigSummary, setup: &Setup) -> Vec<String> {
     let mut open = Vec::new();
     travel(season, rig, setup, &mut open);

@@ -1,8 +1,7 @@
-//! What was understood, for people and for programs.
+//! What `check` understood of the logs, for people and for programs.
 
 use serde::Serialize;
 
-use super::{counted, rig_title};
 use crate::fault::{Faults, Severity};
 use crate::log::run::{Label, Season};
 use crate::log::summary::{Range, RigSummary};
@@ -265,9 +264,9 @@ fn from_to(range: Range, digits: usize) -> String {
     }
 }
 
-/// A list that stays readable in a long season.
+/// A list of at most 20 items, and how many more there are.
 fn shortened(items: &[String]) -> String {
-    /// As many as fit on a few lines of a terminal.
+    /// Most items: what fits on a few lines of a terminal.
     const SHOWN: usize = 20;
     if items.len() <= SHOWN {
         return items.join(", ");
@@ -277,4 +276,20 @@ fn shortened(items: &[String]) -> String {
         items[..SHOWN].join(", "),
         items.len() - SHOWN
     )
+}
+
+/// `3 runs`, `1 run`.
+pub fn counted(n: usize, one: &str, many: &str) -> String {
+    format!("{n} {}", if n == 1 { one } else { many })
+}
+
+/// What a rig is called on the terminal.
+fn rig_title<'a>(season: &Season, name: &'a str) -> &'a str {
+    if !name.is_empty() {
+        name
+    } else if season.vehicles.len() == 1 && season.wheels.len() == 1 {
+        "The vehicle"
+    } else {
+        "The vehicle without a name"
+    }
 }

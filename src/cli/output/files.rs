@@ -1,4 +1,4 @@
-//! Files put in place, all or none: whenever the program is stopped, a reader finds the old ones or the new ones, whole.
+//! Files put in place, all or none: whenever the program is stopped, each file is the old one or the new one, whole.
 
 use std::collections::BTreeSet;
 use std::fs;
@@ -11,8 +11,8 @@ use crate::error::Error;
 use crate::fault::{Fault, Faults};
 use crate::report::File;
 
-/// What the other commands read: where files can only be put in place one after another, it comes last, so that the
-/// old one holds until all are there.
+/// The file that other commands read. Where files can only be put in place one after another it comes last, so that the
+/// old one stays until all new files are there.
 const LAST: &str = "calibration.json";
 
 /// Files to write into one folder, which is made if it is missing.
@@ -20,7 +20,7 @@ const LAST: &str = "calibration.json";
 pub struct Output {
     folder: PathBuf,
     files: Vec<File>,
-    /// Whether they are the folder, and not merely in it: then the old folder and the new one change places.
+    /// Whether the files make up the whole folder: then the old folder and the new one change places.
     together: bool,
 }
 
@@ -38,26 +38,26 @@ impl Output {
     pub fn file(path: &Path, text: String) -> Self {
         Output {
             folder: parent(path).to_path_buf(),
-            files: vec![File::of_text(path.file_name().unwrap_or_default(), text)],
+            files: vec![File::from_text(path.file_name().unwrap_or_default(), text)],
             together: false,
         }
     }
 
     /// Writes all files or none, as far as the system lets us.
     ///
-    /// They are written into a waiting folder first, which a full disk can stop. A folder of files then changes places
-    /// with the old one in one step (`swap.rs`). Where that cannot be done, one rename follows another; a program killed
-    /// among these leaves whole files, some old and some new. Missing folders are made, and taken away again if the
-    /// files are never put in place; what an earlier run that was killed has left is taken away.
+    /// The files are written into a waiting folder first, which a full disk can stop. A folder of files then changes
+    /// places with the old one in one step (`swap.rs`). Where that cannot be done, one rename follows another; a
+    /// program killed among these leaves whole files, some old and some new. Missing folders are made, and taken away
+    /// again if the files are never put in place; what an earlier run that was killed has left is taken away.
     ///
     /// * `inputs` — files that were read, and must not be written over
     ///
     /// # Errors
-    /// [`Error::Input`] naming a file that must not be written over, or what is in the way; [`Error::Output`] naming the
-    /// file or folder, with the system's reason.
+    /// [`Error::Input`] naming a file that must not be written over, or what is in the way; [`Error::Output`] naming
+    /// the file or folder, with the system's reason.
     pub fn write(&self, inputs: &[PathBuf]) -> Result<(), Error> {
         for file in &self.files {
-            refuse_to_overwrite(&self.place_of(file), inputs)?;
+            refuse_to_overwrite(&self.path_of(file), inputs)?;
         }
         let mut made = MadeFolders::default();
         made.make(&self.folder)?;
@@ -72,7 +72,7 @@ impl Output {
         })?;
         for file in &self.files {
             write_below(&waiting.path().join(&file.name), &file.bytes)
-                .map_err(|cause| failed(&self.place_of(file), cause))?;
+                .map_err(|cause| failed(&self.path_of(file), cause))?;
         }
         let names: BTreeSet<&Path> = self.files.iter().map(|file| file.name.as_path()).collect();
         if !change_places(&waiting, &names) {
@@ -88,7 +88,7 @@ impl Output {
             .iter()
             .partition(|file| file.name.ends_with(LAST));
         for file in others.into_iter().chain(last) {
-            let place = self.place_of(file);
+            let place = self.path_of(file);
             made.make(parent(&place))?;
             fs::rename(waiting.path().join(&file.name), &place)
                 .map_err(|cause| failed(&place, cause))?;
@@ -96,8 +96,8 @@ impl Output {
         Ok(())
     }
 
-    /// Where a file goes, as it was asked for.
-    fn place_of(&self, file: &File) -> PathBuf {
+    /// The path a file goes to, as it was asked for.
+    fn path_of(&self, file: &File) -> PathBuf {
         if self.folder == Path::new(".") {
             file.name.clone()
         } else {
@@ -121,7 +121,7 @@ fn refuse_to_overwrite(path: &Path, inputs: &[PathBuf]) -> Result<(), Error> {
     Ok(())
 }
 
-/// A place that cannot be written to, whatever the system says.
+/// The fault of a path that must not be written to.
 fn refused(path: &Path, why: &str) -> Error {
     Faults::from(Fault::error(path.display().to_string(), why)).into()
 }
@@ -182,7 +182,7 @@ impl MadeFolders {
         Ok(())
     }
 
-    /// Lets them stay.
+    /// Keeps the folders.
     fn keep(mut self) {
         self.0.clear();
     }
@@ -202,7 +202,7 @@ mod tests {
     use super::*;
 
     fn write(folder: &Path, names: &[&str], text: &str) -> Result<(), Error> {
-        let files = names.iter().map(|name| File::of_text(name, text));
+        let files = names.iter().map(|name| File::from_text(name, text));
         Output::folder(folder, files.collect()).write(&[])
     }
 

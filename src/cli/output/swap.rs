@@ -10,7 +10,7 @@ use std::path::{Path, PathBuf};
 
 use super::waiting::{Waiting, hold};
 
-/// A folder with more than this in it that is not ours is no report: its files are left where they are.
+/// A folder with more other files than this is no report: it is not exchanged.
 const MOST_OTHER_FILES: usize = 1_000;
 
 /// Lets the new folder and the old one change places; `false`, and nothing changed, for a folder with other folders or
@@ -31,7 +31,7 @@ pub fn change_places(waiting: &Waiting, names: &BTreeSet<&Path>) -> bool {
     if linked.is_err() {
         return false;
     }
-    // The old folder comes to stand under the temporary name, from where nobody else shall take it away.
+    // After the exchange the old folder has the temporary name; the lock keeps another run from removing it.
     let held = File::open(old).ok();
     held.iter().for_each(hold);
     if !exchange(new, old) {
@@ -69,7 +69,7 @@ fn others(old: &Path, new: &BTreeSet<&Path>) -> Option<Vec<PathBuf>> {
     Some(others)
 }
 
-/// What somebody put into the folder `from` in the last moment, before it is removed.
+/// Moves files that somebody added to the folder `from` during the exchange, before it is removed.
 fn bring_over_the_latest(from: &Path, to: &Path) {
     let mut open = vec![PathBuf::new()];
     while let Some(name) = open.pop() {

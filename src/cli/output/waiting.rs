@@ -1,12 +1,12 @@
 //! Where files are written before they are put in place: a folder under a temporary name. A run that is killed leaves
-//! it, and the next one takes it away.
+//! its folder behind, and the next run removes it.
 
 use std::ffi::OsStr;
 use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
 
-/// What every folder begins with that is not finished yet.
+/// How the name of every unfinished folder begins.
 const UNFINISHED: &str = ".haltmark-";
 
 /// An empty folder for new files of another folder. It is removed, with what is in it, when it is dropped.
@@ -15,14 +15,14 @@ pub struct Waiting {
     folder: tempfile::TempDir,
     /// The folder its files are for, as the system names it.
     pub old: PathBuf,
-    /// Whether it stands beside that folder, open to the same people.
+    /// Whether it stands beside that folder, with the same permissions.
     pub is_beside: bool,
-    /// Kept open: that somebody is alive whose it is must be seen ([`hold`]).
+    /// The folder kept open and locked ([`hold`]), so that other runs see that its owner is alive.
     _held: Option<File>,
 }
 
 impl Waiting {
-    /// In the folder that the files are for.
+    /// A waiting folder inside the folder that the files are for.
     ///
     /// # Errors
     /// The system's reason.
@@ -33,8 +33,8 @@ impl Waiting {
         Ok(Self::held(folder, old, false))
     }
 
-    /// Beside the folder that the files are for; in it where that is not allowed, where beside it is another disk, or
-    /// where somebody works in it (this program was started there, and would be left behind).
+    /// A waiting folder beside the folder that the files are for; inside it where writing beside it is not allowed,
+    /// where that is another disk, or where the folder is the working directory, which an exchange would leave behind.
     ///
     /// # Errors
     /// The system's reason.
@@ -69,7 +69,7 @@ impl Waiting {
         }
     }
 
-    /// Where it is.
+    /// Path of the waiting folder.
     pub fn path(&self) -> &Path {
         self.folder.path()
     }
@@ -84,14 +84,13 @@ fn unfinished(at: &Path) -> io::Result<tempfile::TempDir> {
     })
 }
 
-/// Marks a file or folder as somebody's who is alive: the system lets go of it when the program ends, however it
-/// does.
+/// Locks a file or folder to show that its owner is alive; the system releases the lock however the program ends.
 pub fn hold(file: &File) {
-    // A system without such marks: then nothing unfinished is ever taken for left behind either.
+    // On a system without locks `clear_unfinished` cannot lock either, and removes nothing.
     let _ = file.try_lock();
 }
 
-/// Takes away what a killed run has left in a folder.
+/// Removes what killed runs have left in a folder.
 fn clear_unfinished(folder: &Path) {
     let is_unfinished = |name: &OsStr| name.to_string_lossy().starts_with(UNFINISHED);
     let Ok(entries) = fs::read_dir(folder) else {

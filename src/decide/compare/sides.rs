@@ -114,7 +114,7 @@ pub(super) struct Both {
 pub(super) fn both(season: &Season, by: By, labels: [&str; 2]) -> Result<Both, Error> {
     let wanted = labels.map(|l| by.labels(season).iter().position(|x| x == l));
     let rigs = group::rigs(season);
-    let runs_of = |rig: &group::Rig, k: usize| -> Vec<Run> {
+    let runs_of = |rig: &group::RigIndices, k: usize| -> Vec<Run> {
         let mine = |run: &Run| {
             let within = !matches!(by, By::Wheels | By::Vehicle);
             // A hand roll measures the wheel, whatever the build, the trim or the floor was.
@@ -132,7 +132,7 @@ pub(super) fn both(season: &Season, by: By, labels: [&str; 2]) -> Result<Both, E
                 By::Vehicle => i != j,
                 By::Build | By::Trim | By::Floor => i == j,
             };
-            let has = |rig: &group::Rig, k: usize| {
+            let has = |rig: &group::RigIndices, k: usize| {
                 let runs = runs_of(rig, k);
                 let labelled = |run: &Run| Some(by.label(run) as usize) == wanted[k];
                 runs.iter().any(labelled).then(|| fitted(&runs))
@@ -180,7 +180,7 @@ pub(super) fn both(season: &Season, by: By, labels: [&str; 2]) -> Result<Both, E
             "the two ran on different wheels: vehicle and wheels are compared together".to_string(),
         );
     }
-    let part = |rig: &group::Rig, k: usize| season.with(runs_of(rig, k));
+    let part = |rig: &group::RigIndices, k: usize| season.with(runs_of(rig, k));
     Ok(Both {
         seasons: [part(&rigs[i], 0), part(&rigs[j], 1)],
         rig,

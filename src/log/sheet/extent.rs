@@ -16,7 +16,7 @@ const CELLS: u64 = 4_000_000;
 /// programs write to the end of the sheet, do not count.
 ///
 /// # Errors
-/// Which limit.
+/// Which limit is exceeded.
 pub fn within_limits(content: &str) -> Result<(), String> {
     let mut row = Row::default();
     let mut rows = Extent::default();
@@ -67,7 +67,7 @@ pub fn within_limits(content: &str) -> Result<(), String> {
 /// looks for the end of a table beyond the end of the text, without end.
 ///
 /// # Errors
-/// That it is damaged.
+/// A sentence that the file is damaged.
 pub fn is_balanced(content: &str) -> Result<(), String> {
     let mut reader = quick_xml::Reader::from_str(content);
     let mut open: usize = 0;
@@ -112,7 +112,7 @@ impl Row {
     }
 }
 
-/// How many there are up to the last filled one.
+/// Number of rows or cells up to the last filled one.
 #[derive(Default)]
 struct Extent {
     filled: u64,

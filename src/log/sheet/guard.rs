@@ -1,4 +1,4 @@
-//! A broken spreadsheet is the reader's fault to find, never a crash.
+//! Turns a panic of the spreadsheet library on a broken file into a fault.
 
 use std::cell::Cell;
 use std::panic::{self, AssertUnwindSafe};
@@ -8,7 +8,7 @@ thread_local! {
     static GUARDED: Cell<bool> = const { Cell::new(false) };
 }
 
-/// What `read` gives, or a fault where it panics.
+/// The result of `read`, or a fault where it panics.
 ///
 /// calamine 0.38 adds up row numbers without a check: `r="99999999999"` overflows, which panics where overflow is
 /// checked. The usual message of a panic is held back on this thread meanwhile: it would say nothing to the reader.

@@ -4,12 +4,12 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use jiff::civil::Date;
 
-use super::Slip;
+use super::slip::Slip;
 use crate::log::columns::Column;
 use crate::log::limits;
 use crate::log::run::{Label, Run, Season};
 
-/// Every slip of this kind.
+/// Every slip in labels and dates of a season.
 pub fn slips(season: &Season) -> Vec<Slip> {
     let mut slips = like_another(season);
     slips.extend(two_dates(season));
@@ -17,9 +17,10 @@ pub fn slips(season: &Season) -> Vec<Slip> {
     slips
 }
 
-/// More labels than this are not compared letter by letter: so many are numbered by a program.
+/// Most labels that are compared letter by letter: more than this are numbered by a program.
 const MOST_COMPARED: usize = 500;
-/// A shorter word may well differ from another in one letter and mean it: `A` and `B`, `Mon` and `Sun`.
+/// Letters of the shortest word that is compared: shorter ones may differ in one letter on purpose, `A` and `B`, `Mon`
+/// and `Sun`.
 const SHORTEST_WORD: usize = 4;
 
 /// Labels that differ from an earlier one only in case, spaces and marks, or in one letter of a word.
@@ -95,7 +96,7 @@ fn letters_and_digits(label: &str) -> String {
     }
 }
 
-/// The words of a label, in small letters.
+/// The words of a label, in lower case.
 type Words = Vec<Vec<char>>;
 
 fn words(label: &str) -> Words {
@@ -126,13 +127,13 @@ fn one_letter_apart(a: &Words, b: &Words) -> bool {
         && strsim::generic_damerau_levenshtein(a, b) == 1
 }
 
-/// A session is made on one day.
+/// Sessions with two dates: a session is made on one day.
 fn two_dates(season: &Season) -> Vec<Slip> {
     let mut first: HashMap<Label, Date> = HashMap::new();
     let mut told: BTreeSet<(Label, Date)> = BTreeSet::new();
     let mut slips = Vec::new();
     for (i, run) in season.runs.iter().enumerate() {
-        // So many say it; one in each of a million sessions must not fill the memory.
+        // Enough to show the mistake; a warning for each of a million sessions would fill the memory.
         if slips.len() == limits::FAULTS {
             break;
         }

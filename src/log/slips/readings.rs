@@ -8,38 +8,39 @@
 
 use std::collections::BTreeMap;
 
-use super::Slip;
 use super::robust::{median, median_of_sorted, median_without, slope, spread};
+use super::slip::Slip;
 use crate::log::columns::Column;
-use crate::log::group::Rig;
+use crate::log::group::RigIndices;
 use crate::log::reader::Reading;
 use crate::log::run::Label;
 use crate::units::decimals;
 
-/// A row is far off from here on, in spreads within a session, when those are known from very many rows. Chance alone
-/// goes beyond 4.5 once in 150,000 rows; gusts and nudges do more often, but then seldom does another reading fit.
+/// Residual from which on a row is far off, in robust sds within a session, when the sd is known from very many rows. A
+/// normal residual exceeds 4.5 sds once in 150,000 rows; gusts and nudges do more often, but another reading then
+/// seldom fits.
 const FAR: f64 = 4.5;
-/// A spread known from so many rows asks for twice that: it may be much too small by luck.
+/// With an sd from this many rows the threshold is twice [`FAR`]: the sd may be much too small by chance.
 const ROWS_THAT_DOUBLE: f64 = 10.0;
-/// And near again up to here: 99 rows in 100 without a slip are.
+/// Residual up to which a row fits, in robust sds: 99 of 100 rows without a slip do.
 const NEAR: f64 = 2.5;
-/// A length below this is not taken for a hundred times a smaller one: divided by a hundred, any outlier fits.
+/// Smallest length that may be a hundred times too large: divided by a hundred, any smaller outlier would fit.
 const LEAST_LARGE_M: f64 = 1.5;
-/// Read another way a row must be so many times nearer.
+/// Read another way, a row's residual must be so many times smaller.
 const TIMES_NEARER: f64 = 4.0;
 /// Fewest rows of a rig or trim that make a line.
 const FEWEST_ROWS: usize = 6;
 /// Fewest rows of a session that is compared as a whole.
 const FEWEST_IN_SESSION: usize = 3;
-/// Fewest other sessions it is compared with.
+/// Fewest other sessions that a session is compared with.
 const FEWEST_OTHERS: usize = 3;
-/// A session is far off from here on, in distances of the farthest of the others.
+/// A session is far off when its median residual exceeds so many times the largest of the other sessions'.
 const FAR_SESSION: f64 = 2.5;
 
-/// Every slip of this kind in a rig.
+/// Every cell of a rig that fits only when it is read another way.
 ///
 /// * `skip` — runs that have another slip already, in order
-pub fn slips(reading: &Reading, rig: &Rig, skip: &[usize]) -> Vec<Slip> {
+pub fn slips(reading: &Reading, rig: &RigIndices, skip: &[usize]) -> Vec<Slip> {
     let mut slips = Vec::new();
     let (mut along, mut across) = (BTreeMap::new(), BTreeMap::new());
     for &i in &rig.runs {
@@ -83,7 +84,7 @@ enum Otherwise {
     Smaller(Column),
 }
 
-/// One row: what is compared with what, and, once the line is known, how far off it is.
+/// One row: its predictor and response, and its residual once the line is known.
 struct Row {
     run: usize,
     session: Label,
@@ -105,7 +106,7 @@ enum Direction {
 }
 
 impl Direction {
-    /// A smaller spread is luck, or a tape read coarsely.
+    /// Least sd within sessions: a smaller one is chance, or a tape read coarsely.
     fn least_spread(self) -> f64 {
         match self {
             Direction::Along => 0.02,
@@ -113,7 +114,7 @@ impl Direction {
         }
     }
 
-    /// What is nearer than this does no harm.
+    /// Least residual that matters.
     fn least_off(self) -> f64 {
         match self {
             Direction::Along => 0.15,
@@ -139,16 +140,16 @@ impl Direction {
     }
 }
 
-/// Rows that can be compared.
+/// The rows of one direction that are compared with one another.
 struct Axis {
     direction: Direction,
     lines: Lines,
     sessions: Vec<Session>,
-    /// How many in all sessions.
+    /// Number of rows in all sessions.
     rows: usize,
 }
 
-/// A session's rows, and how far off they are, sorted.
+/// A session's rows, and their residuals, sorted.
 #[derive(Default)]
 struct Session {
     rows: Vec<Row>,
@@ -156,12 +157,12 @@ struct Session {
 }
 
 impl Session {
-    /// The median of what its rows are off.
+    /// The median residual of its rows.
     fn middle(&self) -> f64 {
         median_of_sorted(&self.offs).unwrap_or(0.0)
     }
 
-    /// The median of what its rows but one are off.
+    /// The median residual of its rows without one of them.
     fn middle_of_others(&self, row: &Row) -> f64 {
         let is_below = |off: &f64| off.total_cmp(&row.off).is_lt();
         let place = self.offs.partition_point(is_below);
@@ -170,7 +171,7 @@ impl Session {
 }
 
 impl Axis {
-    /// From the rows of each group with a height of its own.
+    /// Fits lines and residuals to the rows of each group that has an intercept of its own.
     fn new(direction: Direction, groups: BTreeMap<Label, Vec<Row>>) -> Self {
         let lines = line(&groups);
         let mut sessions: BTreeMap<Label, Session> = BTreeMap::new();
@@ -196,7 +197,7 @@ impl Axis {
         }
     }
 
-    /// How far off a row is, read in other ways.
+    /// Residuals of a row under its other readings.
     fn others(&self, reading: &Reading, row: &Row) -> Vec<(Otherwise, f64)> {
         let run = reading.run(row.run);
         let mut others = Vec::new();
@@ -239,7 +240,7 @@ impl Axis {
     }
 }
 
-/// The other ways to read a length, each with what it multiplies it by.
+/// The other readings of a length, each with the factor it multiplies the length by.
 fn ways(column: Column, length_m: f64) -> impl Iterator<Item = (Otherwise, f64)> {
     let large = (length_m.abs() >= LEAST_LARGE_M).then_some((Otherwise::Larger(column), 0.01));
     [
@@ -250,7 +251,7 @@ fn ways(column: Column, length_m: f64) -> impl Iterator<Item = (Otherwise, f64)>
     .chain(large)
 }
 
-/// A line for each group, with one slope for all.
+/// A line for each group: an intercept for each and one slope for all.
 struct Lines {
     slope: f64,
     middle: BTreeMap<Label, f64>,
@@ -263,7 +264,7 @@ impl Lines {
     }
 }
 
-/// No line where there are too few rows.
+/// The lines of groups with rows enough: one slope through all rows, and the median intercept of each group.
 fn line(groups: &BTreeMap<Label, Vec<Row>>) -> Lines {
     let points: Vec<Vec<(f64, f64)>> = groups
         .values()
@@ -282,7 +283,7 @@ fn line(groups: &BTreeMap<Label, Vec<Row>>) -> Lines {
     }
 }
 
-/// How far off the middles of the sessions are: of any session's others, the farthest.
+/// Largest and second largest median residual of the sessions, so that the largest of the others is known for each.
 struct Farthest {
     sessions: usize,
     farthest: f64,
@@ -300,7 +301,7 @@ impl Axis {
                 continue;
             }
             for row in &session.rows {
-                // With a single other row there is no telling which of the two is off.
+                // With a single other row it cannot be known which of the two is off.
                 let (about, spread) = if session.rows.len() > 2 {
                     (session.middle_of_others(row), within)
                 } else {
@@ -320,7 +321,7 @@ impl Axis {
                 continue;
             }
             let middle = session.middle();
-            // Rows are nearer to the middle of their own few than to the true one: by √((n − 1)/n) for a mean.
+            // Residuals from a session's own middle are too small: by √((n − 1)/n) for a mean.
             let n = session.rows.len() as f64;
             let wider = (n / (n - 1.0)).sqrt();
             offs.extend(session.offs.iter().map(|off| wider * (off - middle)));
@@ -334,7 +335,7 @@ impl Axis {
         all.max(self.direction.least_spread())
     }
 
-    /// From where on a row is far off, where rows have such a spread.
+    /// Residual from which on a row is far off, given the sd.
     fn far_off(&self, spread: f64) -> f64 {
         let far = FAR * (1.0 + ROWS_THAT_DOUBLE / self.rows as f64);
         (far * spread).max(self.direction.least_off())

@@ -1,23 +1,23 @@
-//! Middles and lines that a few wild rows do not move: what a slip is compared with must not be made of slips.
+//! Robust location, spread and slope: a few wild rows do not move them, so slips are not compared with slips.
 
-/// The median; the mean of the two middle ones of an even count. `None` of no numbers.
+/// The median of some numbers: the mean of the two middle ones of an even count. `None` where there are none.
 pub fn median(mut numbers: Vec<f64>) -> Option<f64> {
     numbers.sort_unstable_by(f64::total_cmp);
     median_of_sorted(&numbers)
 }
 
-/// The median of sorted numbers. `None` of none.
+/// The median of sorted numbers. `None` where there are none.
 pub fn median_of_sorted(numbers: &[f64]) -> Option<f64> {
     median_by(numbers.len(), |i| numbers[i])
 }
 
-/// The median of sorted numbers without one of them, by its place. `None` where no other is there.
+/// The median of sorted numbers without the one at index `left_out`. `None` where there is no other.
 pub fn median_without(numbers: &[f64], left_out: usize) -> Option<f64> {
     let others = numbers.len().checked_sub(1)?;
     median_by(others, |i| numbers[i + usize::from(i >= left_out)])
 }
 
-/// The median of `n` sorted numbers, of which `at` gives one by its place.
+/// The median of `n` sorted numbers, which `at` gives by index.
 fn median_by(n: usize, at: impl Fn(usize) -> f64) -> Option<f64> {
     let half = n / 2;
     match n {
@@ -27,23 +27,21 @@ fn median_by(n: usize, at: impl Fn(usize) -> f64) -> Option<f64> {
     }
 }
 
-/// So many times the middle distance from the middle is the standard deviation of normal numbers: 1/Φ⁻¹(¾).
+/// 1/Φ⁻¹(¾): makes the median absolute deviation estimate the sd of normal numbers.
 const NORMAL: f64 = 1.4826;
 
-/// Spread of numbers about zero, in the size of a standard deviation. `None` of none.
-///
-/// The middle distance from zero, times [`NORMAL`].
+/// Robust sd of numbers about zero: their median absolute value times [`NORMAL`]. `None` where there are none.
 pub fn spread(numbers: impl IntoIterator<Item = f64>) -> Option<f64> {
     median(numbers.into_iter().map(f64::abs).collect()).map(|middle| NORMAL * middle)
 }
 
-/// Points of which every pair is looked at; of more, so many evenly picked ones.
+/// Most points of which every pair is used; of more, evenly picked ones.
 const MOST_POINTS: usize = 120;
 
-/// Slope of a line through points, the middle one of the slopes of pairs (Theil 1950, Sen 1968): right while fewer
-/// than 29 % of the points are wild.
+/// Slope of a line through points: the median of the slopes of pairs (Theil 1950, Sen 1968), robust while fewer than 29
+/// % of the points are wild.
 ///
-/// * `groups` — points (x, y); only pairs within one group count, so groups may have different heights
+/// * `groups` — points (x, y); only pairs within one group count, so groups may have different intercepts
 /// * returns 0 where all points of each group stand at one x
 pub fn slope(groups: &[Vec<(f64, f64)>]) -> f64 {
     let points: usize = groups.iter().map(Vec::len).sum();
@@ -58,7 +56,7 @@ pub fn slope(groups: &[Vec<(f64, f64)>]) -> f64 {
         for (i, a) in picked.iter().enumerate() {
             for b in &picked[..i] {
                 let dx = a.0 - b.0;
-                // Near pairs say more about chance than about the line.
+                // Slopes of near pairs are mostly noise.
                 if dx.abs() >= widest / 4.0 && dx != 0.0 {
                     slopes.push((a.1 - b.1) / dx);
                 }

@@ -5,21 +5,21 @@
 //! the middle of the rig, or that part of it, within a factor of 1.26 (a tenth of the way to the next power of
 //! ten), is a slip: no brake, floor or string changes distance tenfold.
 
-use super::Slip;
 use super::robust::median;
+use super::slip::Slip;
 use crate::log::columns::Column;
-use crate::log::group::Rig;
+use crate::log::group::RigIndices;
 use crate::log::reader::Reading;
 use crate::log::run::Status;
 use crate::units::at_most_decimals;
 
-/// Fewest runs of a rig that can say what is usual.
+/// Fewest runs of a rig from which the usual distance per turn is known.
 const FEWEST_RUNS: usize = 4;
-/// How near to a power of ten, in powers of ten.
+/// Largest distance from a power of ten, as a decimal logarithm.
 const NEAR: f64 = 0.1;
 
 /// The slips of a rig, and its runs that have one, in order.
-pub fn slips(reading: &Reading, rig: &Rig) -> (Vec<Slip>, Vec<usize>) {
+pub fn slips(reading: &Reading, rig: &RigIndices) -> (Vec<Slip>, Vec<usize>) {
     let mut slips = Vec::new();
     let mut wrong: Vec<usize> = Vec::new();
     let sized = sized(reading, rig);
@@ -42,7 +42,7 @@ pub fn slips(reading: &Reading, rig: &Rig) -> (Vec<Slip>, Vec<usize>) {
             continue;
         }
         wrong.push(s.run);
-        // The one of the two that is farther from what is usual is the wrong one.
+        // Of length and turns, the one that is farther from the usual is taken for the wrong one.
         let length_off = (s.length_m / usual_length).log10().abs();
         let turns_off = (s.turns / usual_turns).log10().abs();
         let times = 10_i32.pow(power.unsigned_abs());
@@ -66,7 +66,7 @@ pub fn slips(reading: &Reading, rig: &Rig) -> (Vec<Slip>, Vec<usize>) {
     (slips, wrong)
 }
 
-/// A length that turns carry the vehicle over, more or less, and the column it was read from.
+/// A length that the turns should carry the vehicle, and the column it was read from.
 struct Sized {
     run: usize,
     length_m: f64,
@@ -80,8 +80,8 @@ impl Sized {
     }
 }
 
-/// Targets and rests of a rig; the rest only where it was written as such, for otherwise it has the target in it.
-fn sized(reading: &Reading, rig: &Rig) -> Vec<Sized> {
+/// Targets and rests of a rig; a rest only where it was written as such, for otherwise it was computed from the target.
+fn sized(reading: &Reading, rig: &RigIndices) -> Vec<Sized> {
     let mut sized = Vec::new();
     for &i in &rig.runs {
         let run = reading.run(i);

@@ -3,7 +3,7 @@
 use std::collections::{HashMap, HashSet};
 use std::hash::{Hash, Hasher};
 
-use super::Slip;
+use super::slip::Slip;
 use crate::log::columns::Column;
 use crate::log::reader::Reading;
 use crate::log::run::{Kind, Label, Load, Run, Season, Status};
@@ -11,12 +11,12 @@ use crate::log::run::{Kind, Label, Load, Run, Season, Status};
 /// Measured values that two rows must share, without a number for the run, before they are one row typed twice:
 /// two runs of the same settings agree in long and right to the half centimetre about once in 2,500.
 const MEASURED_ALIKE: usize = 3;
-/// With two measured values, consecutive rows must else have other settings in all but one of so many.
+/// Two shared measured values are enough only where at most one in so many rows repeats the settings of the row above.
 const SETTINGS_REPEAT: usize = 10;
-/// So many rows in the order of earlier ones are those rows again, whatever was measured.
+/// Fewest consecutive rows equal to earlier ones that are a copy, whatever was measured.
 const BLOCK: usize = 3;
 
-/// Every slip of this kind.
+/// Every row or number that a season has twice.
 pub fn slips(reading: &Reading) -> Vec<Slip> {
     let mut slips = Vec::new();
     let mut twins = Vec::new();
@@ -44,7 +44,7 @@ fn sessions(season: &Season) -> Vec<Vec<usize>> {
     sessions
 }
 
-/// Numbers of runs that a session has twice.
+/// Slips of run numbers that stand in their session twice.
 fn numbered_twice(reading: &Reading, session: &[usize]) -> Vec<Slip> {
     let rows = session.iter().copied();
     let numbered = rows.filter(|&i| reading.has(reading.run(i), Column::Run));
@@ -77,7 +77,7 @@ fn repeated<K: Eq + Hash>(
         .collect()
 }
 
-/// Warnings of rows that say what earlier ones say.
+/// Slips of rows that repeat earlier ones.
 ///
 /// * `twins` — rows in order, each with the earlier one
 fn again(reading: &Reading, twins: &[(usize, usize)]) -> Vec<Slip> {
@@ -127,7 +127,7 @@ fn again(reading: &Reading, twins: &[(usize, usize)]) -> Vec<Slip> {
     slips
 }
 
-/// A run compared by everything its row says but session, date and number.
+/// A run that compares by everything in its row but session, date and number.
 struct Content<'r>(&'r Run);
 
 impl Content<'_> {

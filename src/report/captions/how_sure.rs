@@ -1,13 +1,13 @@
-//! Where runs come to rest and how far that can be trusted: what stands around these figures.
+//! Captions and tables of the figures on where runs come to rest and how far that can be trusted.
 
-use super::below::{Below, Row, row};
+use super::below::{Below, TableRow, row};
 use crate::calibration::Calibration;
 use crate::decide::RigSettings;
 use crate::decide::parts::Parts;
 use crate::report::words;
 use crate::units;
 
-/// Close up on the targets.
+/// Caption and table of the close-up of the targets.
 pub(super) fn rest(calibration: &Calibration, rig: &RigSettings) -> Below {
     let level = words::level(calibration.level.probability());
     let percent_level = words::percent(calibration.level.probability());
@@ -35,7 +35,7 @@ pub(super) fn rest(calibration: &Calibration, rig: &RigSettings) -> Below {
     }
 }
 
-/// The floor from above.
+/// Caption and table of the floor from above.
 pub(super) fn floor(calibration: &Calibration, rig: &RigSettings) -> Below {
     let known = rig.situation.rig;
     let mut rows = Vec::new();
@@ -75,7 +75,7 @@ pub(super) fn floor(calibration: &Calibration, rig: &RigSettings) -> Below {
     }
 }
 
-/// Sessions foretold by the others.
+/// Caption and table of the leave-one-session-out figure.
 pub(super) fn left_out(calibration: &Calibration, rig: &RigSettings) -> Below {
     let known = rig.situation.rig;
     let percent_level = words::percent(calibration.level.probability());
@@ -102,7 +102,7 @@ pub(super) fn left_out(calibration: &Calibration, rig: &RigSettings) -> Below {
     }
 }
 
-/// What the miss is made of.
+/// Caption and table of the parts of the miss.
 pub(super) fn parts(rig: &RigSettings) -> Below {
     let mut rows = Vec::new();
     let mut fold = Vec::new();
@@ -119,9 +119,9 @@ pub(super) fn parts(rig: &RigSettings) -> Below {
 }
 
 /// The parts of the miss at the middle target, along and across.
-fn parts_rows(rig: &RigSettings) -> Vec<Row> {
+fn parts_rows(rig: &RigSettings) -> Vec<TableRow> {
     let (along, across) = &rig.parts;
-    let said = |what: &str, f: &dyn Fn(&Parts) -> f64| -> Row {
+    let said = |what: &str, f: &dyn Fn(&Parts) -> f64| -> TableRow {
         let cm = |p: Option<&Parts>| p.map_or_else(String::new, |p| words::figures(100.0 * f(p)));
         vec![what.to_string(), cm(Some(along)), cm(across.as_ref())]
     };
@@ -134,7 +134,7 @@ fn parts_rows(rig: &RigSettings) -> Vec<Row> {
     ]
 }
 
-/// What the bend does at the obstacle, in words of a coach.
+/// Advice on the trim: how the present bend compares with those that clear the obstacle at every target.
 fn retrim(calibration: &Calibration, rig: &RigSettings) -> String {
     let known = rig.situation.rig;
     let intro = "Equal scale along and across: the expected way to three targets, and where runs may come to rest.";

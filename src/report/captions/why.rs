@@ -1,13 +1,13 @@
-//! What the log says of the vehicle: what stands around these figures.
+//! Captions and tables of the figures on what the log says of the vehicle.
 
-use super::below::{Below, interval_row, row};
-use crate::calibration::Calibration;
+use super::below::{Below, TableRow, interval_row, row};
+use crate::calibration::{Calibration, Travel};
 use crate::decide::RigSettings;
 use crate::report::words;
 use crate::stats::interval::Interval;
 use crate::units;
 
-/// Travel against turns.
+/// Caption and table of travel against turns.
 pub(super) fn travel(calibration: &Calibration, rig: &RigSettings) -> Below {
     let known = rig.situation.rig;
     let travel = &known.travel;
@@ -43,6 +43,20 @@ pub(super) fn travel(calibration: &Calibration, rig: &RigSettings) -> Below {
         100.0,
         "cm",
     ));
+    rows.extend(prior_and_hand_rolls(travel));
+    fold.push(format!("Arc = roll-on of the build + distance per turn × turns (+ lead term) + session + run. Random-intercept mixed model; estimates by restricted maximum likelihood (Harville 1977), {percent_level} intervals by integrating over the ratio of the spreads with half-t prior (Box & Tiao 1973; Gelman 2006). Intervals of a spread are the shortest."));
+    let caption = "Each mark is a run. A straight line means that every turn carries the vehicle equally far; the lower panel shows how far each run lies from it.".to_string();
+    Below {
+        caption,
+        rows,
+        fold,
+        ..Below::default()
+    }
+}
+
+/// Rows of what stands beside the fit of travel: the prior on distance per turn, and the hand rolls.
+fn prior_and_hand_rolls(travel: &Travel) -> Vec<TableRow> {
+    let mut rows = Vec::new();
     if let Some(prior) = &travel.turn_prior {
         rows.push(row(
             "prior on distance per turn",
@@ -71,17 +85,10 @@ pub(super) fn travel(calibration: &Calibration, rig: &RigSettings) -> Below {
             ));
         }
     }
-    fold.push(format!("Arc = roll-on of the build + distance per turn × turns (+ lead term) + session + run. Random-intercept mixed model; estimates by restricted maximum likelihood (Harville 1977), {percent_level} intervals by integrating over the ratio of the spreads with half-t prior (Box & Tiao 1973; Gelman 2006). Intervals of a spread are the shortest."));
-    let caption = "Each mark is a run. A straight line means that every turn carries the vehicle equally far; the lower panel shows how far each run lies from it.".to_string();
-    Below {
-        caption,
-        rows,
-        fold,
-        ..Below::default()
-    }
+    rows
 }
 
-/// Off to one side.
+/// Caption and table of lateral bias against distance.
 pub(super) fn bias(rig: &RigSettings) -> Below {
     let situation = &rig.situation;
     let known = rig.situation.rig;
@@ -142,7 +149,7 @@ pub(super) fn bias(rig: &RigSettings) -> Below {
     }
 }
 
-/// Sessions in order.
+/// Caption and table of the sessions in order.
 pub(super) fn sessions(rig: &RigSettings) -> Below {
     let known = rig.situation.rig;
     let travel = &known.travel;
@@ -177,7 +184,7 @@ pub(super) fn sessions(rig: &RigSettings) -> Below {
     }
 }
 
-/// Brake lead.
+/// Caption and table of recoil against brake lead.
 pub(super) fn recoil(rig: &RigSettings) -> Below {
     let situation = &rig.situation;
     let known = rig.situation.rig;
@@ -245,7 +252,7 @@ pub(super) fn recoil(rig: &RigSettings) -> Below {
     }
 }
 
-/// Drift over the season.
+/// Caption and table of the drift chart.
 pub(super) fn drift(rig: &RigSettings) -> Below {
     let known = rig.situation.rig;
     let mut rows = Vec::new();
@@ -277,16 +284,16 @@ pub(super) fn drift(rig: &RigSettings) -> Below {
     }
 }
 
-/// Sessions listed in numbers; a figure shows them all.
+/// Most sessions listed in numbers; the figure shows all of them.
 const LISTED_MAX: usize = 24;
 
-/// Says so where not every session is listed.
+/// The sentence that only the newest sessions are listed; `None` where all of them are.
 fn only_newest(sessions: usize) -> Option<String> {
     (sessions > LISTED_MAX)
         .then(|| format!("Of {sessions} sessions the last {LISTED_MAX} are listed."))
 }
 
-/// What went wrong.
+/// Caption and table of what went wrong.
 pub(super) fn wrong(rig: &RigSettings) -> Below {
     let known = rig.situation.rig;
     let mut rows = Vec::new();

@@ -5,7 +5,7 @@ use crate::decide::dial::{LEAVE_ACCEPT, Warning};
 use crate::decide::score::time_line;
 use crate::error::Error;
 use crate::report::words;
-use crate::setup::{Measure, ObstacleAt, Side};
+use crate::setup::{Measure, ObstacleAt, PassSide};
 use crate::stats::mixed::Posterior;
 use serde::Serialize;
 
@@ -27,7 +27,7 @@ struct Known {
     touch_accept: f64,
     score: Score,
     words: Words,
-    /// Empty, and last: theirs is put in behind it.
+    /// Empty, and last: the JSON of the rigs is inserted into its brackets.
     rigs: [(); 0],
 }
 
@@ -37,7 +37,7 @@ struct Obstacle {
     at_fraction: Option<f64>,
     right_m: f64,
     diameter_m: f64,
-    /// +1: pass it on its left.
+    /// Side on which to pass: +1 left of it, −1 right of it.
     side: f64,
 }
 
@@ -74,7 +74,7 @@ struct Rig<'a> {
     arc_room_m: f64,
     time: Option<(f64, f64)>,
     warnings: Vec<String>,
-    travel: Fit,
+    travel: &'a Posterior,
     heading: Option<HeadingKnown<'a>>,
 }
 
@@ -91,7 +91,7 @@ struct HeadingKnown<'a> {
     trims: Vec<Trim<'a>>,
     newest_trim: usize,
     #[serde(flatten)]
-    fit: Fit,
+    posterior: &'a Posterior,
 }
 
 #[derive(Serialize)]
@@ -101,45 +101,19 @@ struct Trim<'a> {
     warnings: Vec<String>,
 }
 
-/// Degrees of freedom, and for each node r, weight, RSS, β…, lower triangle of C_r….
-#[derive(Serialize)]
-struct Fit {
-    df: f64,
-    columns: usize,
-    nodes: Vec<Vec<f64>>,
-}
-
-impl Fit {
-    fn of(posterior: &Posterior) -> Self {
-        let row = |n: &crate::stats::mixed::Node| {
-            [n.r, n.weight, n.rss]
-                .iter()
-                .chain(&n.beta)
-                .chain(&n.covariance)
-                .copied()
-                .collect()
-        };
-        Fit {
-            df: posterior.nu(),
-            columns: posterior.columns(),
-            nodes: posterior.nodes().iter().map(row).collect(),
-        }
-    }
-}
-
 /// What the script knows of a rig, as JSON.
 pub fn rig(calibration: &Calibration, known: &calibration::Rig) -> String {
     text(&rig_known(calibration, known))
 }
 
-/// The JSON, safe inside a page, with what is known of the rigs.
+/// All that the card knows, as JSON that is safe inside a page.
 ///
 /// * `check` — the sum that the calibration's file carries
 /// * `rigs` — JSON of each, see [`rig`]
 /// * `aim_reach_m` — the farthest aim mark of all settings
 ///
 /// # Errors
-/// Those of [`Calibration::range`].
+/// [`Error::CannotAnswer`] where no range of targets is known.
 pub fn json(
     calibration: &Calibration,
     check: &str,
@@ -176,7 +150,7 @@ fn text(value: &impl Serialize) -> String {
     serde_json::to_string(value).expect("plain structs with text keys always serialise")
 }
 
-/// All but the rigs.
+/// Everything the card knows but the rigs.
 fn head(calibration: &Calibration, check: &str, aim_reach_m: f64) -> Result<Known, Error> {
     let setup = &calibration.setup;
     let score = &setup.score;
@@ -207,8 +181,8 @@ fn head(calibration: &Calibration, check: &str, aim_reach_m: f64) -> Result<Know
             right_m: o.right_m,
             diameter_m: o.diameter_m,
             side: match o.pass {
-                Side::Left => 1.0,
-                Side::Right => -1.0,
+                PassSide::Left => 1.0,
+                PassSide::Right => -1.0,
             },
         }),
         lane_half_width_m: setup.lane.as_ref().map(|l| l.half_width_m),
@@ -278,7 +252,7 @@ fn rig_known<'a>(calibration: &Calibration, known: &'a calibration::Rig) -> Rig<
         arc_room_m: 2.0 * travel.run_to_run_m.estimate,
         time: time_line(known),
         warnings,
-        travel: Fit::of(&travel.posterior),
+        travel: &travel.posterior,
         heading: known.heading.as_ref().map(heading_known),
     }
 }
@@ -301,6 +275,6 @@ fn heading_known(heading: &Heading) -> HeadingKnown<'_> {
             })
             .collect(),
         newest_trim: heading.newest_trim,
-        fit: Fit::of(&heading.posterior),
+        posterior: &heading.posterior,
     }
 }

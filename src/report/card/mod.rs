@@ -13,7 +13,7 @@ use crate::decide::RigSettings;
 use crate::error::Error;
 use minijinja::context;
 use minijinja::value::Serde;
-use sheet::Sheet;
+use sheet::RigSheet;
 
 const STYLE: &str = include_str!("card.css");
 const SCRIPT: &str = concat!(
@@ -24,10 +24,10 @@ const SCRIPT: &str = concat!(
     "\n",
     include_str!("page.js"),
 );
-/// How the content security policy names the two. A test says what belongs here.
+/// Hashes by which the content security policy names style and script. A failing test prints the right ones.
 const STYLE_HASH: &str = "sha256-kZGLIKYlJktsdQ5Ztx1kjijqY+7Ou7DyM7yla4lkNmE=";
 const SCRIPT_HASH: &str = "sha256-0Mc6jUBcv2Nxny7Ou3+NQbWmZ0wBh7aZMR8WipgnHPE=";
-/// What the rigs of one card may take together; a season's two take a tenth of it.
+/// Most bytes of JSON for the rigs of one card; a season's two rigs take a tenth of it.
 const KNOWN_BYTES_MAX: usize = 600_000;
 
 /// How many of the first rigs a card holds, at least one, given the bytes that each takes.
@@ -45,7 +45,7 @@ fn how_many_fit(bytes: impl IntoIterator<Item = usize>) -> usize {
 /// * `check` — the sum that the calibration's file carries
 ///
 /// # Errors
-/// Those of [`Calibration::range`]; [`Error::Internal`] when template and view do not fit.
+/// [`Error::CannotAnswer`] where no range of targets is known; [`Error::Internal`] when template and view do not fit.
 pub fn write(
     calibration: &Calibration,
     check: &str,
@@ -59,9 +59,9 @@ pub fn write(
     }));
     known.truncate(count);
     let (on_it, left_off) = rigs.split_at(count);
-    let sheets: Vec<Sheet> = on_it
+    let sheets: Vec<RigSheet> = on_it
         .iter()
-        .map(|rig| sheet::of(calibration, rig))
+        .map(|rig| sheet::rig_sheet(calibration, rig))
         .collect();
     let left_off: Vec<String> = left_off
         .iter()

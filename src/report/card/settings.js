@@ -27,18 +27,16 @@ function tTable(df) {
 /** What is known of one fit after today's rows: pairs of a design row and its response. */
 class Group {
   constructor(known, rows) {
-    const p = known.columns, nuBefore = known.df;
+    const nuBefore = known.nu;
     this.nu = nuBefore + rows.length;
     this.rows = rows.length;
     this.nodes = [];
     const lnWeights = [];
-    for (const node of known.nodes) {
-      const r = node[0], theta = node.slice(3, 3 + p), covariance = node.slice(3 + p);
-      theta.push(0);
-      for (let i = 0; i < p; i++) covariance.push(0);
-      covariance.push(r * r);
+    for (const [r, weight, rssBefore, beta, covarianceBefore] of known.nodes) {
+      const p = beta.length, theta = [...beta, 0];
+      const covariance = [...covarianceBefore, ...new Array(p).fill(0), r * r];
       const response = new Array(p + 1).fill(0);
-      let rss = node[2], lnDet = 0;
+      let rss = rssBefore, lnDet = 0;
       for (const [x, y] of rows) {
         const z = [...x, 1], cz = [];
         for (let i = 0; i <= p; i++) {
@@ -56,7 +54,7 @@ class Group {
         rss += e * e / s;
         lnDet += Math.log(s);
       }
-      lnWeights.push(Math.log(node[1]) - 0.5 * lnDet + 0.5 * nuBefore * Math.log(node[2]) - 0.5 * this.nu * Math.log(rss));
+      lnWeights.push(Math.log(weight) - 0.5 * lnDet + 0.5 * nuBefore * Math.log(rssBefore) - 0.5 * this.nu * Math.log(rss));
       this.nodes.push({ weight: 0, rss, theta, covariance, response });
     }
     const top = lnWeights.reduce((a, b) => Math.max(a, b), -Infinity);

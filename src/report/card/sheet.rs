@@ -3,19 +3,19 @@
 use crate::calibration::Calibration;
 use crate::decide::RigSettings;
 use crate::report::setting_row::{self, Columns, Flag};
-use crate::report::view::{self, blocks_of};
+use crate::report::view::{self, even_blocks};
 use crate::report::words;
 use crate::units;
 use serde::Serialize;
 
-/// Rows of one of the two tables side by side: what fits on a US Letter sheet beside cautions and empty lines.
+/// Most rows of each of the two tables side by side: what fits on a US Letter sheet beside cautions and empty lines.
 const BLOCK_ROWS: usize = 32;
 /// Up to this many, lines stand wider apart and there are more empty ones.
 const ROOMY_ROWS: usize = 22;
 
 /// One rig's sheet.
 #[derive(Serialize)]
-pub struct Sheet {
+pub struct RigSheet {
     name: String,
     line: String,
     below: String,
@@ -28,23 +28,23 @@ pub struct Sheet {
 }
 
 /// The sheet of one rig: all targets, or evenly spaced ones where they would not fit.
-pub fn of(calibration: &Calibration, rig: &RigSettings) -> Sheet {
+pub fn rig_sheet(calibration: &Calibration, rig: &RigSettings) -> RigSheet {
     let situation = &rig.situation;
     let every = rig.settings.len().div_ceil(2 * BLOCK_ROWS).max(1);
     let mut flags = Vec::new();
-    let columns = Columns::of(&rig.settings).without_gap();
+    let columns = Columns::from_settings(&rig.settings).without_gap();
     let rows: Vec<String> = rig
         .settings
         .iter()
         .zip(&rig.paper)
         .step_by(every)
         .map(|(s, paper)| {
-            let mut row = setting_row::of(s, columns, &mut flags);
+            let mut row = setting_row::setting_cells(s, columns, &mut flags);
             setting_row::paper(&mut row, " class=\"fix\"", paper);
             row + "</tr>\n"
         })
         .collect();
-    let blocks = blocks_of(rows, BLOCK_ROWS);
+    let blocks = even_blocks(rows, BLOCK_ROWS);
     let mut about = Vec::new();
     let (build, trim) = (
         &situation.build().label,
@@ -71,7 +71,7 @@ pub fn of(calibration: &Calibration, rig: &RigSettings) -> Sheet {
         units::decimals(100.0 * turn_m / f64::from(ticks), 1)
     );
     below += " Correct by the mean of today’s misses; short and left are the other way round.";
-    Sheet {
+    RigSheet {
         name: view::spoken(&situation.rig.name),
         line: format!(
             "{about}Within: {} first runs of a new day stop at most this far from the target.",

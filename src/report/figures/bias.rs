@@ -8,7 +8,7 @@ use crate::report::words;
 
 /// Where vehicles aimed straight at the target come to rest across the line.
 #[derive(Debug, Clone)]
-pub struct Bias {
+pub struct BiasView {
     /// Every run shown.
     pub runs: Vec<BiasRun>,
     /// Labels of the trims, in the order that [`BiasRun::trim`] counts.
@@ -34,24 +34,24 @@ pub struct BiasRun {
     pub set_aside: bool,
 }
 
-/// The line at one distance; all to the right, m.
+/// The fitted line at one distance; offsets are m, right positive.
 #[derive(Debug, Clone, Copy)]
 pub struct BiasPoint {
     /// Distance.
     pub distance_m: f64,
-    /// Expected.
+    /// Expected offset.
     pub right_m: f64,
-    /// Ends for the line itself.
+    /// Ends of the interval for the line itself.
     pub line_m: (f64, f64),
-    /// Ends for a run on a new day.
+    /// Ends of the prediction interval for a run of a new session.
     pub run_m: (f64, f64),
 }
 
-/// Draws it.
+/// Draws lateral bias against distance.
 ///
 /// # Errors
-/// As [`svg::draw`].
-pub fn draw(name: &str, bias: &Bias) -> Result<Figure, Error> {
+/// [`Error::Internal`] when a number to be drawn is not finite.
+pub fn draw(name: &str, bias: &BiasView) -> Result<Figure, Error> {
     let mut items: Vec<(Sign, String)> = Vec::new();
     for (k, label) in bias.trims.iter().enumerate().take(8) {
         let word = match (bias.trims.len() > 1, label.is_empty()) {
@@ -60,7 +60,7 @@ pub fn draw(name: &str, bias: &Bias) -> Result<Figure, Error> {
             (true, false) => format!("trim {label}"),
         };
         let word = thinned_word(&word, bias.runs.len());
-        items.push((Sign::Mark(Mark::of_kind(k), Pen::of_kind(k)), word));
+        items.push((Sign::Mark(Mark::for_kind(k), Pen::for_kind(k)), word));
     }
     if bias.runs.iter().any(|r| r.set_aside) {
         items.push((Sign::Mark(Mark::Cross, Pen::Warn), "set aside".to_string()));
@@ -155,7 +155,7 @@ pub fn draw(name: &str, bias: &Bias) -> Result<Figure, Error> {
             if run.set_aside {
                 canvas.mark(at, Mark::Cross, 4.2, Pen::Warn);
             } else {
-                canvas.mark(at, Mark::of_kind(run.trim), 3.0, Pen::of_kind(run.trim));
+                canvas.mark(at, Mark::for_kind(run.trim), 3.0, Pen::for_kind(run.trim));
             }
         }
         frame.foot(canvas, "distance, m", 6);

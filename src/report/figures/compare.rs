@@ -5,23 +5,23 @@ use crate::error::Error;
 use crate::report::svg::{self, Align, Figure, Mark, Pen, Type, WIDTH, text_width};
 use crate::stats::interval::Interval;
 
-/// What is shown of both.
+/// Two things that are compared, number by number.
 #[derive(Debug, Clone)]
-pub struct Compare {
+pub struct CompareView {
     /// Names of the two.
     pub names: [String; 2],
-    /// One a question.
-    pub questions: Vec<Question>,
+    /// One for each number that is compared.
+    pub rows: Vec<CompareRow>,
     /// The level of the intervals, in words.
     pub level: String,
 }
 
-/// One number of both, m.
+/// One number, m, estimated for each of the two.
 #[derive(Debug, Clone)]
-pub struct Question {
+pub struct CompareRow {
     /// In plain words.
     pub what: String,
-    /// Of the one and the other.
+    /// Estimate and interval for the first and for the second.
     pub of: [Interval; 2],
 }
 
@@ -36,18 +36,18 @@ const CUT: f64 = 2.5;
 /// Longest name that fits beside its bar.
 const NAME_WIDTH: f64 = 78.0;
 
-/// Draws it.
+/// Draws both things' intervals as bars, one pair for each number.
 ///
 /// # Errors
-/// As [`svg::draw`].
-pub fn draw(name: &str, view: &Compare) -> Result<Figure, Error> {
-    let all = || view.questions.iter().flat_map(|q| q.of);
+/// [`Error::Internal`] when a number to be drawn is not finite.
+pub fn draw(name: &str, view: &CompareView) -> Result<Figure, Error> {
+    let all = || view.rows.iter().flat_map(|q| q.of);
     let widest = all().map(|i| i.high).fold(0.0, f64::max);
     let largest = all().map(|i| i.estimate).fold(0.005, f64::max);
     let reach = 100.0 * widest.min(CUT * largest).max(0.01);
     let scale = (WIDTH - LEFT - NUMBER) / reach;
     let said: Vec<String> = view
-        .questions
+        .rows
         .iter()
         .map(|q| {
             format!(
@@ -60,7 +60,7 @@ pub fn draw(name: &str, view: &Compare) -> Result<Figure, Error> {
             )
         })
         .collect();
-    let height = TOP + view.questions.len() as f64 * ROW + 6.0;
+    let height = TOP + view.rows.len() as f64 * ROW + 6.0;
     svg::draw(
         name,
         "The two side by side",
@@ -86,18 +86,14 @@ pub fn draw(name: &str, view: &Compare) -> Result<Figure, Error> {
                     Type::small(Align::Middle),
                 );
             }
-            for (i, question) in view.questions.iter().enumerate() {
+            for (i, row) in view.rows.iter().enumerate() {
                 let y = TOP + i as f64 * ROW;
-                canvas.text(
-                    (4.0, y + 6.0),
-                    &question.what,
-                    Type::plain(Align::Start).bold(),
-                );
+                canvas.text((4.0, y + 6.0), &row.what, Type::plain(Align::Start).bold());
                 for k in 0..2 {
                     let y = y + 27.0 + k as f64 * (BAR + 6.0);
                     let at = |m: f64| LEFT + (100.0 * m).clamp(0.0, reach) * scale;
-                    let of = &question.of[k];
-                    let pen = Pen::of_kind(k);
+                    let of = &row.of[k];
+                    let pen = Pen::for_kind(k);
                     canvas.text(
                         (LEFT - 8.0, y),
                         &short(&view.names[k]),
@@ -109,7 +105,7 @@ pub fn draw(name: &str, view: &Compare) -> Result<Figure, Error> {
                         pen,
                         0.35,
                     );
-                    canvas.mark((at(of.estimate), y), Mark::of_kind(k), 4.2, pen);
+                    canvas.mark((at(of.estimate), y), Mark::for_kind(k), 4.2, pen);
                     let more = if 100.0 * of.high > reach { " →" } else { "" };
                     canvas.text(
                         (at(of.high) + 7.0, y),

@@ -5,9 +5,9 @@ use super::legend::{Legend, Sign};
 use crate::error::Error;
 use crate::report::svg::{self, Figure, Mark, Pen, WIDTH};
 
-/// A drift chart.
+/// Session means against the season's line with their exponentially weighted moving average.
 #[derive(Debug, Clone)]
-pub struct Drift {
+pub struct DriftView {
     /// What each value is, in plain words: `session` or `run`.
     pub each: String,
     /// The values in order, m, against the season's line.
@@ -18,11 +18,11 @@ pub struct Drift {
     pub limits_m: Vec<f64>,
 }
 
-/// Draws it.
+/// Draws the drift chart of a season.
 ///
 /// # Errors
-/// As [`svg::draw`].
-pub fn draw(name: &str, view: &Drift) -> Result<Figure, Error> {
+/// [`Error::Internal`] when a number to be drawn is not finite.
+pub fn draw(name: &str, view: &DriftView) -> Result<Figure, Error> {
     let legend = Legend::new([
         (
             Sign::Mark(Mark::Ring, Pen::Soft),

@@ -6,12 +6,12 @@ use crate::report::words;
 
 /// The floor with the ways to some targets. Points are (ahead, right) of the start mark, m.
 #[derive(Debug, Clone)]
-pub struct Floor {
+pub struct FloorView {
     /// Shortest first.
     pub targets: Vec<FloorTarget>,
     /// Centres of the obstacle: one, or one for each target where it moves with it.
     pub obstacles_m: Vec<(f64, f64)>,
-    /// Its radius; 0 without one.
+    /// Radius of the obstacle; 0 without one.
     pub obstacle_radius_m: f64,
     /// Free width either side of the line.
     pub lane_half_width_m: Option<f64>,
@@ -26,7 +26,7 @@ pub struct FloorTarget {
     pub target_m: f64,
     /// The aim mark beside it; `None` where nothing is known across.
     pub aim_right_m: Option<f64>,
-    /// From the start mark to rest, as expected.
+    /// Expected path, from the start mark to rest.
     pub path_m: Vec<(f64, f64)>,
     /// Where runs may come to rest.
     pub rest_m: Vec<(f64, f64)>,
@@ -41,11 +41,11 @@ const HEIGHT_MAX: f64 = 640.0;
 /// At least this much floor is shown on either side of the line, m.
 const SIDE_MIN_M: f64 = 0.7;
 
-/// Draws it.
+/// Draws the floor from above with the expected path to each target.
 ///
 /// # Errors
-/// As [`svg::draw`].
-pub fn draw(name: &str, floor: &Floor) -> Result<Figure, Error> {
+/// [`Error::Internal`] when a number to be drawn is not finite.
+pub fn draw(name: &str, floor: &FloorView) -> Result<Figure, Error> {
     let everything = || {
         floor
             .targets
@@ -155,7 +155,7 @@ fn ground(
 
 fn label_target(
     canvas: &mut Canvas,
-    floor: &Floor,
+    floor: &FloorView,
     i: usize,
     at: &impl Fn((f64, f64)) -> (f64, f64),
 ) {
@@ -195,7 +195,7 @@ fn label_target(
 
 fn label_obstacle(
     canvas: &mut Canvas,
-    floor: &Floor,
+    floor: &FloorView,
     scale: f64,
     at: &impl Fn((f64, f64)) -> (f64, f64),
 ) {
@@ -245,7 +245,7 @@ fn swept(path: &[(f64, f64)], half: f64) -> Vec<(f64, f64)> {
     outline
 }
 
-fn description(floor: &Floor) -> String {
+fn description(floor: &FloorView) -> String {
     let ways: Vec<String> = floor
         .targets
         .iter()

@@ -13,7 +13,7 @@ pub struct Span {
 }
 
 impl Span {
-    /// Around all values, with a margin of a part of their range on both sides; `least` wide at least.
+    /// A span around all values, with a margin on both sides (a part of their range) and at least `least` wide.
     ///
     /// Values that are not finite are passed over (a figure refuses them where it would draw them).
     pub fn around(values: impl IntoIterator<Item = f64>, margin: f64, least: f64) -> Self {
@@ -37,7 +37,7 @@ impl Span {
         }
     }
 
-    /// The same, reaching from −x to x.
+    /// The smallest span from −x to x that covers this one.
     pub fn symmetric(self) -> Self {
         let end = self.from.abs().max(self.to.abs());
         Span {
@@ -175,7 +175,7 @@ impl Frame {
 
 /// A figure of this many runs or fewer shows a mark for each.
 pub const MARKS_MAX: usize = 2000;
-/// Beyond it, one mark for each square of this side, figure units: what lies nearer than that is one blot anyway.
+/// Beyond it, one mark for each square of this side, figure units: marks that are nearer cannot be distinguished.
 const BLOT: f64 = 6.0;
 
 /// What is to be shown at a point of the figure.
@@ -207,7 +207,7 @@ pub fn thinned_word(word: &str, marks: usize) -> String {
     }
 }
 
-/// Moves label heights apart until neighbours are `apart` from each other, order kept, within `from..=to`.
+/// Label heights moved until neighbours are `apart` from each other, in the order they had, within `from..=to`.
 pub fn spread(heights: &[f64], apart: f64, from: f64, to: f64) -> Vec<f64> {
     let mut order: Vec<usize> = (0..heights.len()).collect();
     order.sort_by(|&a, &b| heights[a].total_cmp(&heights[b]));

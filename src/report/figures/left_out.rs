@@ -6,38 +6,38 @@ use crate::error::Error;
 use crate::report::svg::{self, Figure, Mark, Pen, WIDTH};
 use crate::report::words;
 
-/// Every run as the other sessions foresaw it.
+/// Leave-one-session-out cross-validation: every run against its prediction from the other sessions.
 #[derive(Debug, Clone)]
-pub struct LeftOut {
+pub struct LeftOutView {
     /// Runs in session order.
-    pub runs: Vec<LeftOutRun>,
+    pub runs: Vec<LeftOutPoint>,
     /// The level of the intervals, in words.
     pub level: String,
-    /// How many fell inside.
+    /// Number of runs inside their interval.
     pub inside: usize,
 }
 
-/// One run against its forecast, m.
+/// One run against its prediction, m.
 #[derive(Debug, Clone, Copy)]
-pub struct LeftOutRun {
+pub struct LeftOutPoint {
     /// Its session, counted from 0.
     pub session: usize,
-    /// How far beyond the forecast it went.
+    /// Travel less the predicted travel.
     pub error_m: f64,
-    /// How far short it was allowed to stop (negative).
+    /// Lower end of the prediction interval, less the predicted travel (negative).
     pub low_m: f64,
-    /// How far beyond.
+    /// Upper end of the prediction interval, less the predicted travel.
     pub high_m: f64,
 }
 
-/// Steps of the band that can be told apart.
+/// Most steps of the band that a reader can distinguish.
 const STEPS_MAX: usize = 400;
 
-/// Draws it.
+/// Draws every run against its leave-one-session-out prediction.
 ///
 /// # Errors
-/// As [`svg::draw`].
-pub fn draw(name: &str, view: &LeftOut) -> Result<Figure, Error> {
+/// [`Error::Internal`] when a number to be drawn is not finite.
+pub fn draw(name: &str, view: &LeftOutView) -> Result<Figure, Error> {
     let legend = Legend::new([
         (
             Sign::Mark(Mark::Dot, Pen::Run),
@@ -75,7 +75,7 @@ pub fn draw(name: &str, view: &LeftOut) -> Result<Figure, Error> {
         legend.draw(canvas, 0.0);
         frame.side(canvas, "longer (+) or shorter (−) than foretold, cm", 6);
         let blocks = blocks(&view.runs);
-        // Where runs stand closer than lines can be told apart, a step is the mean of some.
+        // Where runs stand closer than lines can be distinguished, a step is the mean of several runs.
         let each = view.runs.len().div_ceil(STEPS_MAX).max(1);
         for (from, runs) in &blocks {
             let steps: Vec<(f64, f64, f64)> = runs
@@ -84,7 +84,7 @@ pub fn draw(name: &str, view: &LeftOut) -> Result<Figure, Error> {
                 .flat_map(|(i, runs)| {
                     let x = (from + i * each) as f64;
                     let count = runs.len() as f64;
-                    let mean = |end: &dyn Fn(&LeftOutRun) -> f64| {
+                    let mean = |end: &dyn Fn(&LeftOutPoint) -> f64| {
                         100.0 * runs.iter().map(end).sum::<f64>() / count
                     };
                     let (low, high) = (mean(&|r| r.low_m), mean(&|r| r.high_m));
@@ -128,7 +128,7 @@ pub fn draw(name: &str, view: &LeftOut) -> Result<Figure, Error> {
 }
 
 /// Runs of one session each, with the index of their first run.
-fn blocks(runs: &[LeftOutRun]) -> Vec<(usize, &[LeftOutRun])> {
+fn blocks(runs: &[LeftOutPoint]) -> Vec<(usize, &[LeftOutPoint])> {
     let mut from = 0;
     runs.chunk_by(|a, b| a.session == b.session)
         .map(|block| {

@@ -7,7 +7,7 @@ use crate::report::words;
 
 /// Parts of the miss at one target.
 #[derive(Debug, Clone)]
-pub struct Parts {
+pub struct PartsView {
     /// The target.
     pub target_m: f64,
     /// In the order shown.
@@ -32,11 +32,11 @@ const LEFT: f64 = 70.0;
 /// Room for the number behind the longest bar.
 const NUMBER: f64 = 66.0;
 
-/// Draws it.
+/// Draws the parts of the miss as bars, along and across.
 ///
 /// # Errors
-/// As [`svg::draw`].
-pub fn draw(name: &str, parts: &Parts) -> Result<Figure, Error> {
+/// [`Error::Internal`] when a number to be drawn is not finite.
+pub fn draw(name: &str, parts: &PartsView) -> Result<Figure, Error> {
     let sizes = parts
         .rows
         .iter()
@@ -106,7 +106,7 @@ pub fn draw(name: &str, parts: &Parts) -> Result<Figure, Error> {
     })
 }
 
-/// Parts can be smaller than a tape reads: a millimetre where it matters.
+/// A size in metres as centimetres with the unit: to the millimetre below 10 cm, to the centimetre above.
 pub fn small_cm(size_m: f64) -> String {
     let cm = 100.0 * size_m;
     if cm < 0.05 {

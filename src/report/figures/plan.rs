@@ -7,23 +7,23 @@ use crate::report::words;
 
 /// The chance of the first run of a new day to stop within a distance.
 #[derive(Debug, Clone)]
-pub struct Plan {
+pub struct PlanView {
     /// The distance.
     pub within_m: f64,
     /// One line for each number of sessions.
-    pub lines: Vec<Line>,
-    /// As things stand.
+    pub lines: Vec<PlanLine>,
+    /// Chance with the present calibration.
     pub now: f64,
-    /// What no number of runs beats.
+    /// Chance that no number of further runs can exceed.
     pub limit: f64,
     /// The chance asked for.
     pub asked: f64,
 }
 
-/// More sessions of one number.
+/// The chance for one number of further sessions.
 #[derive(Debug, Clone)]
-pub struct Line {
-    /// How many.
+pub struct PlanLine {
+    /// Number of further sessions.
     pub sessions: u32,
     /// (runs in each, chance), rising.
     pub points: Vec<(u32, f64)>,
@@ -33,11 +33,11 @@ const RIGHT: f64 = 84.0;
 /// Labels beside the lines stand at least this far apart.
 const LABEL_APART: f64 = 13.0;
 
-/// Draws it.
+/// Draws the chance of a good first run against the number of further runs.
 ///
 /// # Errors
-/// As [`svg::draw`].
-pub fn draw(name: &str, plan: &Plan) -> Result<Figure, Error> {
+/// [`Error::Internal`] when a number to be drawn is not finite.
+pub fn draw(name: &str, plan: &PlanView) -> Result<Figure, Error> {
     let most = plan
         .lines
         .iter()
@@ -79,14 +79,14 @@ pub fn draw(name: &str, plan: &Plan) -> Result<Figure, Error> {
             (100.0 * plan.asked, "asked for".to_string(), Pen::Ink),
         ];
         for (k, line) in plan.lines.iter().enumerate() {
-            let pen = Pen::of_kind(k);
+            let pen = Pen::for_kind(k);
             let at = |&(runs, chance): &(u32, f64)| {
                 frame.at(f64::from(runs * line.sessions), 100.0 * chance)
             };
             let points: Vec<(f64, f64)> = line.points.iter().map(at).collect();
             canvas.line(&points, pen, 1.8);
             for point in &points {
-                canvas.mark(*point, Mark::of_kind(k), 3.2, pen);
+                canvas.mark(*point, Mark::for_kind(k), 3.2, pen);
             }
             if let Some((_, chance)) = line.points.last() {
                 let sessions = words::count(line.sessions as usize, "session", "sessions");

@@ -9,8 +9,8 @@ use crate::stats::interval::Interval;
 
 /// Recoil and roll-on against lead.
 #[derive(Debug, Clone)]
-pub struct Recoil {
-    /// By rising lead.
+pub struct RecoilView {
+    /// Leads in rising order.
     pub leads: Vec<Lead>,
     /// Chance over lead, where enough was seen to draw a curve.
     pub curve: Vec<(f64, f64)>,
@@ -20,7 +20,7 @@ pub struct Recoil {
     pub in_use_turns: Option<f64>,
     /// Roll-on of each run, as (lead, m); empty where lead makes no term of its own.
     pub roll_on: Vec<(f64, f64)>,
-    /// What is expected of it, by rising lead.
+    /// Fitted overshoot as (lead, m), by rising lead.
     pub roll_on_line: Vec<(f64, f64)>,
 }
 
@@ -31,19 +31,19 @@ pub struct Lead {
     pub lead_turns: f64,
     /// Launches where somebody watched.
     pub watched: usize,
-    /// Of these, rolled back.
+    /// Watched launches that rolled back.
     pub seen: usize,
-    /// The chance of it, 0 to 1.
+    /// Chance of rolling back at this lead, 0 to 1.
     pub chance: Interval,
 }
 
 const LEFT: f64 = 46.0;
 
-/// Draws it.
+/// Draws the chance of recoil against lead and, where lead has a term of its own, overshoot against lead.
 ///
 /// # Errors
-/// As [`svg::draw`].
-pub fn draw(name: &str, view: &Recoil) -> Result<Figure, Error> {
+/// [`Error::Internal`] when a number to be drawn is not finite.
+pub fn draw(name: &str, view: &RecoilView) -> Result<Figure, Error> {
     let mut items = vec![
         (
             Sign::Mark(Mark::Diamond, Pen::Run),
@@ -202,7 +202,7 @@ mod tests {
                 high: 0.2,
             },
         };
-        let view = Recoil {
+        let view = RecoilView {
             leads: vec![lead(1.0, 1_234), lead(2.0, 1_235)],
             curve: Vec::new(),
             accept: 0.1,

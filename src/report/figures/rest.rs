@@ -5,9 +5,9 @@ use crate::error::Error;
 use crate::report::svg::{self, Align, Canvas, Figure, Mark, Pen, Type, WIDTH};
 use crate::report::words;
 
-/// Some targets close up.
+/// Predicted rest points about up to three targets.
 #[derive(Debug, Clone)]
-pub struct Rest {
+pub struct RestView {
     /// Shortest first, at most three.
     pub targets: Vec<RestTarget>,
     /// The chance that a run stops within the circle, in words (`19 of 20`).
@@ -32,11 +32,11 @@ const GAP: f64 = 10.0;
 /// Room for the largest of the circles, as a part of it.
 const ROOM: f64 = 1.25;
 
-/// Draws it.
+/// Draws up to three targets close up with predicted rest points.
 ///
 /// # Errors
-/// As [`svg::draw`].
-pub fn draw(name: &str, rest: &Rest) -> Result<Figure, Error> {
+/// [`Error::Internal`] when a number to be drawn is not finite.
+pub fn draw(name: &str, rest: &RestView) -> Result<Figure, Error> {
     let side = (WIDTH - 2.0 * GAP - 8.0) / 3.0;
     let within = rest
         .targets
@@ -81,7 +81,7 @@ pub fn draw(name: &str, rest: &Rest) -> Result<Figure, Error> {
 
 fn panel(
     canvas: &mut Canvas,
-    rest: &Rest,
+    rest: &RestView,
     target: &RestTarget,
     (left, top): (f64, f64),
     side: f64,

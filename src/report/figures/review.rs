@@ -1,4 +1,4 @@
-//! New runs against what was foretold for the settings they were made with.
+//! New runs against their prediction at the settings they were made with.
 
 use super::frame::{Frame, Span};
 use super::legend::{Legend, Sign};
@@ -6,10 +6,10 @@ use crate::error::Error;
 use crate::report::svg::{self, Canvas, Figure, Mark, Pen, WIDTH};
 use crate::report::words;
 
-/// Runs in order, along and across.
+/// New runs in log order, along and across.
 #[derive(Debug, Clone)]
-pub struct Review {
-    /// One a run.
+pub struct ReviewView {
+    /// One entry for each run.
     pub runs: Vec<ReviewRun>,
     /// The level of the intervals, in words.
     pub level: String,
@@ -28,11 +28,11 @@ const HEIGHT: f64 = 160.0;
 /// Half the width of a run's bar, as a part of its place.
 const HALF_BAR: f64 = 0.3;
 
-/// Draws it.
+/// Draws new runs against their prediction intervals.
 ///
 /// # Errors
-/// As [`svg::draw`].
-pub fn draw(name: &str, view: &Review) -> Result<Figure, Error> {
+/// [`Error::Internal`] when a number to be drawn is not finite.
+pub fn draw(name: &str, view: &ReviewView) -> Result<Figure, Error> {
     let legend = Legend::new([
         (Sign::Mark(Mark::Dot, Pen::Run), "inside".to_string()),
         (Sign::Mark(Mark::Cross, Pen::Warn), "outside".to_string()),

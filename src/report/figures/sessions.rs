@@ -9,14 +9,14 @@ use crate::stats::interval::Interval;
 
 /// Sessions of one rig, in season order.
 #[derive(Debug, Clone)]
-pub struct Sessions {
-    /// Each of them.
+pub struct SessionsView {
+    /// One entry for each session.
     pub sessions: Vec<Session>,
     /// Floors, in the order that [`Session::floor`] counts; one blank where none was written.
     pub floors: Vec<String>,
     /// Typical day-to-day difference along, m.
     pub typical_m: f64,
-    /// The same in heading, m per m; `None` where nothing is known across.
+    /// Typical day-to-day difference in heading, m per m; `None` where nothing is known across.
     pub typical_across: Option<f64>,
 }
 
@@ -38,11 +38,11 @@ const PANEL: f64 = 140.0;
 /// More sessions than this are numbered, not named.
 const NAMED_MAX: usize = 14;
 
-/// Draws it.
+/// Draws the shift of each session, along and across, in season order.
 ///
 /// # Errors
-/// As [`svg::draw`].
-pub fn draw(name: &str, view: &Sessions) -> Result<Figure, Error> {
+/// [`Error::Internal`] when a number to be drawn is not finite.
+pub fn draw(name: &str, view: &SessionsView) -> Result<Figure, Error> {
     let floors_written = view.floors.iter().any(|f| !f.is_empty());
     let mut items: Vec<(Sign, String)> = Vec::new();
     if floors_written {
@@ -52,7 +52,7 @@ pub fn draw(name: &str, view: &Sessions) -> Result<Figure, Error> {
             } else {
                 format!("floor {floor}")
             };
-            items.push((Sign::Mark(Mark::of_kind(k), Pen::of_kind(k)), word));
+            items.push((Sign::Mark(Mark::for_kind(k), Pen::for_kind(k)), word));
         }
     } else {
         items.push((Sign::Mark(Mark::Dot, Pen::Run), "one session".to_string()));
@@ -140,7 +140,7 @@ fn panel(
 fn shifts(
     canvas: &mut Canvas,
     frame: &Frame,
-    view: &Sessions,
+    view: &SessionsView,
     label: &str,
     shift: impl Fn(&Session) -> Option<Interval>,
     typical: f64,
@@ -170,15 +170,15 @@ fn shifts(
     for (x, session, known) in &known {
         canvas.mark(
             frame.at(*x, 100.0 * known.estimate),
-            Mark::of_kind(session.floor),
+            Mark::for_kind(session.floor),
             size,
-            Pen::of_kind(session.floor),
+            Pen::for_kind(session.floor),
         );
     }
 }
 
 /// Names under the marks, on two rows in turn so that neighbours do not touch; numbers where they are many.
-fn foot(canvas: &mut Canvas, frame: &Frame, view: &Sessions, named: bool) {
+fn foot(canvas: &mut Canvas, frame: &Frame, view: &SessionsView, named: bool) {
     if !named {
         frame.foot(canvas, "session, in order", 8);
         return;

@@ -8,13 +8,11 @@ use crate::report::words;
 
 /// Travel of one rig.
 #[derive(Debug, Clone)]
-pub struct Travel {
+pub struct TravelView {
     /// Every run shown.
     pub runs: Vec<TravelRun>,
     /// Labels of the builds, in the order that [`TravelRun::build`] counts.
     pub builds: Vec<String>,
-    /// The build of the line and the bands.
-    pub build: usize,
     /// The line, by rising turns.
     pub line: Vec<LinePoint>,
     /// The level of the bands, in words (`19 of 20`).
@@ -30,7 +28,7 @@ pub struct TravelRun {
     pub turns: f64,
     /// Path rolled.
     pub arc_m: f64,
-    /// How far beyond what is expected of its setting.
+    /// Residual: path rolled less the fitted path at this setting, m.
     pub beyond_m: f64,
     /// Its build.
     pub build: usize,
@@ -53,11 +51,11 @@ pub struct LinePoint {
 
 const LEFT: f64 = 46.0;
 
-/// Draws it.
+/// Draws travel against turns, and below it the residuals.
 ///
 /// # Errors
-/// As [`svg::draw`].
-pub fn draw(name: &str, travel: &Travel) -> Result<Figure, Error> {
+/// [`Error::Internal`] when a number to be drawn is not finite.
+pub fn draw(name: &str, travel: &TravelView) -> Result<Figure, Error> {
     let mut items: Vec<(Sign, String)> = Vec::new();
     let many = travel.builds.len() > 1;
     for (k, label) in travel.builds.iter().enumerate().take(8) {
@@ -67,7 +65,7 @@ pub fn draw(name: &str, travel: &Travel) -> Result<Figure, Error> {
             (true, false) => format!("build {label}"),
         };
         let word = thinned_word(&word, travel.runs.len());
-        items.push((Sign::Mark(Mark::of_kind(k), Pen::of_kind(k)), word));
+        items.push((Sign::Mark(Mark::for_kind(k), Pen::for_kind(k)), word));
     }
     if travel.runs.iter().any(|r| r.set_aside) {
         items.push((Sign::Mark(Mark::Cross, Pen::Warn), "set aside".to_string()));
@@ -161,7 +159,7 @@ pub fn draw(name: &str, travel: &Travel) -> Result<Figure, Error> {
 }
 
 /// A mark for each run (or each spot, where they are very many).
-fn marks(canvas: &mut Canvas, frame: &Frame, travel: &Travel, y: impl Fn(&TravelRun) -> f64) {
+fn marks(canvas: &mut Canvas, frame: &Frame, travel: &TravelView, y: impl Fn(&TravelRun) -> f64) {
     let points = travel
         .runs
         .iter()
@@ -171,7 +169,7 @@ fn marks(canvas: &mut Canvas, frame: &Frame, travel: &Travel, y: impl Fn(&Travel
         if run.set_aside {
             canvas.mark(at, Mark::Cross, 4.2, Pen::Warn);
         } else {
-            canvas.mark(at, Mark::of_kind(run.build), 3.0, Pen::of_kind(run.build));
+            canvas.mark(at, Mark::for_kind(run.build), 3.0, Pen::for_kind(run.build));
         }
     }
 }

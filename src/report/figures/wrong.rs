@@ -6,7 +6,7 @@ use crate::report::words;
 
 /// Launches by what became of them.
 #[derive(Debug, Clone)]
-pub struct Wrong {
+pub struct WrongView {
     /// All launches.
     pub launches: usize,
     /// Each kind: its words and how many.
@@ -20,11 +20,11 @@ const SQUARES_MAX: usize = 200;
 const PER_LINE: usize = 25;
 const CELL: f64 = 18.0;
 
-/// Draws it.
+/// Draws one square a launch (or for several), by what became of them.
 ///
 /// # Errors
-/// As [`svg::draw`].
-pub fn draw(name: &str, view: &Wrong) -> Result<Figure, Error> {
+/// [`Error::Internal`] when a number to be drawn is not finite.
+pub fn draw(name: &str, view: &WrongView) -> Result<Figure, Error> {
     let each = view.launches.div_ceil(SQUARES_MAX).max(1);
     let wrong: usize = view.kinds.iter().map(|k| k.1).sum();
     let kinds = view.kinds.iter().enumerate().map(|(i, k)| (Some(i), k.1));

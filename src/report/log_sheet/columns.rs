@@ -16,9 +16,9 @@ pub(super) enum When {
 /// A column's head.
 #[derive(Serialize)]
 pub(super) struct Head {
-    /// As in the log.
+    /// Name of the column in the log.
     pub name: &'static str,
-    /// As people call it; empty where the name is that already.
+    /// Name in everyday words; empty where that is the column's name.
     heading: &'static str,
     /// What goes into it.
     hint: String,
@@ -28,7 +28,7 @@ pub(super) struct Head {
     pub when: When,
 }
 
-/// Width of the column with what to expect, as [`Head::width`].
+/// Width of the column of ranges to expect, in the unit of [`Head::width`].
 pub(super) const EXPECT_WIDTH: u32 = 31;
 
 /// What a sheet asks for.
@@ -43,9 +43,11 @@ pub(super) struct Asked {
 }
 
 impl Asked {
+    /// What a sheet under this set-up asks for.
+    ///
     /// * `aims` — whether an aim mark is given for some run
     /// * `any_vehicle` — whether the sheet may be for a vehicle that the set-up does not describe
-    pub fn of(setup: &Setup, aims: bool, any_vehicle: bool) -> Self {
+    pub fn from_setup(setup: &Setup, aims: bool, any_vehicle: bool) -> Self {
         let in_the_way = setup.obstacle.is_some() || setup.lane.is_some();
         Asked {
             across: setup.score.measure == Measure::Point || in_the_way || aims,

@@ -20,8 +20,8 @@ use rows::Filled;
 
 /// The sheet of the next session.
 ///
-/// * `settings` — one a run, in the order of the runs
-/// * `level` — of their ranges
+/// * `settings` — one for each run, in the order of the runs
+/// * `level` — level of the ranges in `settings`
 ///
 /// # Errors
 /// [`Error::Internal`] when template and view do not fit.
@@ -32,7 +32,7 @@ pub fn next(
     level: Level,
 ) -> Result<String, Error> {
     let aims = settings.iter().any(|s| s.aim_right_m.is_some());
-    let asked = Asked::of(&calibration.setup, aims, false);
+    let asked = Asked::from_setup(&calibration.setup, aims, false);
     let filled = rows::known(situation, settings, level, asked);
     write(&calibration.setup, asked, filled)
 }
@@ -42,9 +42,9 @@ pub fn next(
 /// * `vehicle` — its label, may be blank
 ///
 /// # Errors
-/// As [`next`].
+/// [`Error::Internal`] when template and view do not fit.
 pub fn first(setup: &Setup, session: &FirstSession, vehicle: &str) -> Result<String, Error> {
-    let asked = Asked::of(setup, false, true);
+    let asked = Asked::from_setup(setup, false, true);
     write(setup, asked, rows::guessed(setup, session, vehicle, asked))
 }
 
@@ -95,7 +95,7 @@ fn roles(asked: Asked) -> Vec<(&'static str, &'static str)> {
     roles
 }
 
-/// Before each run (common practice, no source).
+/// Checks before each run (common practice, no source).
 fn checks(asked: Asked) -> [&'static str; 9] {
     [
         if asked.obstacle {

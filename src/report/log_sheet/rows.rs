@@ -14,7 +14,7 @@ use serde::Serialize;
 /// Lines of a sheet: what fits on one side, and a dozen runs are a long session.
 const LINES: usize = 12;
 
-/// Wheel sets other than the one that is meant of which the sheet has room to speak.
+/// Most other wheel sets for which the sheet has room.
 const OTHER_WHEELS: usize = 2;
 
 const ORDER: &str = "so that a floor that gets dusty or a string that stretches is not taken for \
@@ -22,7 +22,7 @@ const ORDER: &str = "so that a floor that gets dusty or a string that stretches 
 
 /// A line of the table.
 #[derive(Serialize)]
-pub(super) struct Row {
+pub(super) struct SheetRow {
     /// What stands in the columns that are filled in before the run, in their order.
     before: Vec<String>,
     /// Ranges to expect, each with a box to tick.
@@ -34,16 +34,16 @@ pub(super) struct Row {
 pub(super) struct Filled {
     /// Vehicle, wheels, build, trim.
     pub labels: [String; 4],
-    /// Above the table.
+    /// Sentence above the table.
     pub above: String,
-    /// Below it, first.
+    /// Sentences below the table, before the fixed ones.
     pub below: Vec<String>,
-    pub rows: Vec<Row>,
+    pub rows: Vec<SheetRow>,
     /// Whether there are ranges to expect.
     pub expects: bool,
 }
 
-/// The next session's settings.
+/// The sheet filled in with the next session's settings.
 pub(super) fn known(
     situation: &Situation,
     settings: &[Setting],
@@ -92,7 +92,7 @@ pub(super) fn known(
     }
 }
 
-/// A first session from the wheels' size.
+/// The sheet filled in with first guesses from the wheels' diameter.
 pub(super) fn guessed(
     setup: &Setup,
     session: &FirstSession,
@@ -176,14 +176,14 @@ struct Before {
 }
 
 /// A line for each run, and empty ones.
-fn lines(runs: impl Iterator<Item = Before>, asked: Asked) -> Vec<Row> {
+fn lines(runs: impl Iterator<Item = Before>, asked: Asked) -> Vec<SheetRow> {
     runs.chain(std::iter::repeat_with(Before::default))
         .zip(1..=LINES)
         .map(|(run, number)| row(number, run, asked))
         .collect()
 }
 
-fn row(number: usize, run: Before, asked: Asked) -> Row {
+fn row(number: usize, run: Before, asked: Asked) -> SheetRow {
     let on_dial =
         |of: fn(DialSetting) -> i64| run.dial.map_or_else(String::new, |d| of(d).to_string());
     let mut before = vec![
@@ -199,7 +199,7 @@ fn row(number: usize, run: Before, asked: Asked) -> Row {
         run.lead_turns
             .map_or_else(String::new, |l| units::at_most_decimals(l, 2)),
     );
-    Row {
+    SheetRow {
         before,
         expect: run.expect,
     }

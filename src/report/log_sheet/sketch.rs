@@ -1,20 +1,20 @@
 //! The floor from above, not to scale: start mark, target, which side is plus, and the obstacle where there is one.
 
-use crate::setup::{ObstacleAt, Setup, Side};
+use crate::setup::{ObstacleAt, PassSide, Setup};
 use serde::Serialize;
 
 /// Where the start mark and the target stand in the sketch, which is 160 wide with its line at 80.
 const START_Y: f64 = 122.0;
 const TARGET_Y: f64 = 30.0;
 const LINE_X: f64 = 80.0;
-/// How far from the line an obstacle is drawn, whatever the distance: seen apart from it, and on the sketch.
+/// How far from the line an obstacle is drawn, whatever the distance: clear of the line, and still on the sketch.
 const ASIDE: f64 = 8.0;
 /// How far beside the obstacle the path is drawn.
 const CLEAR: f64 = 14.0;
 
 /// The obstacle and the way round it.
 #[derive(Serialize)]
-pub(super) struct Obstacle {
+pub(super) struct ObstacleSketch {
     x: f64,
     y: f64,
     /// `left` or `right`.
@@ -26,8 +26,8 @@ pub(super) struct Obstacle {
     label_anchor: &'static str,
 }
 
-/// The set-up's obstacle.
-pub(super) fn obstacle(setup: &Setup) -> Option<Obstacle> {
+/// The set-up's obstacle as it is drawn; `None` without one.
+pub(super) fn obstacle(setup: &Setup) -> Option<ObstacleSketch> {
     let obstacle = setup.obstacle.as_ref()?;
     let along = match obstacle.at {
         ObstacleAt::Fraction(part) => part,
@@ -42,13 +42,13 @@ pub(super) fn obstacle(setup: &Setup) -> Option<Obstacle> {
         ASIDE.copysign(obstacle.right_m)
     };
     let (pass, side) = match obstacle.pass {
-        Side::Left => ("left", -1.0),
-        Side::Right => ("right", 1.0),
+        PassSide::Left => ("left", -1.0),
+        PassSide::Right => ("right", 1.0),
     };
     let x = LINE_X + aside;
     // A quadratic curve goes half way to its middle point.
     let bend_x = LINE_X + 2.0 * (aside + side * CLEAR);
-    Some(Obstacle {
+    Some(ObstacleSketch {
         x,
         y: START_Y - along.clamp(0.25, 0.7) * (START_Y - TARGET_Y),
         pass,
@@ -66,10 +66,10 @@ mod tests {
     #[test]
     fn the_path_goes_by_the_side_it_must() {
         for (right_m, pass, side) in [
-            (0.2, Side::Left, -1.0),
-            (0.0, Side::Left, -1.0),
-            (-0.3, Side::Left, -1.0),
-            (-0.3, Side::Right, 1.0),
+            (0.2, PassSide::Left, -1.0),
+            (0.0, PassSide::Left, -1.0),
+            (-0.3, PassSide::Left, -1.0),
+            (-0.3, PassSide::Right, 1.0),
         ] {
             let mut setup = Setup::default();
             setup.obstacle = Some(crate::setup::Obstacle {
@@ -90,7 +90,7 @@ mod tests {
             at: ObstacleAt::Distance(3.0),
             right_m: 0.28,
             diameter_m: 0.24,
-            pass: Side::Left,
+            pass: PassSide::Left,
             touch_accept: 0.02,
         }
     }

@@ -1,9 +1,10 @@
 //! What plotters draws on: SVG in few bytes, its colours left open.
 //!
-//! Neighbours of one look become one path, points are told from the point before, and nothing repeats a default. Where a
-//! colour belongs only its pen is noted, so that one drawing comes out in the page's colours and on white paper.
+//! Consecutive shapes of one look become one path, points are written relative to the point before, and defaults are
+//! left out. Where a colour belongs only its pen is noted, so that one drawing comes out in the page's colours and on
+//! white paper.
 
-use super::{Pen, escaped};
+use super::pen::Pen;
 use crate::units::whole as number;
 use plotters_backend::text_anchor::{HPos, VPos};
 use plotters_backend::{
@@ -38,7 +39,7 @@ struct Look {
     opacity: f64,
 }
 
-/// From where to where a shape lies across, then down.
+/// Bounding box of a shape: its range across, then down.
 type Extent = [(i32, i32); 2];
 
 /// A figure in progress.
@@ -339,8 +340,9 @@ impl DrawingBackend for Backend {
     }
 }
 
-/// Which layer each shape lies in, and how many there are: the shapes of one layer do not overlap. Where something
-/// shines through, places covered twice are darker; within one path they would not be.
+/// The layer of each shape, and the number of layers: shapes of one layer do not overlap. Translucent shapes that
+/// overlap must be separate paths: SVG blends paths with each other, but paints one path only once wherever it overlaps
+/// itself.
 fn layers(shape: Shape, shapes: &[&[BackendCoord]]) -> (Vec<usize>, usize) {
     let radius = match shape {
         Shape::Dot { radius } => i32::try_from(radius).unwrap_or(i32::MAX),
@@ -353,7 +355,7 @@ fn layers(shape: Shape, shapes: &[&[BackendCoord]]) -> (Vec<usize>, usize) {
         let across = (a[0].1 <= b[0].0) | (b[0].1 <= a[0].0);
         !flat & (across | (a[1].1 <= b[1].0) | (b[1].1 <= a[1].0))
     };
-    // Of two whose extents overlap.
+    // Asked only of two shapes whose extents overlap.
     let overlap = |i: usize, j: usize| match shape {
         Shape::Line { .. } | Shape::Circle { .. } | Shape::Area | Shape::Block => true,
         Shape::Dot { radius } => {
@@ -364,7 +366,7 @@ fn layers(shape: Shape, shapes: &[&[BackendCoord]]) -> (Vec<usize>, usize) {
         }
     };
     let mut layer_of: Vec<usize> = Vec::with_capacity(shapes.len());
-    // By layer: the last shape that found it taken.
+    // For each layer the last shape that overlaps one in it.
     let mut taken: Vec<usize> = Vec::new();
     for (i, own) in extents.iter().enumerate() {
         for (j, (&layer, other)) in layer_of.iter().zip(&extents).enumerate() {
@@ -383,7 +385,7 @@ fn layers(shape: Shape, shapes: &[&[BackendCoord]]) -> (Vec<usize>, usize) {
     (layer_of, taken.len())
 }
 
-/// From where to where points lie that reach so far around.
+/// The bounding box of points, each with a radius.
 fn extent(points: &[BackendCoord], radius: i32) -> Extent {
     let none = (i32::MAX, i32::MIN);
     points.iter().fold([none, none], |[across, down], &(x, y)| {
@@ -395,7 +397,7 @@ fn extent(points: &[BackendCoord], radius: i32) -> Extent {
     })
 }
 
-/// Writes the way of a path through shapes, and ends it.
+/// Writes the path data of shapes, and closes the element.
 fn path<'s>(out: &mut String, shape: Shape, shapes: impl Iterator<Item = &'s [BackendCoord]>) {
     out.push_str(" d=\"");
     let mut before: Option<BackendCoord> = None;
@@ -446,7 +448,7 @@ fn path<'s>(out: &mut String, shape: Shape, shapes: impl Iterator<Item = &'s [Ba
     out.push_str("\"/>");
 }
 
-/// A way through points: to the first, then by the distance from the point before.
+/// Writes path data through points: the first absolute, each further one relative to the point before.
 fn way(out: &mut String, points: &[BackendCoord]) {
     let Some(&(x, y)) = points.first() else {
         return;
@@ -480,6 +482,23 @@ fn pair(out: &mut String, x: i32, y: i32) {
         out.push(' ');
     }
     number(out, y);
+}
+
+/// Adds plain text as it may stand in XML.
+pub(super) fn escaped(text: &str, out: &mut String) {
+    let mut rest = text;
+    while let Some(at) = rest.find(['&', '<', '>', '"', '\'']) {
+        out.push_str(&rest[..at]);
+        out.push_str(match rest.as_bytes()[at] {
+            b'&' => "&amp;",
+            b'<' => "&lt;",
+            b'>' => "&gt;",
+            b'"' => "&quot;",
+            _ => "&#39;",
+        });
+        rest = &rest[at + 1..];
+    }
+    out.push_str(rest);
 }
 
 #[cfg(test)]
@@ -528,7 +547,7 @@ mod tests {
             dots([12, 12, 9], [(5, 6), (7, 1), (0, 0)], 1.0),
             "<path fill=\"none\" stroke-linecap=\"round\" stroke=\"run\" stroke-width=\"24\" d=\"M5 6h0m2-5h0\"/><path fill=\"none\" stroke-linecap=\"round\" stroke=\"run\" stroke-width=\"18\" d=\"M0 0h0\"/>"
         );
-        // What shines through stays apart where it overlaps: the third lies clear of the first.
+        // Translucent shapes are separate paths where they overlap: the third lies clear of the first.
         assert_eq!(
             dots([12, 12, 12], [(5, 6), (7, 1), (45, 0)], 0.6),
             "<g fill=\"none\" stroke-linecap=\"round\" stroke=\"run\" stroke-width=\"24\" stroke-opacity=\"0.6\"><path d=\"M5 6h0m40-6h0\"/><path d=\"M7 1h0\"/></g>"

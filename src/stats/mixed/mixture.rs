@@ -92,22 +92,10 @@ impl Mixture {
             return f64::INFINITY;
         }
         let (centre, scale) = (self.centre(), self.scale());
-        let excess = |y: f64| self.cdf(y) - p;
-        // Outwards from the middle, each step twice as long as the last.
-        let outwards = |towards: f64| {
-            let place = |k: i32| centre + towards * scale * (2f64.powi(k) - 1.0);
-            let beyond = |k: &i32| towards * excess(place(*k)) >= 0.0;
-            let k = (0..1023).find(beyond).unwrap_or(1023);
-            (place(k - 1), place(k))
-        };
-        let (low, high) = if excess(centre) < 0.0 {
-            outwards(1.0)
-        } else {
-            let (inner, outer) = outwards(-1.0);
-            (outer, inner)
-        };
-        let found = optimise::root(excess, low, high.max(low), QUANTILE_WITHIN * scale);
-        found.unwrap_or(0.5 * (low + high))
+        let everywhere = (f64::NEG_INFINITY, f64::INFINITY);
+        let within = QUANTILE_WITHIN * scale;
+        optimise::root_outward(|y| self.cdf(y) - p, centre, scale, everywhere, within)
+            .unwrap_or(f64::NAN)
     }
 
     /// Median and central interval.

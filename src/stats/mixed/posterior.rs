@@ -14,6 +14,7 @@ use crate::stats::Numerical;
 use crate::stats::distributions::{TTable, half_t_ln_fall};
 use crate::stats::linalg::lower_triangle;
 use crate::stats::optimise;
+use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
 /// Degrees of freedom of the half-t prior on θ.
@@ -51,9 +52,10 @@ pub(super) const QUADRATURE: Quadrature = Quadrature {
 };
 
 /// The fit at one θ, with its weight.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(from = "NodeRow", into = "NodeRow")]
 pub struct Node {
-    /// θ = τ/σ, by the name it has in `calibration.json`.
+    /// θ = τ/σ.
     pub r: f64,
     /// Posterior probability of this node; all sum to 1.
     pub weight: f64,
@@ -65,12 +67,59 @@ pub struct Node {
     pub covariance: Vec<f64>,
 }
 
+/// A [`Node`] in JSON, where names would be a third of it: θ, weight, RSS, coefficients, covariance.
+type NodeRow = (f64, f64, f64, Vec<f64>, Vec<f64>);
+
+impl From<Node> for NodeRow {
+    fn from(node: Node) -> Self {
+        (node.r, node.weight, node.rss, node.beta, node.covariance)
+    }
+}
+
+impl From<NodeRow> for Node {
+    fn from((r, weight, rss, beta, covariance): NodeRow) -> Self {
+        Node {
+            r,
+            weight,
+            rss,
+            beta,
+            covariance,
+        }
+    }
+}
+
 /// All nodes, with what they share.
-#[derive(Debug, Clone)]
+#[derive(Debug, Clone, Serialize, Deserialize)]
+#[serde(try_from = "Written")]
 pub struct Posterior {
     nu: f64,
     nodes: Vec<Node>,
+    #[serde(skip)]
     table: Arc<TTable>,
+}
+
+/// A [`Posterior`] in JSON, which may hold anything.
+#[derive(Deserialize)]
+struct Written {
+    nu: f64,
+    nodes: Vec<Node>,
+}
+
+impl TryFrom<Written> for Posterior {
+    type Error = &'static str;
+
+    fn try_from(written: Written) -> Result<Self, Self::Error> {
+        let Written { nu, nodes } = written;
+        let columns = nodes.first().map_or(0, |node| node.beta.len());
+        let fits = |node: &Node| {
+            node.beta.len() == columns && node.covariance.len() == columns * (columns + 1) / 2
+        };
+        if nu >= 1.0 && columns > 0 && nodes.iter().all(fits) {
+            Ok(Self::from_nodes(nu, nodes))
+        } else {
+            Err("the nodes of a fit do not fit together")
+        }
+    }
 }
 
 impl Posterior {
@@ -91,7 +140,7 @@ impl Posterior {
         Ok(Self::from_nodes(design.nu(), nodes))
     }
 
-    /// Puts a posterior together again from its nodes (as a calibration file keeps them).
+    /// Puts a posterior together from its nodes.
     pub fn from_nodes(nu: f64, nodes: Vec<Node>) -> Self {
         Posterior {
             nu,

@@ -3,6 +3,7 @@
 use haltmark::calibration::{Calibration, file};
 use haltmark::decide::{Choice, Situation, dial};
 use haltmark::log::{LONGEST_M, SHORTEST_TARGET_M};
+use serde_json::Value;
 
 use super::{error_is_sound, faults_are_sound};
 
@@ -77,47 +78,11 @@ pub fn dials(calibration: &Calibration) {
     }
 }
 
-/// The text with the `check` that `haltmark fit` would give it: the file's own reason to refuse a sum is not
-/// followed by another. (FNV-1a over the head with an empty sum and no rigs, then the rigs without spaces; the rows of
-/// numbers stand as they are, at the start of their lines.)
+/// What the text holds as `haltmark fit` would write it: the file's own reason to refuse a sum is not followed by
+/// another.
 fn with_its_sum(text: &str) -> String {
-    let (Some(check), Some(rigs)) = (text.find("\"check\": \""), text.find("  \"rigs\": [")) else {
-        return text.to_string();
-    };
-    let from = check + "\"check\": \"".len();
-    let Some(length) = text[from..].find('"') else {
-        return text.to_string();
-    };
-    if rigs < from + length {
-        return text.to_string();
+    match serde_json::from_str(text) {
+        Ok(mut object @ Value::Object(_)) => file::sealed(&mut object),
+        _ => text.to_string(),
     }
-    let head = format!(
-        "{}{}  \"rigs\": []\n}}\n",
-        &text[..from],
-        &text[from + length..rigs]
-    );
-    let list = text[rigs + "  \"rigs\": ".len()..]
-        .trim_end()
-        .strip_suffix('}')
-        .unwrap_or("");
-    let summed = head + &without_spaces(list);
-    let sum = summed.bytes().fold(0xcbf2_9ce4_8422_2325_u64, |h, b| {
-        (h ^ u64::from(b)).wrapping_mul(0x0000_0100_0000_01b3)
-    });
-    format!("{}{sum:016x}{}", &text[..from], &text[from + length..])
-}
-
-fn without_spaces(json: &str) -> String {
-    let (mut out, mut quoted, mut escaped) = (String::new(), false, false);
-    let mut rest = json.chars().peekable();
-    while let Some(c) = rest.next() {
-        let starts_a_row = c == '\n' && rest.peek().is_some_and(|next| !next.is_whitespace());
-        if !quoted && c.is_whitespace() && !starts_a_row {
-            continue;
-        }
-        quoted ^= c == '"' && !escaped;
-        escaped = c == '\\' && !escaped;
-        out.push(c);
-    }
-    out
 }

@@ -1,7 +1,7 @@
 //! The log reader, on any bytes: text in whatever encoding, or a packed file.
 
 use haltmark::log::run::{Run, Season};
-use haltmark::log::{self, Options};
+use haltmark::log::{self, ReadOptions};
 use haltmark::setup::Setup;
 
 use super::{error_is_sound, faults_are_sound};
@@ -24,7 +24,7 @@ pub fn read_with(bytes: &[u8], setup: &Setup) -> Option<Season> {
         .expect("a temporary file");
     std::fs::write(file.path(), bytes).expect("the file can be written");
     let name = file.path().display().to_string();
-    match log::read(&[file.path().to_path_buf()], setup, &Options::default()) {
+    match log::read(&[file.path().to_path_buf()], setup, &ReadOptions::default()) {
         Err(error) => {
             error_is_sound(&error, &name);
             None

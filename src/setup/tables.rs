@@ -1,0 +1,360 @@
+//! The tables of the set-up file: what they may say, and the defaults.
+//!
+//! SI units inside (m, rad, turns): each field stands beside the key it has in the file, in the file's unit.
+
+use std::collections::BTreeMap;
+
+use crate::keys::{KeySpec, Keyed, Keys, Word, keyed};
+use crate::units::LengthUnit::{Cm, M};
+use crate::units::Unit::{Curve, Hundredths, Length, Plain};
+
+/// Longest length that a set-up may hold, in m and in cm: a kilometre, as in the log.
+const KM_IN_M: f64 = 1_000.0;
+const KM_IN_CM: f64 = 100_000.0;
+/// The smallest length above 0 that anybody sets, cm.
+const TENTH_MM_IN_CM: f64 = 0.01;
+/// Largest weight or penalty of the score.
+const LARGEST_WEIGHT: f64 = 1e6;
+
+const CHANCE: KeySpec = KeySpec::number(Plain, 0.0, 1.0).expected("a chance from 0 to 1");
+const WHEEL: KeySpec = KeySpec::number(Length(Cm), 0.5, 200.0)
+    .expected("a wheel's diameter in cm, 0.5 to 200")
+    .without("not given");
+const TARGET: KeySpec =
+    KeySpec::number(Length(M), 0.1, KM_IN_M).expected("a target's distance in m, at least 0.1");
+const WEIGHT: KeySpec = KeySpec::number(Plain, 0.0, LARGEST_WEIGHT).expected("a number, 0 or more");
+
+const fn cm(least: f64, most: f64, expected: &'static str) -> KeySpec {
+    KeySpec::number(Length(Cm), least, most).expected(expected)
+}
+
+const fn m(least: f64, most: f64, expected: &'static str) -> KeySpec {
+    KeySpec::number(Length(M), least, most).expected(expected)
+}
+
+const fn plain(least: f64, most: f64, expected: &'static str) -> KeySpec {
+    KeySpec::number(Plain, least, most).expected(expected)
+}
+
+/// Everything the set-up can say. [`Setup::default`] is the contract's defaults.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Setup {
+    /// The wheel dial.
+    pub dial: Dial,
+    /// Sizes of the vehicle.
+    pub vehicle: Vehicle,
+    /// Diameter of a wheel set where it differs, by label.
+    pub wheels_diameter_m: BTreeMap<String, f64>,
+    /// When a roll-back counts, and how often it may happen.
+    pub brake: Brake,
+    /// How finely the aim mark can be placed.
+    pub aim: Aim,
+    /// What can be announced and what counts.
+    pub event: Event,
+    /// The obstacle, if there is one.
+    pub obstacle: Option<Obstacle>,
+    /// The lane, if something is in the way.
+    pub lane: Option<Lane>,
+    /// What a miss costs.
+    pub score: Score,
+    /// Guesses that stand in while the log is short.
+    pub prior: Prior,
+}
+
+impl Keyed for Setup {
+    fn keys(&mut self, keys: &mut impl Keys) {
+        keys.table("dial", &mut self.dial, "");
+        keys.table("vehicle", &mut self.vehicle, "");
+        let wheels = &mut self.wheels_diameter_m;
+        keys.map("wheels", wheels, |keys, label, diameter_m| {
+            keys.table(label, &mut WheelSet { diameter_m }, "");
+        });
+        keys.table("brake", &mut self.brake, "");
+        keys.table("aim", &mut self.aim, "");
+        keys.table("event", &mut self.event, "");
+        // Needed keys have no default: what stands for them here is never kept.
+        let obstacle = Obstacle {
+            at: ObstacleAt::Fraction(0.5),
+            right_m: 0.0,
+            diameter_m: 0.0,
+            pass: PassSide::Left,
+            touch_accept: 0.02,
+        };
+        keys.optional_table("obstacle", &mut self.obstacle, obstacle, "");
+        keys.optional_table("lane", &mut self.lane, Lane { half_width_m: 0.0 }, "");
+        keys.table("score", &mut self.score, "");
+        keys.table("prior", &mut self.prior, "");
+        keys.check(|| self.faults());
+    }
+}
+
+impl Setup {
+    /// What does not go together, each as the key concerned and what was expected of it.
+    fn faults(&self) -> Vec<(&'static str, String)> {
+        let mut faults = Vec::new();
+        if let Some(shortest_m) = self.event.shortest_m {
+            if self
+                .event
+                .longest_m
+                .is_some_and(|longest_m| shortest_m > longest_m)
+            {
+                let expected = "expected no less than shortest_m";
+                faults.push(("event.longest_m", expected.to_string()));
+            }
+            if let Some(ObstacleAt::Distance(at_m)) = self.obstacle.as_ref().map(|o| o.at)
+                && at_m >= shortest_m
+            {
+                let expected = "expected the obstacle before the shortest target";
+                faults.push(("obstacle.at_m", expected.to_string()));
+            }
+        }
+        faults
+    }
+}
+
+/// `[wheels.NAME]`
+struct WheelSet<'a> {
+    diameter_m: &'a mut f64,
+}
+
+impl Keyed for WheelSet<'_> {
+    fn keys(&mut self, keys: &mut impl Keys) {
+        let spec = WHEEL.needed("expected diameter_cm in this table");
+        keys.key("diameter_cm", self.diameter_m, spec);
+    }
+}
+
+/// `[dial]`
+#[derive(Debug, Clone, PartialEq)]
+pub struct Dial {
+    /// Divisions of the wheel dial.
+    pub ticks_per_turn: u32,
+    /// Whether the set-up gave the number; else it is the default.
+    pub given: bool,
+}
+
+impl Default for Dial {
+    fn default() -> Self {
+        Dial {
+            ticks_per_turn: 20,
+            given: false,
+        }
+    }
+}
+
+impl Keyed for Dial {
+    fn keys(&mut self, keys: &mut impl Keys) {
+        let ticks = plain(1.0, 1000.0, "a whole number of dial divisions, 1 to 1000");
+        keys.key("ticks_per_turn", &mut self.ticks_per_turn, ticks);
+        self.given |= keys.is_given("ticks_per_turn");
+    }
+}
+
+keyed! {
+    /// `[vehicle]`
+    pub struct Vehicle {
+        /// Overall width.
+        width_m: Option<f64> = None, "width_cm",
+            cm(0.1, KM_IN_CM, "the vehicle's width in cm, above 0").without("not given");
+        /// Diameter of the wheels on the braked axle.
+        wheel_diameter_m: Option<f64> = None, "wheel_diameter_cm", WHEEL;
+    }
+}
+
+keyed! {
+    /// `[brake]`
+    pub struct Brake {
+        /// Rolled back by at least this much counts as a recoil.
+        recoil_from_m: f64 = 0.01, "recoil_from_cm",
+            cm(TENTH_MM_IN_CM, KM_IN_CM, "a length in cm above 0: how far it must roll back to count");
+        /// Recoil chance that a lead in use may carry.
+        recoil_accept: f64 = 0.10, "recoil_accept", CHANCE;
+    }
+}
+
+keyed! {
+    /// `[aim]`
+    pub struct Aim {
+        /// Step of the aim mark.
+        step_m: f64 = 0.005, "step_cm", cm(TENTH_MM_IN_CM, 1000.0, "a length in cm, 0.01 to 1000");
+    }
+}
+
+/// Which of the event's runs count.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Counts {
+    /// The best run.
+    #[default]
+    Best,
+    /// The sum of all runs.
+    Sum,
+    /// The last run.
+    Last,
+}
+
+impl Word for Counts {
+    const ALL: &'static [Counts] = &[Counts::Best, Counts::Sum, Counts::Last];
+}
+
+keyed! {
+    /// `[event]`
+    pub struct Event {
+        /// Shortest target that can be announced; `None`: the log's shortest.
+        shortest_m: Option<f64> = None, "shortest_m", TARGET.without("the shortest target in the log");
+        /// Longest target that can be announced; `None`: the log's longest.
+        longest_m: Option<f64> = None, "longest_m", TARGET.without("the longest target in the log");
+        /// Step it is announced in.
+        step_m: f64 = 0.10, "step_m", m(0.001, KM_IN_M, "a step in m, at least 0.001");
+        /// How many runs count.
+        runs: u32 = 2, "runs", plain(1.0, 20.0, "a whole number of runs, 1 to 20");
+        /// How they count together.
+        counts: Counts = Counts::Best, "counts", KeySpec::words(&["best", "sum", "last"]);
+    }
+}
+
+/// Where along the line the obstacle stands.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum ObstacleAt {
+    /// A fraction of the target's distance.
+    Fraction(f64),
+    /// A fixed distance from the start mark, m.
+    Distance(f64),
+}
+
+/// Two keys of the obstacle's table, of which one must be given.
+impl Keyed for ObstacleAt {
+    fn keys(&mut self, keys: &mut impl Keys) {
+        let (mut at, mut at_m) = match *self {
+            ObstacleAt::Fraction(fraction) => (Some(fraction), None),
+            ObstacleAt::Distance(at_m) => (None, Some(at_m)),
+        };
+        let fraction = "a fraction of the target's distance, 0.01 to 0.99; or at_m, in m";
+        keys.key("at", &mut at, plain(0.01, 0.99, fraction));
+        let distance = "a distance from the start mark in m, above 0";
+        keys.key("at_m", &mut at_m, m(0.01, KM_IN_M, distance));
+        let given = (keys.is_given("at"), keys.is_given("at_m"));
+        keys.check(|| match given {
+            (true, true) => vec![("at_m", "expected at or at_m, not both".to_string())],
+            (false, false) => {
+                let needed = "expected where along the line it stands: at, a fraction of the target, or at_m";
+                vec![("at", needed.to_string())]
+            }
+            _ => Vec::new(),
+        });
+        if let Some(at_m) = at_m {
+            *self = ObstacleAt::Distance(at_m);
+        } else if let Some(fraction) = at {
+            *self = ObstacleAt::Fraction(fraction);
+        }
+    }
+}
+
+/// A side of the line, as seen from the start mark looking at the target.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PassSide {
+    /// Left of the line.
+    Left,
+    /// Right of the line.
+    Right,
+}
+
+impl Word for PassSide {
+    const ALL: &'static [PassSide] = &[PassSide::Left, PassSide::Right];
+}
+
+/// `[obstacle]`
+#[derive(Debug, Clone, PartialEq)]
+pub struct Obstacle {
+    /// Where along the line it stands.
+    pub at: ObstacleAt,
+    /// Where across the line its centre stands, m, right positive.
+    pub right_m: f64,
+    /// Diameter, m.
+    pub diameter_m: f64,
+    /// The side on which the vehicle must pass it.
+    pub pass: PassSide,
+    /// Chance of a touch that a trim may carry.
+    pub touch_accept: f64,
+}
+
+impl Keyed for Obstacle {
+    fn keys(&mut self, keys: &mut impl Keys) {
+        self.at.keys(keys);
+        let right = cm(
+            -KM_IN_CM,
+            KM_IN_CM,
+            "a length in cm: + right of the line, - left of it",
+        )
+        .needed("expected right_cm: where across the line it stands");
+        keys.key("right_cm", &mut self.right_m, right);
+        let diameter = cm(TENTH_MM_IN_CM, KM_IN_CM, "a diameter in cm, above 0")
+            .needed("expected diameter_cm");
+        keys.key("diameter_cm", &mut self.diameter_m, diameter);
+        let pass = KeySpec::words(&["left", "right"])
+            .needed("expected pass: the side of it that the vehicle must go by, left or right");
+        keys.key("pass", &mut self.pass, pass);
+        keys.key("touch_accept", &mut self.touch_accept, CHANCE);
+    }
+}
+
+/// `[lane]`
+#[derive(Debug, Clone, PartialEq)]
+pub struct Lane {
+    /// Free width on either side of the line.
+    pub half_width_m: f64,
+}
+
+impl Keyed for Lane {
+    fn keys(&mut self, keys: &mut impl Keys) {
+        let half_width = m(0.01, KM_IN_M, "a width in m, above 0")
+            .needed("expected half_width_m: the free width on either side of the line");
+        keys.key("half_width_m", &mut self.half_width_m, half_width);
+    }
+}
+
+/// What is measured as the miss.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Measure {
+    /// Straight distance.
+    #[default]
+    Point,
+    /// Along the line only.
+    Line,
+}
+
+impl Word for Measure {
+    const ALL: &'static [Measure] = &[Measure::Point, Measure::Line];
+}
+
+keyed! {
+    /// `[score]`; lower is better.
+    pub struct Score {
+        /// What is measured.
+        measure: Measure = Measure::Point, "measure", KeySpec::words(&["point", "line"]);
+        /// Cost of each cm of miss. At 0 every setting would be as good as any other.
+        per_cm: f64 = 1.0, "per_cm", plain(1e-6, LARGEST_WEIGHT, "a number above 0");
+        /// Cost of each second of run time.
+        per_s: f64 = 0.0, "per_s", WEIGHT;
+        /// How far past the target a run may go before it costs `long_penalty` more.
+        long_limit_m: f64 = 0.5, "long_limit_cm", cm(0.0, KM_IN_CM, "a length in cm, 0 or more");
+        /// Extra cost of a run that went past the target by more than `long_limit_m`.
+        long_penalty: f64 = 0.0, "long_penalty", WEIGHT;
+        /// Cost of touching the obstacle.
+        touch_penalty: f64 = 0.0, "touch_penalty", WEIGHT;
+    }
+}
+
+keyed! {
+    /// `[prior]`
+    pub struct Prior {
+        /// Guess for how far sessions differ along.
+        between_sessions_m: f64 = 0.10, "between_sessions_cm",
+            cm(TENTH_MM_IN_CM, KM_IN_CM, "a length in cm, above 0");
+        /// Guess for how far sessions differ in heading, rad.
+        between_sessions_rad: f64 = 0.006, "between_sessions_cm_per_m",
+            KeySpec::number(Hundredths, 0.001, 100.0).expected("cm to the side for each m ahead, 0.001 to 100");
+        /// Guess (SD) for a trim's curvature κ, 1/m. The file's `curve_cm_per_m2` is 100·κ/2.
+        curvature_per_m: f64 = 0.03, "curve_cm_per_m2",
+            KeySpec::number(Curve, 0.001, 100.0).expected("cm per m², 0.001 to 100");
+    }
+}
