@@ -2,7 +2,7 @@
 //! formula. A small version runs with the tests; the tables on demand:
 //! `cargo test --release --test comparisons -- --ignored --nocapture`.
 
-use haltmark::decide::compare::{By, Comparison, Verdict, compare};
+use haltmark::decide::compare::{Better, By, Comparison, compare};
 use haltmark::setup::Setup;
 use haltmark::simulate::{self, RigTruth as Rig, Truth};
 use haltmark::stats::interval::{Interval, Level};
@@ -74,7 +74,7 @@ impl Season {
     }
 }
 
-fn count(all: &[Comparison], verdict: Verdict) -> usize {
+fn count(all: &[Comparison], verdict: Better) -> usize {
     all.iter().filter(|c| c.verdict == verdict).count()
 }
 
@@ -111,7 +111,7 @@ fn verdicts_are_seldom_false() {
         shared: 0.5,
     };
     let all = equal.all(100, 1);
-    let false_ones = all.len() - count(&all, Verdict::Undecided);
+    let false_ones = all.len() - count(&all, Better::Undecided);
     assert!(false_ones <= 19, "{false_ones}");
     for (what, share) in ["per turn", "overshoot", "ratio"]
         .iter()
@@ -124,8 +124,8 @@ fn verdicts_are_seldom_false() {
         ..equal
     };
     let all = better.all(60, 1001);
-    assert!(count(&all, Verdict::A) <= 1);
-    assert!(count(&all, Verdict::B) > 20, "{}", count(&all, Verdict::B));
+    assert!(count(&all, Better::A) <= 1);
+    assert!(count(&all, Better::B) > 20, "{}", count(&all, Better::B));
 }
 
 const SEASONS: u64 = 1000;
@@ -149,7 +149,7 @@ fn verdicts() {
                 let all = season.all(SEASONS, from);
                 from += SEASONS;
                 let [a, b, open] =
-                    [Verdict::A, Verdict::B, Verdict::Undecided].map(|v| count(&all, v));
+                    [Better::A, Better::B, Better::Undecided].map(|v| count(&all, v));
                 let mut more: Vec<usize> = all.iter().filter_map(|c| c.runs_to_settle).collect();
                 more.sort_unstable();
                 let [turn, roll, spread] = coverage(&all, ratio);
@@ -255,7 +255,7 @@ fn more_runs() {
                 let (short, long) = (runs(&now), runs(&longer));
                 assert!(short.iter().eq(long.iter().take(short.len())));
                 let then = longer.compared(500_000 + seed);
-                Some((more, then.verdict == Verdict::B))
+                Some((more, then.verdict == Better::B))
             })
             .collect();
         let settled = of.iter().filter(|o| o.1).count();

@@ -54,8 +54,8 @@ pub fn fit_watched(
     watch: Watch,
 ) -> Result<Calibration, Error> {
     let (season, undated) = since::picked(season, options.since)?;
-    let log_targets_m = range::of_log(&season);
-    let range = EventRange::of(setup, log_targets_m)?;
+    let log_targets_m = range::logged_targets_m(&season);
+    let range = EventRange::from_setup(setup, log_targets_m)?;
     let middle_lead = rows::middle_lead(&season);
     let rigs = group::rigs(&season);
     let done = AtomicU64::new(0);
@@ -277,7 +277,7 @@ struct Line {
 }
 
 impl Line {
-    fn of(beta: impl Fn(usize) -> f64, fit: &TravelFit) -> Self {
+    fn from_coefficients(beta: impl Fn(usize) -> f64, fit: &TravelFit) -> Self {
         Line {
             overshoot_m: beta(fit.turns_column - 1),
             per_turn_m: beta(fit.turns_column),
@@ -303,8 +303,8 @@ fn worded(runs: &RigRuns, blunder: &Blunder, with: &Fits, range: EventRange) -> 
             let coefficient = |column| with.travel.posterior.coefficient(column);
             let without = |column| coefficient(column) - blunder.moves[column];
             let (with, without) = (
-                Line::of(coefficient, &with.travel),
-                Line::of(without, &with.travel),
+                Line::from_coefficients(coefficient, &with.travel),
+                Line::from_coefficients(without, &with.travel),
             );
             let moved = with.turns_for(middle) - without.turns_for(middle);
             format!(

@@ -51,7 +51,7 @@ impl Calibration {
     /// # Errors
     /// [`Error::CannotAnswer`] when the two leave nothing.
     pub fn range(&self) -> Result<EventRange, Error> {
-        EventRange::of(&self.setup, self.log_targets_m)
+        EventRange::from_setup(&self.setup, self.log_targets_m)
     }
 }
 

@@ -87,7 +87,7 @@ pub fn first(setup: &Setup, wheels: Option<&str>, seed: u64) -> Result<FirstSess
     let event = &setup.event;
     let mut targets_m = Vec::new();
     if diameter_m.is_some() || event.shortest_m.is_some() || event.longest_m.is_some() {
-        targets_m = spread(EventRange::of(setup, USUAL_RANGE_M)?);
+        targets_m = spread(EventRange::from_setup(setup, USUAL_RANGE_M)?);
         shuffle(&mut targets_m, seed);
     }
     let dial = |target_m: f64| {

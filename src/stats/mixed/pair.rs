@@ -57,9 +57,9 @@ pub struct Contrasted {
     pub difference: Normal,
 }
 
-/// One point: a state of the spreads that the data leave open.
+/// One point of the quasi-random sample: spreads and a common fraction, with their posterior probability.
 #[derive(Debug, Clone)]
-pub struct Point {
+pub struct SamplePoint {
     /// Posterior probability; all sum to 1.
     pub weight: f64,
     /// sd within groups, of the first and the second.
@@ -76,7 +76,7 @@ pub struct Point {
 #[derive(Debug, Clone)]
 pub struct Pair {
     /// The points.
-    pub points: Vec<Point>,
+    pub points: Vec<SamplePoint>,
     /// Number of groups that both have rows in.
     pub shared: usize,
 }
@@ -121,7 +121,7 @@ impl Pair {
             let spreads = spreads(i);
             let joint = Joint::new(&sides, &shared, &spreads, rho)?;
             ln_weights.push(joint.ln_gain + ln_even);
-            points.push(Point {
+            points.push(SamplePoint {
                 weight: 0.0,
                 sigma: [spreads[0].sigma, spreads[1].sigma],
                 tau: [spreads[0].tau(), spreads[1].tau()],
@@ -469,7 +469,7 @@ mod tests {
         assert!(pair.effective_points() > 1000.0);
 
         let n = [9, 8];
-        let full = |point: &Point, rho: f64| {
+        let full = |point: &SamplePoint, rho: f64| {
             let of = |i: usize| if i < n[0] { (0, i) } else { (1, i - n[0]) };
             let total = n[0] + n[1];
             let v = DMatrix::from_fn(total, total, |i, j| {
