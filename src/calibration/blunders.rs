@@ -6,7 +6,7 @@
 
 use super::heading::HeadingFit;
 use super::travel::TravelFit;
-use crate::stats::distributions::t_sf;
+use crate::stats::distributions::{t_quantile, t_sf};
 use crate::stats::mixed::{Design, LeaveOut, Reml, Rows};
 use nalgebra::DVector;
 
@@ -92,10 +92,10 @@ impl Side<'_> {
             return Vec::new();
         };
         let deletions = self.rows.deletions(&with);
-        let p_value = |t: f64, nu: f64| 2.0 * t_sf(t.abs(), nu) * tests;
+        let least = t_quantile(1.0 - (0.5 * screen / tests).min(0.5), with.nu - 1.0);
         let suspects = deletions.iter().enumerate().filter_map(|(i, deletion)| {
             let t = deletion.as_ref()?.residual;
-            (p_value(t, with.nu - 1.0) < screen).then_some(i)
+            (t.abs() >= least).then_some(i)
         });
         let mut suspects = suspects.peekable();
         if suspects.peek().is_none() {
@@ -110,7 +110,7 @@ impl Side<'_> {
                 launch: self.launches[i],
                 found: self.found,
                 off: self.rows.y[i] - (self.rows.x.row(i) * &without.beta)[0],
-                p: p_value(t, without.nu),
+                p: 2.0 * t_sf(t.abs(), without.nu) * tests,
                 moves: &with.beta - without.beta,
             };
             (blunder.p < P_MAX).then(|| (self.rows.group[i], blunder))

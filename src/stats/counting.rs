@@ -86,7 +86,7 @@ fn binomial(n: usize, p: f64) -> Vec<f64> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stats::distributions::f_cdf;
+    use crate::stats::distributions::f_sf;
 
     /// P(X ≥ k) of a binomial is a tail of F with 2k and 2(n − k + 1) degrees of freedom (Abramowitz & Stegun 26.5.24,
     /// 26.6.2).
@@ -95,7 +95,7 @@ mod tests {
         let (n, p) = (20.0, 0.05);
         for k in 1..6 {
             let (a, b) = (f64::from(k), n - f64::from(k) + 1.0);
-            let wanted = f_cdf(b * p / (a * (1.0 - p)), 2.0 * a, 2.0 * b);
+            let wanted = f_sf(a * (1.0 - p) / (b * p), 2.0 * b, 2.0 * a);
             let got = out_at_least(k as usize, &[8, 8, 4], p, 0.0);
             assert!((got - wanted).abs() < 1e-11, "{k}: {got} {wanted}");
         }

@@ -11,10 +11,6 @@ use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 /// of the entries (2e-16 times the growth of a small matrix) is no longer small beside what is left.
 const ALIASED: f64 = 1e-11;
 
-/// Smallest diagonal of R for columns of length 1: the share of a column's length that the columns before it do
-/// not explain. Some hundred times the rounding of a column; the hardest published set (Filip) stays above it.
-const LEAST_LENGTH: f64 = 1e-13;
-
 /// Index of entry (i, j) in a lower triangle kept by rows: (0, 0), (1, 0), (1, 1), (2, 0) …
 pub fn packed(i: usize, j: usize) -> usize {
     let (i, j) = if i >= j { (i, j) } else { (j, i) };
@@ -220,92 +216,9 @@ impl Sequential {
     }
 }
 
-/// An ordinary least-squares solution.
-#[derive(Debug, Clone)]
-pub struct Ls {
-    /// Coefficients, p.
-    pub beta: DVector<f64>,
-    /// Residual sum of squares.
-    pub rss: f64,
-    /// (X'X)⁻¹, p × p.
-    pub xtx_inverse: DMatrix<f64>,
-    /// y − Xβ, n; the part of `y` at right angles to the columns, so small residuals keep their digits.
-    pub residuals: DVector<f64>,
-    /// Diagonal of X(X'X)⁻¹X', n, each in [0, 1].
-    pub leverage: DVector<f64>,
-}
-
-/// Least squares by QR on columns scaled to length 1, which keeps the digits that normal equations lose (Golub and
-/// Van Loan, Matrix Computations, section 5.3).
-///
-/// # Errors
-/// [`Numerical::Shape`] when `y` has not one entry a row; [`Numerical::NotFinite`]; [`Numerical::RankLost`] naming the
-/// first column that those before it explain, or the first beyond the number of rows.
-pub fn qr_least_squares(x: &DMatrix<f64>, y: &DVector<f64>) -> Result<Ls, Numerical> {
-    let (n, p) = x.shape();
-    if y.len() != n {
-        return Err(Numerical::Shape {
-            what: "a response must have one entry a row of the design",
-        });
-    }
-    if !x.iter().chain(y.iter()).all(|entry| entry.is_finite()) {
-        return Err(Numerical::NotFinite {
-            what: "an entry of a least-squares problem",
-        });
-    }
-    if p > n {
-        return Err(Numerical::RankLost { column: n });
-    }
-    let mut scaled = x.clone();
-    let mut scale = DVector::zeros(p);
-    for j in 0..p {
-        let length = scaled.column(j).norm();
-        if length < f64::MIN_POSITIVE || !length.is_finite() {
-            return Err(Numerical::RankLost { column: j });
-        }
-        scale[j] = 1.0 / length;
-        scaled.column_mut(j).scale_mut(scale[j]);
-    }
-    let qr = scaled.qr();
-    let r = qr.r();
-    for j in 0..p {
-        if r[(j, j)].abs() < LEAST_LENGTH {
-            return Err(Numerical::RankLost { column: j });
-        }
-    }
-    let mut rotated = y.clone();
-    qr.q_tr_mul(&mut rotated);
-    let head = rotated.rows(0, p).into_owned();
-    let rss = rotated.rows(p, n - p).norm_squared();
-
-    let inverse_r = r
-        .solve_upper_triangular(&DMatrix::identity(p, p))
-        .expect("the diagonal of R was just found to be away from 0");
-    let beta = r
-        .solve_upper_triangular(&head)
-        .expect("the diagonal of R was just found to be away from 0")
-        .component_mul(&scale);
-    let scaled_inverse = DMatrix::from_diagonal(&scale) * inverse_r;
-    let xtx_inverse = &scaled_inverse * scaled_inverse.transpose();
-
-    let q = qr.q();
-    let leverage = DVector::from_fn(n, |i, _| q.row(i).norm_squared().min(1.0));
-    // Projecting twice takes out what rounding left of the columns the first time.
-    let once = y - &q * head;
-    let residuals = &once - &q * q.tr_mul(&once);
-    Ok(Ls {
-        beta,
-        rss,
-        xtx_inverse,
-        residuals,
-        leverage,
-    })
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use proptest::prelude::*;
 
     #[test]
     fn factors_multiply_back() {
@@ -336,24 +249,16 @@ mod tests {
         let squares = x.tr_mul(&x);
         assert_eq!(Factor::new(&squares).unwrap_err(), lost);
         assert_eq!(estimable_columns(&squares), [0, 1]);
-        let y = DVector::from_row_slice(&[1., 2., 3., 4.]);
-        assert_eq!(qr_least_squares(&x, &y).unwrap_err(), lost);
         let zero = DMatrix::from_row_slice(2, 2, &[1.0, 0.0, 0.0, 0.0]);
         let lost = Numerical::RankLost { column: 1 };
         assert_eq!(Factor::new(&zero).unwrap_err(), lost);
-        let one_row = DMatrix::from_row_slice(1, 2, &[1.0, 3.0]);
-        let lost_too = qr_least_squares(&one_row, &DVector::from_element(1, 2.0)).unwrap_err();
-        assert_eq!(lost_too, lost);
     }
 
     #[test]
     fn nan_and_infinity_are_refused() {
         for bad in [f64::NAN, f64::INFINITY] {
             let a = DMatrix::from_row_slice(2, 2, &[1.0, 0.1, 0.1, bad]);
-            let y = DVector::from_row_slice(&[1.0, 2.0]);
             assert!(matches!(Factor::new(&a), Err(Numerical::NotFinite { .. })));
-            let fit = qr_least_squares(&a, &y);
-            assert!(matches!(fit, Err(Numerical::NotFinite { .. })));
         }
     }
 
@@ -361,22 +266,6 @@ mod tests {
     fn wrong_shapes_are_refused_in_words() {
         let x = DMatrix::zeros(3, 2);
         assert!(matches!(Factor::new(&x), Err(Numerical::Shape { .. })));
-        let fit = qr_least_squares(&x, &DVector::zeros(2));
-        assert!(matches!(fit, Err(Numerical::Shape { .. })));
-    }
-
-    #[test]
-    fn a_line_through_three_points_by_hand() {
-        // Points (0, 1), (1, 3), (2, 4): slope 3/2, intercept 7/6, residuals −1/6, 1/3, −1/6.
-        let x = DMatrix::from_row_slice(3, 2, &[1., 0., 1., 1., 1., 2.]);
-        let fit = qr_least_squares(&x, &DVector::from_row_slice(&[1., 3., 4.])).unwrap();
-        assert!((fit.beta[0] - 7. / 6.).abs() < 1e-14);
-        assert!((fit.beta[1] - 1.5).abs() < 1e-14);
-        assert!((fit.rss - 1. / 6.).abs() < 1e-14);
-        assert!((fit.residuals[1] - 1. / 3.).abs() < 1e-14);
-        assert!((fit.leverage[0] - 5. / 6.).abs() < 1e-14);
-        assert!((fit.xtx_inverse[(1, 1)] - 0.5).abs() < 1e-14);
-        assert!((fit.xtx_inverse[(0, 1)] + 0.5).abs() < 1e-14);
     }
 
     /// y = (1, 3, 4) on ones, on (0, 1, 2) and on twice that: 64/3 for the mean, 9/2 for the slope, 1/6 left.
@@ -393,20 +282,5 @@ mod tests {
         let bad = DMatrix::from_row_slice(2, 2, &[1.0, f64::NAN, f64::NAN, 1.0]);
         let bad = Sequential::from_cross_products(&bad);
         assert!(matches!(bad, Err(Numerical::NotFinite { .. })));
-    }
-
-    proptest! {
-        #[test]
-        fn both_factorisations_agree(entries in prop::collection::vec(-1.0..1.0f64, 40)) {
-            let x = DMatrix::from_row_slice(10, 4, &entries);
-            let y = DVector::from_fn(10, |i, _| entries[3 * i] + i as f64);
-            if let (Ok(fit), Ok(factor)) = (qr_least_squares(&x, &y), Factor::new(&x.tr_mul(&x))) {
-                let size = 1.0 + fit.xtx_inverse.amax();
-                prop_assert!((factor.inverse() - &fit.xtx_inverse).amax() < 1e-9 * size * size);
-                prop_assert!(x.tr_mul(&fit.residuals).amax() < 1e-12);
-                prop_assert!((fit.residuals.norm_squared() - fit.rss).abs() < 1e-11 * (1.0 + fit.rss));
-                prop_assert!((fit.leverage.sum() - 4.0).abs() < 1e-12);
-            }
-        }
     }
 }

@@ -233,11 +233,6 @@ impl Logistic {
         &self.covariance
     }
 
-    /// l* at the estimate.
-    pub fn penalised_ln_likelihood(&self) -> f64 {
-        self.penalised
-    }
-
     /// Highest l* with coefficient `j` held at `value`, the penalty still that of all coefficients.
     ///
     /// Where outcomes are separated, l* has a top for each row that the even chance can settle on, so one start is not

@@ -1,5 +1,6 @@
 //! General statistics; knows nothing of vehicles, logs or files.
 
+pub mod anova;
 pub mod charts;
 pub mod correlation;
 pub mod counting;
@@ -8,7 +9,6 @@ pub mod distributions;
 pub mod exchange;
 pub mod interval;
 pub mod lattice;
-pub mod least_squares;
 pub mod linalg;
 pub mod logistic;
 pub mod mixed;

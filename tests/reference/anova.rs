@@ -2,7 +2,7 @@
 //! data with 7 and 13 constant leading digits sets the tolerances (SmLs04 10 digits, SmLs07 4).
 
 use crate::read::{Check, cases, data_of, value};
-use haltmark::stats::least_squares::{f_test, within_groups};
+use haltmark::stats::anova::{f_test, within_groups};
 
 #[test]
 fn certified_tables() {

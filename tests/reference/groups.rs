@@ -2,8 +2,10 @@
 //! et al. 1994 (gas before and after insulation); limits and tests from R 4.2.2 and mpmath 1.4.1. Relative 1e-7, p values 1e-5.
 
 use crate::read::{Check, case, data_of, value, values};
-use haltmark::stats::distributions::{chi2_quantile, f_cdf, f_quantile, f_sf, t_quantile};
-use haltmark::stats::least_squares::{Squares, f_test, fit, within_groups};
+use haltmark::stats::anova::{Squares, within_groups};
+use haltmark::stats::distributions::{chi2_quantile, f_quantile, f_sf, t_quantile};
+use haltmark::stats::mixed::{Groups, Rows};
+use haltmark::stats::nested::Grouped;
 use nalgebra::{DMatrix, DVector};
 
 const GROUP: &str = "compare_groups.json";
@@ -38,7 +40,9 @@ fn ratios_of_two_variances() {
         let wanted = &expected["variance_ratio"];
         let (f, d1, d2) = (variance(&a) / variance(&b), a.df as f64, b.df as f64);
         check.relative(format!("{name} F"), f, value(&wanted["f"]), 1e-7);
-        let p = 2.0 * f_cdf(f, d1, d2).min(f_sf(f, d1, d2));
+        // Below F with d1 and d2 is above 1/F with d2 and d1.
+        let below = f_sf(1.0 / f, d2, d1);
+        let p = 2.0 * below.min(f_sf(f, d1, d2));
         check.relative(format!("{name} p"), p, value(&wanted["p_two_sided"]), 1e-5);
         let ends = values(&wanted["ci95"]);
         let low = f / f_quantile(0.975, d1, d2);
@@ -47,7 +51,7 @@ fn ratios_of_two_variances() {
         check.relative(format!("{name} high"), high, ends[1], 1e-7);
         if let Some(printed) = expected.get("published") {
             let printed = value(&printed["f_cdf"]);
-            check.absolute(format!("{name} printed"), f_cdf(f, d1, d2), printed, 1e-6);
+            check.absolute(format!("{name} printed"), below, printed, 1e-6);
         }
     }
     check.finish();
@@ -60,27 +64,33 @@ fn two_straight_lines() {
     let expected = &case["expected"];
     let table = data_of(&case);
     let (x, group) = (table.numbers("x"), table.text("group"));
-    let y = DVector::from_vec(table.numbers("y"));
+    let y = table.numbers("y");
+    let n = y.len();
     let after: Vec<f64> = group
         .iter()
         .map(|g| f64::from(u8::from(*g == "After")))
         .collect();
-    let columns: [&dyn Fn(usize) -> f64; 4] =
-        [&|_| 1.0, &|i| x[i], &|i| after[i], &|i| after[i] * x[i]];
-    let lines = |used: &[usize]| {
-        let design = DMatrix::from_fn(x.len(), used.len(), |i, j| columns[used[j]](i));
-        fit(&design, &y).expect("a fit")
+    let both: Vec<f64> = after.iter().zip(&x).map(|(after, x)| after * x).collect();
+    let columns = [&vec![1.0; n][..], &x, &after, &both];
+    let one_group = Groups::from(vec![0; n]);
+    let sums = Grouped::new(&columns, &y, &one_group);
+    let lines = |used: usize| {
+        let rows = Rows {
+            x: DMatrix::from_fn(n, used, |i, j| columns[j][i]),
+            y: DVector::from_column_slice(&y),
+            group: one_group.clone(),
+        };
+        let design = rows.design(&[], 0.0).expect("full rank");
+        design.at(0.0).expect("full rank")
     };
-    let one = lines(&[0, 1]);
-    let parallel = lines(&[0, 1, 2]);
-    let separate = lines(&[0, 1, 2, 3]);
+    let (parallel, separate) = (lines(3), lines(4));
     let mut check = Check::new("Whiteside gas");
-    for (key, smaller, larger) in [
-        ("equal_slopes", &parallel, &separate),
-        ("same_intercept_given_parallel", &one, &parallel),
-        ("same_line", &one, &separate),
+    for (key, smaller, more) in [
+        ("equal_slopes", &[0, 1, 2][..], &[3][..]),
+        ("same_intercept_given_parallel", &[0, 1], &[2]),
+        ("same_line", &[0, 1], &[2, 3]),
     ] {
-        let test = f_test(smaller.rest, larger.rest).expect(key);
+        let test = sums.more_at(0.0, smaller, more).expect(key).test;
         check.relative(format!("{key} F"), test.f, value(&expected[key]["f"]), 1e-7);
         check.relative(format!("{key} p"), test.p, value(&expected[key]["p"]), 1e-5);
         let df = [test.d1 as f64, test.d2 as f64];
@@ -106,10 +116,11 @@ fn two_straight_lines() {
             ],
         ),
     ] {
-        let t = t_quantile(0.975, fitted.rest.df as f64);
+        let t = t_quantile(0.975, fitted.nu);
+        let variances = fitted.covariance().diagonal() * (fitted.rss / fitted.nu);
         for (j, name) in names.iter().enumerate() {
             let wanted = &expected[model][name];
-            let (estimate, error) = (fitted.beta[j], fitted.standard_error(j));
+            let (estimate, error) = (fitted.beta[j], variances[j].sqrt());
             let ends = values(&wanted["ci95"]);
             let row = |what: &str| format!("{model} {name} {what}");
             check.relative(row("estimate"), estimate, value(&wanted["estimate"]), 1e-7);

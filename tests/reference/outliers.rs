@@ -3,44 +3,46 @@
 
 use crate::read::{Check, case, data_of, value, values};
 use haltmark::stats::distributions::{t_quantile, t_sf};
-use haltmark::stats::least_squares::{Fit, fit, lack_of_fit};
+use haltmark::stats::mixed::{Groups, Profile, Rows};
+use haltmark::stats::nested::Grouped;
 use nalgebra::{DMatrix, DVector};
 use serde_json::Value;
 
 const GROUP: &str = "outliers_lack_of_fit.json";
 
-/// A fit of the last column on an intercept and the others.
-fn plane(case: &Value, response: &str) -> Fit {
+/// Rows of an intercept, the other columns, and the response, all in one group.
+fn plane(case: &Value, response: &str) -> Rows {
     let table = data_of(case);
-    let covariates: Vec<Vec<f64>> = table
-        .names
-        .iter()
-        .filter(|name| *name != response)
-        .map(|name| table.numbers(name))
-        .collect();
+    let names = table.names.iter().filter(|name| *name != response);
+    let covariates: Vec<Vec<f64>> = names.map(|name| table.numbers(name)).collect();
     let y = DVector::from_vec(table.numbers(response));
     let x = DMatrix::from_fn(y.len(), covariates.len() + 1, |i, j| {
         if j == 0 { 1.0 } else { covariates[j - 1][i] }
     });
-    fit(&x, &y).expect("a fit")
+    let group = Groups::from(vec![0; y.len()]);
+    Rows { x, y, group }
 }
 
-fn check_deletion(name: &str, response: &str) -> (Check, Fit) {
+fn check_deletion(name: &str, response: &str) -> (Check, Rows, Profile) {
     let case = case(GROUP, name);
-    let fitted = plane(&case, response);
+    let rows = plane(&case, response);
+    let fit = rows.design(&[], 0.0).and_then(|design| design.at(0.0));
+    let fit = fit.expect("full rank");
     let expected = &case["expected"];
     let mut check = Check::new(name);
-    let deletion = fitted.deletion_residuals();
+    let deletions = rows.deletions(&fit).into_iter();
+    let deletion: Vec<f64> = deletions
+        .map(|d| d.expect("others as well").residual)
+        .collect();
     for (i, wanted) in values(&expected["studentised_deleted"])
         .into_iter()
         .enumerate()
     {
-        let got = deletion[i].expect("a residual");
-        check.relative(format!("{name} row {}", i + 1), got, wanted, 1e-8);
+        check.relative(format!("{name} row {}", i + 1), deletion[i], wanted, 1e-8);
     }
     let largest = &expected["largest"];
     let (row, t) = (0..deletion.len())
-        .map(|i| (i, deletion[i].expect("a residual")))
+        .map(|i| (i, deletion[i]))
         .max_by(|a, b| a.1.abs().total_cmp(&b.1.abs()))
         .expect("rows");
     check.absolute(
@@ -49,7 +51,7 @@ fn check_deletion(name: &str, response: &str) -> (Check, Fit) {
         value(&largest["row"]),
         0.0,
     );
-    let df = (fitted.rest.df - 1) as f64;
+    let df = fit.nu - 1.0;
     check.absolute("largest, df", df, value(&largest["df"]), 0.0);
     let p = 2.0 * t_sf(t.abs(), df);
     check.relative("largest, p", p, value(&largest["p_two_sided"]), 1e-6);
@@ -60,16 +62,18 @@ fn check_deletion(name: &str, response: &str) -> (Check, Fit) {
         value(&largest["p_bonferroni"]),
         1e-6,
     );
-    (check, fitted)
+    (check, rows, fit)
 }
 
 #[test]
 fn stack_loss() {
-    let (mut check, fitted) = check_deletion("Stack loss", "stack_loss");
+    let (mut check, rows, fit) = check_deletion("Stack loss", "stack_loss");
+    let covariance = fit.covariance();
     let leverage = &case(GROUP, "Stack loss")["expected"]["leverage"];
     for (i, wanted) in values(leverage).into_iter().enumerate() {
         let label = format!("leverage, row {}", i + 1);
-        check.relative(label, fitted.leverage[i], wanted, 1e-8);
+        let x = rows.x.row(i).transpose();
+        check.relative(label, x.dot(&(&covariance * &x)), wanted, 1e-8);
     }
     check.finish();
 }
@@ -79,7 +83,7 @@ fn cars() {
     check_deletion("Cars", "y").0.finish();
 }
 
-/// Rosner's procedure from the fit of a mean: the largest residual over the residual sd, taken out one at a time.
+/// Rosner's procedure from the studentised residuals about a mean, taken out one at a time; his are over the sd alone.
 #[test]
 fn generalised_extreme_deviates() {
     let case = case(GROUP, "Generalised ESD");
@@ -90,10 +94,10 @@ fn generalised_extreme_deviates() {
     let mut outliers = 0;
     for i in 0..10 {
         let n = left.len();
-        let y = DVector::from_column_slice(&left);
-        let mean = fit(&DMatrix::from_element(n, 1, 1.0), &y).expect("a mean");
-        let row = mean.residuals.iamax();
-        let ratio = mean.residuals[row].abs() / mean.residual_sd();
+        let sums = Grouped::new(&[&vec![1.0; n]], &left, &Groups::from(vec![0; n]));
+        let studentised = sums.studentised(0.0, &[0]).expect("a mean");
+        let row = DVector::from_vec(studentised.clone()).iamax();
+        let ratio = studentised[row].abs() * (1.0 - 1.0 / n as f64).sqrt();
         check.relative(format!("R{}", i + 1), ratio, value(&expected["r"][i]), 1e-7);
         let count = n as f64;
         let t = t_quantile(1.0 - alpha / (2.0 * count), count - 2.0);
@@ -122,11 +126,30 @@ fn generalised_extreme_deviates() {
 
 fn check_lack_of_fit(case: &Value, label: &str, wanted: &Value, tolerance: f64, p_tolerance: f64) {
     let table = data_of(case);
-    let (x, y) = (table.numbers("x"), DVector::from_vec(table.numbers("y")));
-    let columns = 1 + value(&wanted["degree"]) as usize;
-    let design = DMatrix::from_fn(x.len(), columns, |i, j| x[i].powi(j as i32));
-    let fitted = fit(&design, &y).expect("a fit");
-    let test = lack_of_fit(&design, &y, &fitted).expect("repeats");
+    let (x, y) = (table.numbers("x"), table.numbers("y"));
+    let terms = 1 + value(&wanted["degree"]) as i32;
+    let powers = |j: i32| x.iter().map(|x| x.powi(j)).collect();
+    let powers: Vec<Vec<f64>> = (0..terms).map(powers).collect();
+    let columns: Vec<&[f64]> = powers.iter().map(Vec::as_slice).collect();
+    let mut settings = x.clone();
+    settings.sort_by(f64::total_cmp);
+    settings.dedup();
+    let setting = x.iter().map(|x| settings.partition_point(|s| s < x));
+    let setting: Vec<usize> = setting.collect();
+    let group = Groups::from(vec![0; y.len()]);
+    let design = DMatrix::from_fn(x.len(), powers.len(), |i, j| powers[j][i]);
+    let rows = Rows {
+        x: design,
+        y: DVector::from_column_slice(&y),
+        group: group.clone(),
+    };
+    let fit = rows.design(&[], 0.0).and_then(|design| design.at(0.0));
+    let fit = fit.expect("full rank");
+    // As the program asks: of the residuals of a fit of the columns.
+    let residuals = &rows.y - &rows.x * &fit.beta;
+    let sums = Grouped::new(&columns, residuals.as_slice(), &group);
+    let all: Vec<usize> = (0..columns.len()).collect();
+    let test = sums.settings_differ(0.0, &all, &setting).expect("repeats");
     let mut check = Check::new(label);
     let (d1, d2) = (test.d1 as f64, test.d2 as f64);
     check.absolute(
@@ -138,14 +161,14 @@ fn check_lack_of_fit(case: &Value, label: &str, wanted: &Value, tolerance: f64, 
     check.absolute("df of pure error", d2, value(&wanted["df_pure_error"]), 0.0);
     check.relative(
         "residual sd",
-        fitted.residual_sd(),
+        (fit.rss / fit.nu).sqrt(),
         value(&wanted["residual_sd"]),
         1e-9,
     );
     check.relative("F", test.f, value(&wanted["f"]), tolerance);
     check.relative("p", test.p, value(&wanted["p"]), p_tolerance);
     for (j, coefficient) in values(&wanted["coefficients"]).into_iter().enumerate() {
-        check.relative(format!("b{j}"), fitted.beta[j], coefficient, 1e-9);
+        check.relative(format!("b{j}"), fit.beta[j], coefficient, 1e-9);
     }
     check.finish();
 }

@@ -3,8 +3,8 @@
 use super::evidence::{Evidence, Fitted};
 use super::{said, tested};
 use crate::calibration::Check;
+use crate::stats::anova::{f_test, within_groups};
 use crate::stats::counting::out_at_least;
-use crate::stats::least_squares::{f_test, within_groups};
 use crate::stats::mixed::RandomIntercept;
 use crate::stats::nested::slopes_differ;
 

@@ -1,13 +1,14 @@
 //! A mixture of Student t distributions with one number of degrees of freedom.
 
-use crate::stats::distributions::TTable;
+use crate::stats::distributions::{TTable, normal_quantile};
 use crate::stats::interval::{Interval, Level};
 use crate::stats::optimise;
 use std::sync::Arc;
 
 /// Parts lighter than this change no probability anyone reads.
 pub(super) const WEIGHT_MIN: f64 = 1e-12;
-/// A quantile is found to this part of a scale.
+/// A quantile is looked for from the normal one on, in steps of this part of a scale at first, and found to this part.
+const FIRST_STEP: f64 = 0.1;
 const QUANTILE_WITHIN: f64 = 1e-9;
 
 #[derive(Debug, Clone, Copy)]
@@ -91,10 +92,11 @@ impl Mixture {
         if p >= 1.0 {
             return f64::INFINITY;
         }
-        let (centre, scale) = (self.centre(), self.scale());
+        let scale = self.scale();
+        let start = self.centre() + scale * normal_quantile(p);
+        let (step, within) = (FIRST_STEP * scale, QUANTILE_WITHIN * scale);
         let everywhere = (f64::NEG_INFINITY, f64::INFINITY);
-        let within = QUANTILE_WITHIN * scale;
-        optimise::root_outward(|y| self.cdf(y) - p, centre, scale, everywhere, within)
+        optimise::root_outward(|y| self.cdf(y) - p, start, step, everywhere, within)
             .unwrap_or(f64::NAN)
     }
 

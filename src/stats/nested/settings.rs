@@ -1,7 +1,7 @@
 //! Whether rows at one setting agree better with each other than with a model: pure-error lack of fit beside groups.
 
 use super::Grouped;
-use crate::stats::least_squares::{FTest, Squares, f_test};
+use crate::stats::anova::{FTest, Squares, f_test};
 use crate::stats::linalg::Sequential;
 use crate::stats::mixed::RandomIntercept;
 use nalgebra::{DMatrix, DVector};
