@@ -1,6 +1,6 @@
 //! Heading excess on arc: ψ − α = δ_trim + (κ_trim/2)·s + session + noise.
 //!
-//! κ̂ sets the arcs and the arcs set κ̂: iterated here until it no longer moves (`model.md` §2, Arcs).
+//! κ̂ sets the arcs and the arcs set κ̂: iterated here to convergence (`model.md` §2, Arcs).
 
 use super::rows::{Measured, RigRuns};
 use crate::geometry;
@@ -11,7 +11,7 @@ use nalgebra::{DMatrix, DVector};
 
 /// Rounding of a tape, m: no spread below it is believed.
 pub const TAPE_SD_M: f64 = 0.0003;
-/// κ̂ has settled when it moves by less than this, 1/m.
+/// κ̂ has converged when it changes by less than this, 1/m.
 const SETTLED_PER_M: f64 = 1e-9;
 /// Rounds of arcs and κ̂.
 const ROUNDS_MAX: usize = 20;

@@ -30,7 +30,7 @@ pub struct RigSettings<'a> {
 /// The settings of every rig, rigs side by side, in their order.
 ///
 /// # Errors
-/// Those of [`Calibration::range`]; [`Error::CannotAnswer`] for a rig that more turns do not carry farther.
+/// Any error of [`Calibration::range`]; [`Error::CannotAnswer`] for a rig that more turns do not carry farther.
 pub fn advise(calibration: &Calibration) -> Result<Vec<RigSettings<'_>>, Error> {
     let range = calibration.range()?;
     let rigs = calibration.rigs.par_iter();

@@ -95,7 +95,7 @@ pub fn correct<'a>(
     })
 }
 
-/// What one new run tells, in the fits' own terms.
+/// One new run as rows of the two regressions with their responses.
 #[derive(Debug, Clone)]
 pub(super) struct Observation {
     /// Row of travel and the arc rolled, m.
@@ -258,7 +258,7 @@ impl Corrected<'_> {
     /// How today differs, and the shares taken out, at a target; `None` with no usable run.
     ///
     /// # Errors
-    /// Those of [`super::dial::plain_setting`].
+    /// Any error of [`super::dial::plain_setting`].
     pub fn today(&self, target_m: f64) -> Result<Option<Today>, Error> {
         if self.runs == 0 {
             return Ok(None);

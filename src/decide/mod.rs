@@ -29,7 +29,7 @@ use rayon::prelude::*;
 /// Adds to a fresh calibration what only decisions can tell of it: the bend that is wanted.
 ///
 /// # Errors
-/// Those of [`Calibration::range`] and [`Situation::from_rig`].
+/// Any error of [`Calibration::range`] and [`Situation::from_rig`].
 pub fn complete(calibration: &mut Calibration) -> Result<(), Error> {
     let range = calibration.range()?;
     let setup = &calibration.setup;

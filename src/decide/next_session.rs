@@ -20,7 +20,7 @@ const USUAL_RANGE_M: (f64, f64) = (5.0, 10.0);
 /// order is chance, so that floor and vehicle changing during the session are not taken for an effect of distance.
 ///
 /// # Errors
-/// Those of [`dial::setting`].
+/// Any error of [`dial::setting`].
 pub fn settings(
     situation: &Situation,
     range: EventRange,
@@ -56,7 +56,7 @@ pub struct FirstSession {
     pub guesses: Vec<Guess>,
     /// Label of the wheel set that is meant; blank for the vehicle's own.
     pub wheels: String,
-    /// Its diameter, m.
+    /// Diameter of that wheel set, m.
     pub diameter_m: Option<f64>,
     /// The other wheel sets' labels and diameters, m.
     pub others_m: Vec<(String, f64)>,

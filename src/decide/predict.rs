@@ -195,7 +195,7 @@ impl Prediction {
         if self.chance_within(target, measure)? <= p {
             return Some(target);
         }
-        // That of a normal miss with these spreads both ways (Rayleigh's) is near enough for a start.
+        // The quantile of a normal miss with these spreads both ways (Rayleigh's) is near enough for a start.
         let across_m = self.direction_scale() * target;
         let start = self.arc_scale_m().hypot(across_m) * (-(-p).ln_1p()).sqrt();
         let excess = |q: f64| self.chance_within(q, measure).map_or(f64::NAN, |f| f - p);

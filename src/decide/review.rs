@@ -22,7 +22,7 @@ const RUNS_MIN: usize = 3;
 pub enum Verdict {
     /// Nothing speaks against it.
     Holds,
-    /// The middle has moved by more than days differ.
+    /// The mean is shifted by more than sessions differ.
     Shifted,
     /// Runs differ from each other more than they did.
     Wider,
@@ -105,7 +105,7 @@ pub struct Review {
     pub spread_ratio: Option<Interval>,
     /// One-sided p value of a spread as wide as this.
     pub spread_p: Option<f64>,
-    /// Verdict.
+    /// Whether mean and spread are still those of the calibration.
     pub verdict: Verdict,
     /// Runs of the log that tell nothing: touched, void, hand rolls, other rigs.
     pub passed_over: usize,

@@ -118,7 +118,7 @@ impl<'a> Situation<'a> {
     /// A new session of a rig at hand with the chosen build, trim and lead.
     ///
     /// # Errors
-    /// Those of [`Situation::new`].
+    /// Any error of [`Situation::new`].
     pub fn from_rig(setup: &'a Setup, rig: &'a Rig, choice: &Choice) -> Result<Self, Error> {
         let build = match &choice.build {
             Some(asked) => label_index(
