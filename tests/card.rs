@@ -160,7 +160,7 @@ fn every_target(page: &mut Page, calibration: &Calibration) -> usize {
     let mut compared = 0;
     for (i, rig) in calibration.rigs.iter().enumerate() {
         pick(page, "rig", i);
-        let situation = Situation::of_rig(&calibration.setup, rig, &Choice::default()).unwrap();
+        let situation = Situation::from_rig(&calibration.setup, rig, &Choice::default()).unwrap();
         for target in calibration.range().unwrap().targets_m() {
             page.type_into(ASK, &target.to_string());
             let wanted = dialled(&situation, target, calibration.level);
@@ -247,7 +247,7 @@ fn random_day(page: &mut Page, calibration: &Calibration, folder: &Folder, day: 
     let seen = shown(page);
     let about = format!("day {day}, {} at {target}\n{csv}", rig.name);
     if runs == 0 {
-        let situation = Situation::of_rig(&calibration.setup, rig, &choice).unwrap();
+        let situation = Situation::from_rig(&calibration.setup, rig, &choice).unwrap();
         let wanted = dialled(&situation, target, calibration.level);
         same(&seen, &wanted, &about);
         same_way(page, &wanted, &about);

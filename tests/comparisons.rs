@@ -2,7 +2,7 @@
 
 mod simulations;
 
-use haltmark::decide::compare::Verdict;
+use haltmark::decide::compare::Better;
 use simulations::bounds::allowed;
 use simulations::comparisons::{FALSE, INTERVALS, LEVEL, Season, count, coverage};
 
@@ -18,7 +18,7 @@ fn verdicts_are_seldom_false() {
         shared: 0.5,
     };
     let all = equal.all(SEASONS, 1);
-    let false_ones = all.len() - count(&all, Verdict::Undecided);
+    let false_ones = all.len() - count(&all, Better::Undecided);
     let most = 2.0 * FALSE;
     let most = SEASONS as f64 * (most + allowed(most, SEASONS));
     assert!(false_ones as f64 <= most, "{false_ones}");
@@ -30,6 +30,6 @@ fn verdicts_are_seldom_false() {
         ..equal
     };
     let all = better.all(60, 1001);
-    assert!(count(&all, Verdict::A) <= 1);
-    assert!(count(&all, Verdict::B) > 20, "{}", count(&all, Verdict::B));
+    assert!(count(&all, Better::A) <= 1);
+    assert!(count(&all, Better::B) > 20, "{}", count(&all, Better::B));
 }

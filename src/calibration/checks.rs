@@ -20,7 +20,7 @@ const P_MAX: f64 = 0.005;
 
 /// Every check that the log can make, in the order in which a reader should look.
 pub fn all(evidence: &Evidence) -> Vec<Check> {
-    let mut checks = vec![wrong::days_can_be_told(evidence)];
+    let mut checks = vec![wrong::days_estimable(evidence)];
     checks.extend(wrong::went_wrong(evidence));
     let travel = evidence.along();
     let heading = evidence.across();
@@ -53,7 +53,7 @@ fn tested(name: &str, p: f64, fine: &str, worry: impl FnOnce() -> String) -> Che
     tested_at(P_MAX, name, p, fine, worry)
 }
 
-/// The same at a limit of its own.
+/// A check with a p value that worries below `p_max`, worded for either outcome.
 fn tested_at(p_max: f64, name: &str, p: f64, fine: &str, worry: impl FnOnce() -> String) -> Check {
     let ok = p >= p_max;
     Check {

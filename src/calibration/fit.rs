@@ -19,7 +19,7 @@ use crate::setup::Setup;
 use crate::stats::interval::Level;
 use crate::watch::{UNWATCHED, Watch};
 
-/// What may be asked of a fit.
+/// Options of a fit.
 #[derive(Debug, Clone, Copy, Default)]
 pub struct Options {
     /// Fit also the runs that would be set aside.
@@ -45,7 +45,7 @@ pub fn fit(
 /// [`fit`], saying how many rigs are done.
 ///
 /// # Errors
-/// Those of [`fit`].
+/// [`Error::CannotAnswer`] when no rig can be fitted, and when the options leave no run.
 pub fn fit_watched(
     season: &Season,
     setup: &Setup,
@@ -54,8 +54,8 @@ pub fn fit_watched(
     watch: Watch,
 ) -> Result<Calibration, Error> {
     let (season, undated) = since::picked(season, options.since)?;
-    let log_targets_m = range::of_log(&season);
-    let range = EventRange::of(setup, log_targets_m)?;
+    let log_targets_m = range::logged_targets_m(&season);
+    let range = EventRange::from_setup(setup, log_targets_m)?;
     let middle_lead = rows::middle_lead(&season);
     let rigs = group::rigs(&season);
     let done = AtomicU64::new(0);
@@ -67,7 +67,7 @@ pub fn fit_watched(
     };
     // One rig knows nothing of another, and the order of what is collected is that of the rigs.
     let fitted: Vec<Result<Rig, Error>> = rigs.par_iter().map(fit_one).collect();
-    let (rigs, refused) = apart(fitted)?;
+    let (rigs, refused) = fitted_and_refused(fitted)?;
     if rigs.is_empty() {
         return Err(none_fitted(&refused));
     }
@@ -81,11 +81,13 @@ pub fn fit_watched(
     })
 }
 
-/// The rigs that were fitted, and what each of the others lacks.
+/// Divides the outcomes into rigs that were fitted and reasons why the others were not.
 ///
 /// # Errors
 /// Those that are not about one rig's runs.
-fn apart(fitted: Vec<Result<Rig, Error>>) -> Result<(Vec<Rig>, Vec<CannotAnswer>), Error> {
+fn fitted_and_refused(
+    fitted: Vec<Result<Rig, Error>>,
+) -> Result<(Vec<Rig>, Vec<CannotAnswer>), Error> {
     let (mut rigs, mut refused) = (Vec::new(), Vec::new());
     for fitted in fitted {
         match fitted {
@@ -98,12 +100,12 @@ fn apart(fitted: Vec<Result<Rig, Error>>) -> Result<(Vec<Rig>, Vec<CannotAnswer>
 }
 
 /// Rigs that cannot be fitted are named up to this many; an archive may hold thousands.
-const REFUSED_TOLD: usize = 5;
+const REFUSED_NAMED: usize = 5;
 
 /// That no rig can be fitted.
 fn none_fitted(refused: &[CannotAnswer]) -> Error {
-    let told = refused.iter().take(REFUSED_TOLD);
-    let what: Vec<&str> = told.map(|r| r.what.as_str()).collect();
+    let named = refused.iter().take(REFUSED_NAMED);
+    let what: Vec<&str> = named.map(|r| r.what.as_str()).collect();
     let would = refused.first().map_or(
         "write down launches with turns and where they came to rest",
         |r| r.would_answer.as_str(),
@@ -113,12 +115,12 @@ fn none_fitted(refused: &[CannotAnswer]) -> Error {
 
 /// What holds for the whole season: rigs that could not be fitted, runs left out because nobody knows how old they are.
 fn warnings(refused: &[CannotAnswer], undated: usize) -> Vec<String> {
-    let told = refused.iter().take(REFUSED_TOLD);
-    let mut warnings: Vec<String> = told
+    let named = refused.iter().take(REFUSED_NAMED);
+    let mut warnings: Vec<String> = named
         .map(|r| format!("Not fitted: {}; {}.", r.what, r.would_answer))
         .collect();
-    if refused.len() > REFUSED_TOLD {
-        warnings.push(format!("Nor were {} more.", refused.len() - REFUSED_TOLD));
+    if refused.len() > REFUSED_NAMED {
+        warnings.push(format!("Nor were {} more.", refused.len() - REFUSED_NAMED));
     }
     if undated > 0 {
         warnings.push(format!(
@@ -209,7 +211,7 @@ pub struct Settled {
     pub fits: Fits,
     /// The launches left out, as indices into the rig's list, rising.
     pub excluded: Vec<usize>,
-    /// The same with reasons.
+    /// The launches left out, with log, line and reason.
     pub set_aside: Vec<SetAside>,
 }
 
@@ -232,7 +234,7 @@ const PASSES_MAX: usize = 20;
 /// Fits a rig, sets its blunders aside in passes, at most a tenth of its runs, and fits again after each (`model.md` §6).
 ///
 /// # Errors
-/// As [`travel::fit`].
+/// [`Error::CannotAnswer`] where the travel fit cannot be made, with what is missing and what would help.
 pub fn settled(
     runs: &RigRuns,
     setup: &Setup,
@@ -277,7 +279,7 @@ struct Line {
 }
 
 impl Line {
-    fn of(beta: impl Fn(usize) -> f64, fit: &TravelFit) -> Self {
+    fn from_coefficients(beta: impl Fn(usize) -> f64, fit: &TravelFit) -> Self {
         Line {
             overshoot_m: beta(fit.turns_column - 1),
             per_turn_m: beta(fit.turns_column),
@@ -303,10 +305,10 @@ fn worded(runs: &RigRuns, blunder: &Blunder, with: &Fits, range: EventRange) -> 
             let coefficient = |column| with.travel.posterior.coefficient(column);
             let without = |column| coefficient(column) - blunder.moves[column];
             let (with, without) = (
-                Line::of(coefficient, &with.travel),
-                Line::of(without, &with.travel),
+                Line::from_coefficients(coefficient, &with.travel),
+                Line::from_coefficients(without, &with.travel),
             );
-            let moved = with.turns_for(middle) - without.turns_for(middle);
+            let more_turns = with.turns_for(middle) - without.turns_for(middle);
             format!(
                 "went {:.0} cm {} than the other runs say for {} turns; chance alone does this in fewer than {chance} logs. With it, the setting for {middle:.2} m would be {:.2} turns {}.",
                 100.0 * blunder.off.abs(),
@@ -316,8 +318,8 @@ fn worded(runs: &RigRuns, blunder: &Blunder, with: &Fits, range: EventRange) -> 
                     "less far"
                 },
                 run.turns.map_or_else(String::new, |t| format!("{t}")),
-                moved.abs(),
-                if moved >= 0.0 { "more" } else { "fewer" },
+                more_turns.abs(),
+                if more_turns >= 0.0 { "more" } else { "fewer" },
             )
         }
         Found::Across => format!(

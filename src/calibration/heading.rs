@@ -1,6 +1,6 @@
 //! Heading excess on arc: ψ − α = δ_trim + (κ_trim/2)·s + session + noise.
 //!
-//! κ̂ sets the arcs and the arcs set κ̂: iterated here until it no longer moves (`model.md` §2, Arcs).
+//! κ̂ sets the arcs and the arcs set κ̂: iterated here to convergence (`model.md` §2, Arcs).
 
 use super::rows::{Measured, RigRuns};
 use crate::geometry;
@@ -11,7 +11,7 @@ use nalgebra::{DMatrix, DVector};
 
 /// Rounding of a tape, m: no spread below it is believed.
 pub const TAPE_SD_M: f64 = 0.0003;
-/// κ̂ has settled when it moves by less than this, 1/m.
+/// κ̂ has converged when it changes by less than this, 1/m.
 const SETTLED_PER_M: f64 = 1e-9;
 /// Rounds of arcs and κ̂.
 const ROUNDS_MAX: usize = 20;
@@ -145,87 +145,141 @@ pub fn fit(
     if launches.len() < 2 {
         return Ok(None);
     }
-    let mut trims: Vec<usize> = launches.iter().map(|&i| runs.launches[i].trim).collect();
-    trims.sort_unstable();
-    trims.dedup();
-    let trim_of: Vec<usize> = launches
-        .iter()
-        .map(|&i| trims.partition_point(|&t| t < runs.launches[i].trim))
-        .collect();
-    let measured: Vec<Measured> = launches
-        .iter()
-        .filter_map(|&i| runs.launches[i].measured)
-        .collect();
-    let group = launches
-        .iter()
-        .map(|&i| runs.launches[i].run.session as usize)
-        .collect();
-    let y = DVector::from_iterator(measured.len(), measured.iter().map(|m| m.excess_rad));
-    let longest = measured.iter().map(|m| m.chord_m).fold(0.0, f64::max);
-    let bound = BEND_MAX / longest;
-    let prior_sd = curvature_prior(setup, shortest_m);
-
-    let mut curvature = vec![0.0; trims.len()];
-    let mut x = DMatrix::zeros(measured.len(), 2 * trims.len());
-    for (i, &t) in trim_of.iter().enumerate() {
-        x[(i, 2 * t)] = 1.0;
-    }
-    let priors = |sigma: f64| -> Vec<PseudoRow> {
-        let on = |t| PseudoRow {
-            column: 2 * t + 1,
-            mean: 0.0,
-            weight: sigma / prior_sd,
-        };
-        (0..trims.len()).map(on).collect()
+    let mut regression = Regression::from_launches(runs, &launches);
+    let priors = Priors {
+        curvature_per_m: curvature_prior(setup, shortest_m),
+        between_sessions_rad: setup.prior.between_sessions_rad,
     };
-    let mut rows = Rows { x, y, group };
-    let mut settled = None;
-    for _ in 0..ROUNDS_MAX {
-        let mut sum_m = 0.0;
-        for (i, (m, &t)) in measured.iter().zip(&trim_of).enumerate() {
-            let arc_m = geometry::arc_of_chord(m.chord_m, curvature[t]);
-            rows.x[(i, 2 * t + 1)] = arc_m / 2.0;
-            sum_m += arc_m;
-        }
-        let sd_min = TAPE_SD_M * measured.len() as f64 / sum_m;
-        let Some(sigma) = sigma_without_priors(&rows, sd_min) else {
+    let bound = regression.curvature_bound();
+    let mut curvature = vec![0.0; regression.trims.len()];
+    let mut round = 0;
+    loop {
+        round += 1;
+        let sd_min = regression.set_arcs(&curvature);
+        let Some(fitted) = regression.fit(&priors, sd_min)? else {
             return Ok(None);
         };
-        let design = rows.design(&priors(sigma), sd_min)?;
-        let prior_scale = THETA_PRIOR_SCALE * setup.prior.between_sessions_rad / sigma;
-        let posterior = Posterior::new(&design, prior_scale)?;
-        let next: Vec<f64> = (0..trims.len())
-            .map(|t| posterior.coefficient(2 * t + 1).clamp(-bound, bound))
-            .collect();
-        let moved = next
-            .iter()
-            .zip(&curvature)
-            .map(|(a, b)| (a - b).abs())
-            .fold(0.0, f64::max);
-        let at_bound = next.iter().any(|k| k.abs() >= bound);
-        settled = Some((design, posterior, prior_scale, sigma, at_bound));
-        if moved < SETTLED_PER_M {
-            break;
+        let next = regression.curvatures(&fitted.posterior, bound);
+        let changes = next.iter().zip(&curvature).map(|(a, b)| (a - b).abs());
+        let settled = changes.fold(0.0, f64::max) < SETTLED_PER_M;
+        if !settled {
+            curvature.clone_from(&next);
         }
-        curvature = next;
+        if settled || round == ROUNDS_MAX {
+            return Ok(Some(HeadingFit {
+                at_bound: next.iter().any(|k| k.abs() >= bound),
+                curvature,
+                launches,
+                trims: regression.trims,
+                rows: regression.rows,
+                reml: fitted.design.reml()?,
+                design: fitted.design,
+                posterior: fitted.posterior,
+                theta_prior_scale: fitted.theta_prior_scale,
+                sigma_rad: fitted.sigma_rad,
+                curvature_prior_per_m: priors.curvature_per_m,
+            }));
+        }
     }
-    let Some((design, posterior, theta_prior_scale, sigma_rad, at_bound)) = settled else {
-        return Ok(None);
-    };
-    let reml = design.reml()?;
-    Ok(Some(HeadingFit {
-        trims,
-        curvature,
-        launches,
-        rows,
-        design,
-        reml,
-        posterior,
-        theta_prior_scale,
-        sigma_rad,
-        curvature_prior_per_m: prior_sd,
-        at_bound,
-    }))
+}
+
+/// The rows of the heading regression, whose arcs depend on the curvatures.
+struct Regression {
+    /// Trims, as indices into the rig's list.
+    trims: Vec<usize>,
+    /// Trim of each row, as an index into `trims`.
+    trim: Vec<usize>,
+    measured: Vec<Measured>,
+    rows: Rows,
+}
+
+/// SDs of the weak priors of the heading regression.
+struct Priors {
+    curvature_per_m: f64,
+    between_sessions_rad: f64,
+}
+
+/// The regression at given arcs.
+struct FittedAtArcs {
+    design: Design,
+    posterior: Posterior,
+    theta_prior_scale: f64,
+    sigma_rad: f64,
+}
+
+impl Regression {
+    fn from_launches(runs: &RigRuns, launches: &[usize]) -> Self {
+        let mut trims: Vec<usize> = launches.iter().map(|&i| runs.launches[i].trim).collect();
+        trims.sort_unstable();
+        trims.dedup();
+        let place = |&i: &usize| trims.partition_point(|&t| t < runs.launches[i].trim);
+        let trim: Vec<usize> = launches.iter().map(place).collect();
+        let measured = |&i: &usize| runs.launches[i].measured;
+        let measured: Vec<Measured> = launches.iter().filter_map(measured).collect();
+        let session = |&i: &usize| runs.launches[i].run.session as usize;
+        let mut x = DMatrix::zeros(measured.len(), 2 * trims.len());
+        for (i, &t) in trim.iter().enumerate() {
+            x[(i, 2 * t)] = 1.0;
+        }
+        let rows = Rows {
+            x,
+            y: DVector::from_iterator(measured.len(), measured.iter().map(|m| m.excess_rad)),
+            group: launches.iter().map(session).collect(),
+        };
+        Regression {
+            trims,
+            trim,
+            measured,
+            rows,
+        }
+    }
+
+    /// Largest |κ̂| that is believed, 1/m.
+    fn curvature_bound(&self) -> f64 {
+        let longest_m = self.measured.iter().map(|m| m.chord_m).fold(0.0, f64::max);
+        BEND_MAX / longest_m
+    }
+
+    /// Computes the arcs from the chords with a curvature for each trim. Returns the smallest σ that is believed: a
+    /// tape's rounding over the mean arc, rad.
+    fn set_arcs(&mut self, curvature: &[f64]) -> f64 {
+        let mut sum_m = 0.0;
+        for (i, (m, &t)) in self.measured.iter().zip(&self.trim).enumerate() {
+            let arc_m = geometry::arc_of_chord(m.chord_m, curvature[t]);
+            self.rows.x[(i, 2 * t + 1)] = arc_m / 2.0;
+            sum_m += arc_m;
+        }
+        TAPE_SD_M * self.measured.len() as f64 / sum_m
+    }
+
+    /// The mixed model at these arcs with a prior on each curvature (`model.md` §2, Two weak priors); `None` where
+    /// even a common mean leaves no degree of freedom.
+    fn fit(&self, priors: &Priors, sd_min: f64) -> Result<Option<FittedAtArcs>, Numerical> {
+        let Some(sigma_rad) = sigma_without_priors(&self.rows, sd_min) else {
+            return Ok(None);
+        };
+        let pseudo_row = |trim| PseudoRow {
+            column: 2 * trim + 1,
+            mean: 0.0,
+            weight: sigma_rad / priors.curvature_per_m,
+        };
+        let pseudo_rows: Vec<PseudoRow> = (0..self.trims.len()).map(pseudo_row).collect();
+        let design = self.rows.design(&pseudo_rows, sd_min)?;
+        let theta_prior_scale = THETA_PRIOR_SCALE * priors.between_sessions_rad / sigma_rad;
+        Ok(Some(FittedAtArcs {
+            posterior: Posterior::new(&design, theta_prior_scale)?,
+            design,
+            theta_prior_scale,
+            sigma_rad,
+        }))
+    }
+
+    /// Posterior mean curvature of each trim, within the bound.
+    fn curvatures(&self, posterior: &Posterior, bound: f64) -> Vec<f64> {
+        (0..self.trims.len())
+            .map(|t| posterior.coefficient(2 * t + 1).clamp(-bound, bound))
+            .collect()
+    }
 }
 
 /// σ̂ of the rows alone: by restricted likelihood over the estimable columns, over the trims' means only where that

@@ -51,7 +51,7 @@ impl Calibration {
     /// # Errors
     /// [`Error::CannotAnswer`] when the two leave nothing.
     pub fn range(&self) -> Result<EventRange, Error> {
-        EventRange::of(&self.setup, self.log_targets_m)
+        EventRange::from_setup(&self.setup, self.log_targets_m)
     }
 }
 
@@ -170,7 +170,7 @@ pub struct Travel {
 /// The linear term in brake lead.
 #[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct LeadTerm {
-    /// Its column.
+    /// Column of the lead in the design.
     pub column: usize,
     /// L̄, what leads are counted from.
     pub mean_turns: f64,
@@ -179,7 +179,7 @@ pub struct LeadTerm {
 /// One state of everything but wheels and steering.
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Build {
-    /// Its label.
+    /// Label of the build in the log.
     pub label: String,
     /// Fitted launches.
     pub runs: usize,
@@ -198,7 +198,7 @@ pub struct Build {
 pub struct TurnPrior {
     /// Where it is centred, m per turn.
     pub mean_m: f64,
-    /// Its sd.
+    /// Standard deviation of the prior, m per turn.
     pub sd_m: f64,
     /// What it rests on.
     pub source: TurnPriorSource,
@@ -230,9 +230,9 @@ pub struct HandRolls {
 pub struct Heading {
     /// Trims with runs in the fit; trim k has δ in column 2k and κ/2's regressor in column 2k + 1.
     pub trims: Vec<Trim>,
-    /// The newest of them.
+    /// The newest trim, as an index into `trims`.
     pub newest_trim: usize,
-    /// Coefficients over the spread ratio: rad, 1/m.
+    /// Posterior of the coefficients (rad, 1/m) over θ.
     pub posterior: Posterior,
     /// σ, rad.
     pub run_to_run_rad: Interval,
@@ -251,7 +251,7 @@ pub struct Heading {
 /// One state of steering, sight and launcher.
 #[derive(Debug, Clone, Serialize, Deserialize)]
 pub struct Trim {
-    /// Its label.
+    /// Label of the trim in the log.
     pub label: String,
     /// Runs in the fit.
     pub runs: usize,
@@ -298,30 +298,30 @@ pub struct LateralBias {
     pub right_m: Interval,
 }
 
-/// Leave-one-session-out.
+/// Result of leave-one-session-out cross-validation.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct LeftOut {
     /// Sessions that could be predicted from the others.
     pub sessions: usize,
-    /// Their runs.
+    /// Runs of these sessions.
     pub runs: usize,
-    /// Of these, inside their interval.
+    /// Runs whose arc fell inside its interval.
     pub inside: usize,
-    /// Each such run: where it came to rest against where it was expected.
+    /// Each of these runs: where it came to rest against its prediction.
     #[serde(skip)]
     pub predictions: Vec<LeftOutRun>,
 }
 
-/// One run as its session's others-only prediction saw it.
+/// One run against its prediction from the other sessions.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LeftOutRun {
     /// Session, as an index into the story's sessions.
     pub session: u32,
     /// Arc less the median prediction, m.
     pub error_m: f32,
-    /// Interval of that error, m.
+    /// Lower end of the interval of the error, m.
     pub low_m: f32,
-    /// Its upper end.
+    /// Upper end of the interval of the error, m.
     pub high_m: f32,
 }
 
@@ -330,7 +330,7 @@ pub struct LeftOutRun {
 pub struct Check {
     /// What is checked.
     pub name: String,
-    /// Its p value, where it has one.
+    /// p value of the check, where it has one.
     pub p: Option<f64>,
     /// Whether there is nothing to do.
     pub ok: bool,

@@ -5,7 +5,7 @@ use crate::log::run::Season;
 use crate::setup::Setup;
 
 /// Shortest and longest target written in a season, m; NaN without any.
-pub fn of_log(season: &Season) -> (f64, f64) {
+pub fn logged_targets_m(season: &Season) -> (f64, f64) {
     let targets_m = season.runs.iter().filter_map(|run| run.target_m);
     targets_m.fold((f64::NAN, f64::NAN), |(low, high), t| {
         (low.min(t), high.max(t))
@@ -35,7 +35,7 @@ impl EventRange {
     ///
     /// # Errors
     /// [`Error::CannotAnswer`] when the two leave nothing.
-    pub fn of(setup: &Setup, log_targets_m: (f64, f64)) -> Result<Self, Error> {
+    pub fn from_setup(setup: &Setup, log_targets_m: (f64, f64)) -> Result<Self, Error> {
         let shortest_m = setup.event.shortest_m.unwrap_or(log_targets_m.0);
         let longest_m = setup.event.longest_m.unwrap_or(log_targets_m.1);
         if (longest_m - shortest_m) / setup.event.step_m > MOST_TARGETS {

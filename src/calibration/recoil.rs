@@ -119,7 +119,7 @@ fn sums<'c>(counts: impl IntoIterator<Item = &'c Counted>) -> (usize, usize) {
 }
 
 /// Recoil of one build (an index into the rig's builds).
-pub fn of_build(runs: &RigRuns, build: usize, setup: &Setup, level: Level) -> Recoil {
+pub fn for_build(runs: &RigRuns, build: usize, setup: &Setup, level: Level) -> Recoil {
     let own = counted(runs, Some(build));
     let from_all_builds = sums(&own).0 < OWN_RUNS_MIN && runs.builds.len() > 1;
     let counts = if from_all_builds {

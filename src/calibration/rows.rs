@@ -30,7 +30,7 @@ pub struct Launch {
 pub struct Measured {
     /// Straight distance from the start mark to the rest point.
     pub chord_m: f64,
-    /// Its heading less the aim mark's, rad.
+    /// Heading of the chord less that of the aim mark, rad.
     pub excess_rad: f64,
 }
 

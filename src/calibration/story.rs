@@ -78,11 +78,11 @@ pub struct StoryRun {
 /// One session as the fit saw it.
 #[derive(Debug, Clone)]
 pub struct StorySession {
-    /// Its label.
+    /// Label of the session.
     pub label: String,
-    /// Its first date.
+    /// First date of the session.
     pub date: Option<Date>,
-    /// Its floor (of its first run).
+    /// Floor of the session's first run.
     pub floor: String,
     /// Fitted launches.
     pub runs: usize,

@@ -6,6 +6,7 @@ use super::{HandRolls, LeadTerm, TurnPrior, TurnPriorSource};
 use crate::error::Error;
 use crate::geometry;
 use crate::setup::Setup;
+use crate::stats::Numerical;
 use crate::stats::distributions::t_quantile;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::{Design, Posterior, PseudoRow, Reml, Rows, Spreads};
@@ -49,7 +50,7 @@ pub struct TravelFit {
     pub prior: Option<TurnPrior>,
     /// A prior that the runs contradicted, and C without it.
     pub dropped_prior: Option<(TurnPrior, f64)>,
-    /// Whether two or more leads were used but could not be told apart from builds or turns.
+    /// Whether two or more leads were used but the lead column is aliased with builds or turns.
     pub lead_confounded: bool,
 }
 
@@ -166,7 +167,7 @@ pub fn arc_m(
     arc.is_finite().then_some(arc)
 }
 
-/// Fits the travel of a rig, `excluded` launches left out.
+/// Fits the travel of a rig, `excluded` launches left out (`model.md` §2).
 ///
 /// # Errors
 /// [`Error::CannotAnswer`] with what is missing and what would help.
@@ -178,63 +179,130 @@ pub fn fit(
     heading: Option<&super::heading::HeadingFit>,
 ) -> Result<TravelFit, Error> {
     let name = runs.spoken_name();
-    let mut launches = Vec::new();
-    let mut arcs = Vec::new();
-    for i in 0..runs.launches.len() {
-        if runs.launches[i].tells_travel()
-            && excluded.binary_search(&i).is_err()
-            && let Some(arc) = arc_m(runs, i, heading)
-        {
-            launches.push(i);
-            arcs.push(arc);
+    let numerical = |e| Error::calculation(format!("{name}: the travel fit could not be made"), e);
+    let full = FullDesign::from_launches(runs, excluded, heading)?;
+    let turns_column = full.turns_column();
+    let prior = turn_prior(runs, setup, level);
+    let chosen = full.choose_columns(name, prior.is_some())?;
+    let rows = full.rows.with_columns(&chosen.with_prior(turns_column));
+    let without_prior =
+        reml_without_prior(&rows, &chosen.without_prior(turns_column)).map_err(numerical)?;
+    // Without a degree of freedom of its own, σ̂ is what the guess between sessions would make typical.
+    let sigma_m = without_prior
+        .as_ref()
+        .map_or(setup.prior.between_sessions_m, |reml| reml.sigma);
+    let alone = without_prior.filter(|_| chosen.turns_estimable);
+    let (prior, dropped_prior) = unless_contradicted(prior, alone.as_ref(), turns_column);
+    let pseudo_rows: Vec<PseudoRow> = prior
+        .iter()
+        .map(|prior| pseudo_row(prior, turns_column, sigma_m))
+        .collect();
+    let design = rows.design(&pseudo_rows, TAPE_SD_M).map_err(numerical)?;
+    let reml = design.reml().map_err(numerical)?;
+    let theta_prior_scale = THETA_PRIOR_SCALE * setup.prior.between_sessions_m / sigma_m;
+    let posterior = Posterior::new(&design, theta_prior_scale).map_err(numerical)?;
+    Ok(TravelFit {
+        turns_column,
+        lead_term: chosen.lead.then(|| full.lead_term()),
+        lead_confounded: full.several_leads && !chosen.lead,
+        builds: full.builds,
+        launches: full.launches,
+        rows,
+        design,
+        reml,
+        posterior,
+        theta_prior_scale,
+        sigma_m,
+        prior,
+        dropped_prior,
+    })
+}
+
+/// The launches of the travel regression with every column that might enter it: a build each, turns, lead.
+struct FullDesign {
+    launches: Vec<usize>,
+    builds: Vec<usize>,
+    mean_lead_turns: f64,
+    several_leads: bool,
+    rows: Rows,
+}
+
+impl FullDesign {
+    /// Arcs, groups and columns of the launches that enter the regression (`model.md` §2, What is fitted).
+    fn from_launches(
+        runs: &RigRuns,
+        excluded: &[usize],
+        heading: Option<&super::heading::HeadingFit>,
+    ) -> Result<Self, Error> {
+        let (launches, arcs) = fitted_launches(runs, excluded, heading)?;
+        let mut builds: Vec<usize> = launches.iter().map(|&i| runs.launches[i].build).collect();
+        builds.sort_unstable();
+        builds.dedup();
+        let leads = launches.iter().filter_map(|&i| runs.launches[i].lead_turns);
+        let leads: Vec<f64> = leads.collect();
+        let mean_lead_turns = leads.iter().sum::<f64>() / leads.len().max(1) as f64;
+        let turns_column = builds.len();
+        let mut x = DMatrix::zeros(launches.len(), turns_column + 2);
+        for (i, launch) in launches.iter().map(|&i| &runs.launches[i]).enumerate() {
+            x[(i, builds.partition_point(|&b| b < launch.build))] = 1.0;
+            x[(i, turns_column)] = launch.run.turns.unwrap_or(f64::NAN);
+            x[(i, turns_column + 1)] = launch.lead_turns.map_or(0.0, |l| l - mean_lead_turns);
+        }
+        let session = |&i: &usize| runs.launches[i].run.session as usize;
+        let group = launches.iter().map(session).collect();
+        Ok(FullDesign {
+            mean_lead_turns,
+            several_leads: leads.iter().any(|&lead| lead != leads[0]),
+            rows: Rows {
+                x,
+                y: DVector::from_vec(arcs),
+                group,
+            },
+            launches,
+            builds,
+        })
+    }
+
+    /// Column of C; the builds' overshoots come before it.
+    fn turns_column(&self) -> usize {
+        self.builds.len()
+    }
+
+    fn lead_term(&self) -> LeadTerm {
+        LeadTerm {
+            column: self.turns_column() + 1,
+            mean_turns: self.mean_lead_turns,
         }
     }
-    if launches.len() < FITTED_MIN {
-        let of = runs.launches.len();
-        return Err(Error::cannot_answer(
-            format!(
-                "{name}: {} of its {of} launches can be fitted (status ok, with turns and where it came to rest); a line needs at least {FITTED_MIN}",
-                launches.len()
-            ),
-            "make and write down a few more ok runs, at two or more settings of the dial",
-        ));
-    }
-    let mut builds: Vec<usize> = launches.iter().map(|&i| runs.launches[i].build).collect();
-    builds.sort_unstable();
-    builds.dedup();
-    let n = launches.len();
-    let turns_column = builds.len();
-    let turns = |i: usize| runs.launches[launches[i]].run.turns.unwrap_or(f64::NAN);
-    let leads: Vec<Option<f64>> = launches
-        .iter()
-        .map(|&i| runs.launches[i].lead_turns)
-        .collect();
-    let known: Vec<f64> = leads.iter().flatten().copied().collect();
-    let mean_lead = known.iter().sum::<f64>() / known.len().max(1) as f64;
-    let several_leads = known.iter().any(|&l| l != known[0]);
 
-    let mut x = DMatrix::zeros(n, turns_column + 2);
-    for i in 0..n {
-        let build = builds.partition_point(|&b| b < runs.launches[launches[i]].build);
-        x[(i, build)] = 1.0;
-        x[(i, turns_column)] = turns(i);
-        x[(i, turns_column + 1)] = leads[i].map_or(0.0, |l| l - mean_lead);
+    /// Which columns the launches can carry (`model.md` §2, Lead and What may be asked).
+    ///
+    /// # Errors
+    /// [`Error::CannotAnswer`] where C is not estimable and has no prior, or no degree of freedom would be left.
+    fn choose_columns(&self, name: &str, has_prior: bool) -> Result<ChosenColumns, Error> {
+        let estimable = self.rows.estimable_columns();
+        let turns_estimable = estimable.contains(&self.turns_column());
+        if !turns_estimable && !has_prior {
+            return Err(self.turns_not_estimable(name));
+        }
+        let observations = self.launches.len() + usize::from(has_prior);
+        let needed = self.turns_column() + 2;
+        if observations < needed {
+            return Err(self.no_degree_of_freedom(name));
+        }
+        // A lead column that is aliased with builds or turns has no coefficient of its own.
+        let lead_estimable = self.several_leads && estimable.contains(&(self.turns_column() + 1));
+        Ok(ChosenColumns {
+            turns_estimable,
+            lead: lead_estimable && observations > needed,
+        })
     }
-    let prior = turn_prior(runs, setup, level);
-    let group = launches
-        .iter()
-        .map(|&i| runs.launches[i].run.session as usize)
-        .collect();
-    let y = DVector::from_vec(arcs);
-    let all = Rows { x, y, group };
-    let estimable = all.estimable_columns();
-    let turns_estimable = estimable.contains(&turns_column);
-    // A lead that only splits what builds or turns already split says nothing of its own.
-    let mut lead_estimable = several_leads && estimable.contains(&(turns_column + 1));
-    if !turns_estimable && prior.is_none() {
-        let at = turns(0);
-        let one = (1..n).all(|i| turns(i) == at);
-        let what = if one {
+
+    fn turns_not_estimable(&self, name: &str) -> Error {
+        let turns = self.rows.x.column(self.turns_column());
+        let n = turns.len();
+        let at = turns[0];
+        let what = if turns.iter().all(|&t| t == at) {
             format!(
                 "{name}: all {n} fitted runs were made at {at} turns, so distance per turn cannot be told"
             )
@@ -243,82 +311,106 @@ pub fn fit(
                 "{name}: within each build all fitted runs were made at one number of turns, so distance per turn cannot be told"
             )
         };
-        return Err(Error::cannot_answer(
+        Error::cannot_answer(
             what,
             "make about four runs some turns away from it, or give the wheel diameter in the set-up file ([vehicle] wheel_diameter_cm)",
-        ));
+        )
     }
-    let priors = usize::from(prior.is_some());
-    if n + priors < turns_column + 2 + usize::from(lead_estimable) {
-        lead_estimable = false;
-    }
-    if n + priors < turns_column + 2 {
-        return Err(Error::cannot_answer(
+
+    fn no_degree_of_freedom(&self, name: &str) -> Error {
+        let (n, builds) = (self.launches.len(), self.builds.len());
+        Error::cannot_answer(
             format!(
-                "{name}: {n} fitted runs over {turns_column} builds leave nothing to tell chance from"
+                "{name}: {n} fitted runs over {builds} builds leave nothing to tell chance from"
             ),
             "make a few more runs with the build that will be used",
+        )
+    }
+}
+
+/// Columns of the full design that enter the regression, beside the builds'.
+#[derive(Clone, Copy)]
+struct ChosenColumns {
+    /// Whether the launches alone estimate C.
+    turns_estimable: bool,
+    /// Whether the lead term enters.
+    lead: bool,
+}
+
+impl ChosenColumns {
+    /// All that enter.
+    fn with_prior(self, turns_column: usize) -> Vec<usize> {
+        (0..turns_column + 1 + usize::from(self.lead)).collect()
+    }
+
+    /// Those that the launches alone estimate.
+    fn without_prior(self, turns_column: usize) -> Vec<usize> {
+        let mut columns = self.with_prior(turns_column);
+        columns.retain(|&c| c != turns_column || self.turns_estimable);
+        columns
+    }
+}
+
+/// Launches that enter the travel regression, as indices into the rig's, and the arc of each, m.
+///
+/// # Errors
+/// [`Error::CannotAnswer`] for fewer than [`FITTED_MIN`].
+fn fitted_launches(
+    runs: &RigRuns,
+    excluded: &[usize],
+    heading: Option<&super::heading::HeadingFit>,
+) -> Result<(Vec<usize>, Vec<f64>), Error> {
+    let of = runs.launches.len();
+    let (launches, arcs): (Vec<usize>, Vec<f64>) = (0..of)
+        .filter(|i| runs.launches[*i].tells_travel() && excluded.binary_search(i).is_err())
+        .filter_map(|i| Some((i, arc_m(runs, i, heading)?)))
+        .unzip();
+    if launches.len() < FITTED_MIN {
+        let name = runs.spoken_name();
+        return Err(Error::cannot_answer(
+            format!(
+                "{name}: {} of its {of} launches can be fitted (status ok, with turns and where it came to rest); a line needs at least {FITTED_MIN}",
+                launches.len()
+            ),
+            "make and write down a few more ok runs, at two or more settings of the dial",
         ));
     }
-    let columns = turns_column + 1 + usize::from(lead_estimable);
-    let without_prior: Vec<usize> = (0..columns)
-        .filter(|c| *c != turns_column || turns_estimable)
-        .collect();
-    let rows = all.with_columns(&(0..columns).collect::<Vec<_>>());
-    let numerical = |e| Error::calculation(format!("{name}: the travel fit could not be made"), e);
-    let pseudo_rows = |prior: &Option<TurnPrior>, sigma_m: f64| -> Vec<PseudoRow> {
-        let row = |p: &TurnPrior| PseudoRow {
-            column: turns_column,
-            mean: p.mean_m,
-            weight: sigma_m / p.sd_m,
-        };
-        prior.iter().map(row).collect()
-    };
-    let without = (n > without_prior.len())
-        .then(|| {
-            rows.with_columns(&without_prior)
-                .design(&[], TAPE_SD_M)?
-                .reml()
-        })
-        .transpose()
-        .map_err(numerical)?;
-    // Without a degree of freedom of its own, σ̂ is what the guess between sessions would make typical.
-    let sigma_m = without
-        .as_ref()
-        .map_or(setup.prior.between_sessions_m, |reml| reml.sigma);
+    Ok((launches, arcs))
+}
 
-    let mut in_force = prior;
-    let mut dropped_prior = None;
-    if let (Some(p), Some(reml), true) = (&in_force, &without, turns_estimable) {
-        let (estimate, se) = (
-            reml.beta[turns_column],
-            reml.covariance[(turns_column, turns_column)].sqrt(),
-        );
-        if (estimate - p.mean_m).abs() > PRIOR_CONTRADICTED * p.sd_m.hypot(se) {
-            dropped_prior = in_force.take().map(|p| (p, estimate));
-        }
+/// Restricted-likelihood estimates of the launches alone; `None` where `columns` use up every degree of freedom.
+fn reml_without_prior(rows: &Rows, columns: &[usize]) -> Result<Option<Reml>, Numerical> {
+    if rows.y.len() <= columns.len() {
+        return Ok(None);
     }
-    let pseudo = pseudo_rows(&in_force, sigma_m);
-    let design = rows.design(&pseudo, TAPE_SD_M).map_err(numerical)?;
-    let reml = design.reml().map_err(numerical)?;
-    let theta_prior_scale = THETA_PRIOR_SCALE * setup.prior.between_sessions_m / sigma_m;
-    let posterior = Posterior::new(&design, theta_prior_scale).map_err(numerical)?;
-    Ok(TravelFit {
-        builds,
-        turns_column,
-        lead_term: lead_estimable.then_some(LeadTerm {
-            column: turns_column + 1,
-            mean_turns: mean_lead,
-        }),
-        launches,
-        rows,
-        design,
-        reml,
-        posterior,
-        theta_prior_scale,
-        sigma_m,
-        prior: in_force,
-        dropped_prior,
-        lead_confounded: several_leads && !lead_estimable,
-    })
+    let design = rows.with_columns(columns).design(&[], TAPE_SD_M)?;
+    design.reml().map(Some)
+}
+
+/// The prior on C that stays in force, or the one that the launches contradict with their own estimate of C
+/// (`model.md` §2, Two weak priors).
+fn unless_contradicted(
+    prior: Option<TurnPrior>,
+    alone: Option<&Reml>,
+    turns_column: usize,
+) -> (Option<TurnPrior>, Option<(TurnPrior, f64)>) {
+    let (Some(p), Some(reml)) = (&prior, alone) else {
+        return (prior, None);
+    };
+    let estimate = reml.beta[turns_column];
+    let se = reml.covariance[(turns_column, turns_column)].sqrt();
+    if (estimate - p.mean_m).abs() > PRIOR_CONTRADICTED * p.sd_m.hypot(se) {
+        (None, prior.map(|p| (p, estimate)))
+    } else {
+        (prior, None)
+    }
+}
+
+/// The prior on C as one more observation (`model.md` §2, Two weak priors).
+fn pseudo_row(prior: &TurnPrior, turns_column: usize, sigma_m: f64) -> PseudoRow {
+    PseudoRow {
+        column: turns_column,
+        mean: prior.mean_m,
+        weight: sigma_m / prior.sd_m,
+    }
 }

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::args::{ByColumn, Common, CompareArgs};
 use super::inputs;
 use super::output::{self, Answer, Output};
-use crate::decide::compare::{self, By, Compared, Comparison, Spreads};
+use crate::decide::compare::{self, By, Compared, ComparedSpreads, Comparison};
 use crate::error::Error;
 use crate::log;
 use crate::report::{compare_page, compare_words};
@@ -106,7 +106,7 @@ struct SpreadsJson {
 }
 
 impl SpreadsJson {
-    fn from_spreads(s: Spreads, unit: f64) -> Self {
+    fn from_spreads(s: ComparedSpreads, unit: f64) -> Self {
         SpreadsJson {
             a: s.a.scaled(unit),
             b: s.b.scaled(unit),

@@ -119,7 +119,7 @@ impl PlanJson {
                 .collect(),
             event_chance: plan.event_chance,
             options: plan
-                .told()
+                .listed()
                 .iter()
                 .map(|o| OptionJson {
                     sessions: o.sessions,
@@ -157,7 +157,7 @@ fn text(situation: &Situation, plan: &Plan) -> String {
     lines.push(row("now", &plan.now));
     // Where no sessions and runs were asked for, the options for sessions of one size are enough for a terminal.
     let shown = |o: &&PlanOption| plan.asked.is_some() || o.runs_per_session == 8;
-    for option in plan.told().iter().filter(shown) {
+    for option in plan.listed().iter().filter(shown) {
         let what = format!(
             "{} of {} more",
             words::count(option.sessions as usize, "session", "sessions"),

@@ -30,21 +30,23 @@ pub struct RigSettings<'a> {
 /// The settings of every rig, rigs side by side, in their order.
 ///
 /// # Errors
-/// Those of [`Calibration::range`]; [`Error::CannotAnswer`] for a rig that more turns do not carry farther.
+/// Any error of [`Calibration::range`]; [`Error::CannotAnswer`] for a rig that more turns do not carry farther.
 pub fn advise(calibration: &Calibration) -> Result<Vec<RigSettings<'_>>, Error> {
     let range = calibration.range()?;
     let rigs = calibration.rigs.par_iter();
-    let settings: Vec<_> = rigs.map(|rig| of_rig(calibration, rig, range)).collect();
+    let settings: Vec<_> = rigs
+        .map(|rig| rig_setting(calibration, rig, range))
+        .collect();
     // The first error in the order of the rigs, not of the threads.
     settings.into_iter().collect()
 }
 
-fn of_rig<'a>(
+fn rig_setting<'a>(
     calibration: &'a Calibration,
     rig: &'a Rig,
     range: EventRange,
 ) -> Result<RigSettings<'a>, Error> {
-    let situation = Situation::of_rig(&calibration.setup, rig, &Choice::default())?;
+    let situation = Situation::from_rig(&calibration.setup, rig, &Choice::default())?;
     let dial::SettingsTable { settings, three } =
         dial::table(&situation, range, calibration.level)?;
     let paper = settings

@@ -25,7 +25,7 @@ pub fn wanted(situation: &Situation, range: EventRange) -> Option<(f64, f64)> {
     // Directions of a first run in a new session about a line that is known: no uncertainty of the line.
     let nothing = vec![0.0; known.posterior.columns()];
     let about_line = known.posterior.new_group_distribution(&nothing);
-    let spread = TabulatedQuantiles::of_mixture(&about_line, 0.0);
+    let spread = TabulatedQuantiles::from_mixture(&about_line, 0.0);
     let room = |curvature: f64| accept - largest_chance(situation, range, curvature, &spread);
     let limit = BEND_MAX / range.longest_m;
     let at = |i: usize| limit * (2.0 * i as f64 / GRID as f64 - 1.0);

@@ -85,7 +85,7 @@ fn half_width_m(setup: &Setup) -> f64 {
 /// * `alpha` — aim heading, rad
 /// * `arc_m` — mean arc
 /// * `direction` — chord heading at it, rad
-pub fn of(
+pub fn for_next_run(
     situation: &Situation,
     target_m: f64,
     alpha: f64,
@@ -102,7 +102,7 @@ pub fn of(
     let gap = PlacedObstacle::new(setup, target_m, curvature).map(|place| {
         let (_, along) = place.gap_m(start_mean, arc_m);
         let excess = today.next_distribution(&known.row(trim, along));
-        let heading = TabulatedQuantiles::of_mixture(&excess, alpha);
+        let heading = TabulatedQuantiles::from_mixture(&excess, alpha);
         let turned = curvature * along / 2.0;
         let touch_chance = place.touch_chance(arc_m, |h| heading.cdf(h + turned));
         ObstacleGap {

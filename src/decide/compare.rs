@@ -8,21 +8,22 @@ mod miss;
 mod settle;
 mod sides;
 
-use crate::calibration::fit::Settled;
 use crate::calibration::heading::HeadingFit;
-use crate::calibration::{EventRange, SetAside, range, time};
+use crate::calibration::{EventRange, SetAside, range};
 use crate::error::Error;
 use crate::log::run::Season;
 use crate::setup::{Measure, Setup};
+use crate::stats::Numerical;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::pair::{self, Contrast, Contrasted, Member, Pair};
 use crate::stats::weighted::{Normal, Normals, Weighted};
+use miss::RunTimes;
 pub use sides::By;
-use sides::{Both, Side};
+use sides::{Both, SameStates, Side};
 
-/// The verdict.
+/// Which of two lands nearer, as far as the level asks to be sure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Verdict {
+pub enum Better {
     /// The first lands nearer.
     A,
     /// The second does.
@@ -31,31 +32,31 @@ pub enum Verdict {
     Undecided,
 }
 
-impl Verdict {
+impl Better {
     /// The contract's word.
     pub fn name(self) -> &'static str {
         match self {
-            Verdict::A => "a",
-            Verdict::B => "b",
-            Verdict::Undecided => "undecided",
+            Better::A => "a",
+            Better::B => "b",
+            Better::Undecided => "undecided",
         }
     }
 
-    fn of(chance_b_better: f64, level: Level) -> Self {
+    fn from_chance(chance_b_better: f64, level: Level) -> Self {
         if chance_b_better >= level.probability() {
-            Verdict::B
+            Better::B
         } else if chance_b_better <= 1.0 - level.probability() {
-            Verdict::A
+            Better::A
         } else {
-            Verdict::Undecided
+            Better::Undecided
         }
     }
 
     fn mirrored(self) -> Self {
         match self {
-            Verdict::A => Verdict::B,
-            Verdict::B => Verdict::A,
-            Verdict::Undecided => Verdict::Undecided,
+            Better::A => Better::B,
+            Better::B => Better::A,
+            Better::Undecided => Better::Undecided,
         }
     }
 }
@@ -63,29 +64,29 @@ impl Verdict {
 /// A number of each, and b − a.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Compared {
-    /// Of a.
+    /// The number for a.
     pub a: Interval,
-    /// Of b.
+    /// The number for b.
     pub b: Interval,
     /// b − a.
     pub difference: Interval,
 }
 
-/// A spread of each, and b / a.
+/// A standard deviation of each, and b / a.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Spreads {
-    /// Of a.
+pub struct ComparedSpreads {
+    /// The number for a.
     pub a: Interval,
-    /// Of b.
+    /// The number for b.
     pub b: Interval,
     /// b / a.
     pub ratio: Interval,
 }
 
-/// What was fitted of one of the two.
+/// One of the two labels, with how much of the log was fitted of it.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Told {
-    /// Its label.
+pub struct FittedLabel {
+    /// The label, as the log writes it.
     pub label: String,
     /// Fitted runs.
     pub runs: usize,
@@ -102,10 +103,10 @@ pub struct Comparison {
     pub by: By,
     /// The rig or rigs that were compared, for a sentence.
     pub rig: String,
-    /// The one.
-    pub a: Told,
-    /// The other.
-    pub b: Told,
+    /// The first of the two, as asked.
+    pub a: FittedLabel,
+    /// The second of the two, as asked.
+    pub b: FittedLabel,
     /// Sessions in which both have fitted runs.
     pub sessions_shared: usize,
     /// The part of a day's shift that both share, along; `None` without a shared session.
@@ -117,21 +118,21 @@ pub struct Comparison {
     /// κ of the same trim, where both had one, 1/m; `None` where one was not measured across.
     pub curvature_per_m: Option<Compared>,
     /// SD from one run to the next, m.
-    pub run_to_run_m: Spreads,
+    pub run_to_run_m: ComparedSpreads,
     /// SD from one session to the next, m.
-    pub between_sessions_m: Spreads,
+    pub between_sessions_m: ComparedSpreads,
     /// Mean miss of the first run of a new session at a perfect setting, averaged over the targets, m.
     pub event_miss_m: Compared,
     /// Distribution of the two misses, for a figure: quantiles at [`Comparison::SHARES`].
     pub miss_quantiles_m: [Vec<f64>; 2],
     /// Mean run time to the middle target, s; `None` where one of the two has fewer than six timed runs.
     pub time_s: Option<Compared>,
-    /// Mean score of that first run; `None` where it is just the miss, or cannot be told.
+    /// Mean score of that first run; `None` where it is just the miss, or a run time is missing.
     pub score: Option<Compared>,
     /// Chance that b's event miss is smaller.
     pub chance_b_better: f64,
-    /// Verdict.
-    pub verdict: Verdict,
+    /// Which lands nearer.
+    pub verdict: Better,
     /// Runs of each that should settle it; `None` when settled, or beyond 500.
     pub runs_to_settle: Option<usize>,
     /// How far the days alone leave the difference in overshoot open (SD), m.
@@ -169,6 +170,7 @@ pub fn compare(
     }
 }
 
+/// The comparison of two labels in the order given.
 fn ordered(
     season: &Season,
     setup: &Setup,
@@ -183,17 +185,68 @@ fn ordered(
     } = sides::both(season, by, labels)?;
     let mut of_both = seasons[0].clone();
     of_both.runs.extend_from_slice(&seasons[1].runs);
-    let log_targets_m = range::of_log(&of_both);
-    let range = EventRange::of(setup, log_targets_m)?;
+    let range = EventRange::from_setup(setup, range::logged_targets_m(&of_both))?;
     let side = |k: usize| Side::fit(&seasons[k], labels[k], setup, level, range);
     let sides = [side(0)?, side(1)?];
     let states = sides::same_states(&of_both, &sides, by, &mut warnings);
 
-    let travel = [0, 1].map(|k| &sides[k].settled.fits.travel);
-    let member = |k: usize| Member {
-        rows: &travel[k].rows,
-        design: &travel[k].design,
-        posterior: &travel[k].posterior,
+    let along = along(&sides, &states)?;
+    let across = across(&sides, &states)?;
+    let straight_distance = setup.score.measure == Measure::Point;
+    if straight_distance && across.is_none() {
+        warnings.push(
+            "one of the two was not measured to the right and left: the miss counts along the line only".to_string(),
+        );
+    }
+    let counted_across = across.as_ref().filter(|_| straight_distance);
+    let misses = miss::misses(&along, counted_across, range);
+    let chance_b_better = misses.chance_second_less();
+    let verdict = Better::from_chance(chance_b_better, level);
+    let runs_to_settle = (verdict == Better::Undecided)
+        .then(|| settle::runs_to_settle(&sides, &misses, chance_b_better, level, range))
+        .flatten();
+    let times = RunTimes::from_lines(sides.each_ref().map(Side::time_line), range);
+    let score = miss::score(&misses, &times, setup, level, &mut warnings);
+    let [a, b] = [0, 1].map(|k| sides[k].fitted_label(labels[k]));
+    let run_to_run = [0, 1].map(|k| sides[k].run_to_run_m(level));
+    let between = [0, 1].map(|k| sides[k].between_sessions_m(level));
+    Ok(Comparison {
+        level,
+        by,
+        rig,
+        sessions_shared: along.shared,
+        common: common(&along, level),
+        distance_per_turn_m: contrasted(&along, 0, level),
+        overshoot_m: contrasted(&along, 1, level),
+        curvature_per_m: across.as_ref().map(|pair| contrasted(pair, 0, level)),
+        run_to_run_m: spreads(run_to_run, &along, |p| p.sigma, level),
+        between_sessions_m: spreads(between, &along, |p| p.tau, level),
+        event_miss_m: misses.compared(|m| m.miss_m, level),
+        miss_quantiles_m: misses.quantiles(&Comparison::SHARES),
+        time_s: times.compared(level),
+        score,
+        chance_b_better,
+        verdict,
+        runs_to_settle,
+        days_m: days_m(&along, [a.sessions, b.sessions]),
+        a,
+        b,
+        set_aside: (sides.iter())
+            .flat_map(|side| side.settled.set_aside.iter().cloned())
+            .collect(),
+        warnings,
+    })
+}
+
+/// Both travel fits together, with contrasts for distance per turn and for overshoot in the common state.
+fn along(sides: &[Side; 2], states: &SameStates) -> Result<Pair, Numerical> {
+    let member = |k: usize| {
+        let fit = &sides[k].settled.fits.travel;
+        Member {
+            rows: &fit.rows,
+            design: &fit.design,
+            posterior: &fit.posterior,
+        }
     };
     let turn = |k: usize| sides[k].travel_row(None, 1.0, None);
     let overshoot = |k: usize| sides[k].travel_row(Some(states.build[k]), 0.0, states.lead_turns);
@@ -207,87 +260,34 @@ fn ordered(
             b: overshoot(1),
         },
     ];
-    let along = Pair::new(member(0), member(1), &contrasts, 0)?;
-    let headings = [0, 1].map(|k| sides[k].settled.fits.heading.as_ref());
-    let across = match headings {
-        [Some(first), Some(second)] => {
-            let curve = |k: usize, columns: usize| {
-                let mut row = vec![0.0; columns];
-                row[2 * states.trim[k] + 1] = 1.0;
-                row
-            };
-            let contrast = Contrast {
-                a: curve(0, 2 * first.trims.len()),
-                b: curve(1, 2 * second.trims.len()),
-            };
-            Some(Pair::new(
-                heading_member(first),
-                heading_member(second),
-                &[contrast],
-                pair::AXES,
-            )?)
-        }
-        _ => {
-            if setup.score.measure == Measure::Point {
-                warnings.push(
-                    "one of the two was not measured to the right and left: the miss counts along the line only".to_string(),
-                );
-            }
-            None
-        }
+    Pair::new(member(0), member(1), &contrasts, 0)
+}
+
+/// Both heading fits together, with a contrast for the curvature of the common trim; `None` where one of the two has no
+/// heading fit.
+fn across(sides: &[Side; 2], states: &SameStates) -> Result<Option<Pair>, Numerical> {
+    let [Some(a), Some(b)] = sides
+        .each_ref()
+        .map(|side| side.settled.fits.heading.as_ref())
+    else {
+        return Ok(None);
     };
-    let counted = across
-        .as_ref()
-        .filter(|_| setup.score.measure == Measure::Point);
-    let misses = miss::misses(&along, counted, range);
-    let event_miss_m = misses.compared(|m| m.miss_m, level);
-    let chance_b_better = misses.chance_second_less();
-    let verdict = Verdict::of(chance_b_better, level);
-    let time = [0, 1].map(|k| {
-        let Settled { fits, excluded, .. } = &sides[k].settled;
-        time::line(&sides[k].runs, &fits.travel, excluded)
-    });
-    let (time_s, score) = miss::time_and_score(&misses, &time, setup, range, level, &mut warnings);
-    let runs_to_settle = (verdict == Verdict::Undecided)
-        .then(|| settle::runs_to_settle(&sides, &misses, chance_b_better, level, range))
-        .flatten();
-    let told = |k: usize| Told {
-        label: labels[k].to_string(),
-        runs: travel[k].launches.len(),
-        sessions: travel[k].design.groups(),
+    let curvature = |fit: &HeadingFit, trim: usize| {
+        let mut row = vec![0.0; 2 * fit.trims.len()];
+        row[2 * trim + 1] = 1.0;
+        row
     };
-    let mut set_aside = Vec::new();
-    for side in &sides {
-        set_aside.extend(side.settled.set_aside.iter().cloned());
-    }
-    let run_to_run = [0, 1].map(|k| sides[k].run_to_run_m(level));
-    let between = [0, 1].map(|k| sides[k].between_sessions_m(level));
-    Ok(Comparison {
-        level,
-        by,
-        rig,
-        a: told(0),
-        b: told(1),
-        sessions_shared: along.shared,
-        common: (along.shared > 0).then(|| {
-            Weighted::new(along.points.iter().map(|p| (p.weight, p.common))).central(level)
-        }),
-        distance_per_turn_m: contrasted(&along, 0, level),
-        overshoot_m: contrasted(&along, 1, level),
-        curvature_per_m: across.as_ref().map(|pair| contrasted(pair, 0, level)),
-        run_to_run_m: spreads(run_to_run, &along, |p| p.sigma, level),
-        between_sessions_m: spreads(between, &along, |p| p.tau, level),
-        event_miss_m,
-        miss_quantiles_m: misses.quantiles(&Comparison::SHARES),
-        time_s,
-        score,
-        chance_b_better,
-        verdict,
-        runs_to_settle,
-        days_m: days_m(&along, [0, 1].map(|k| travel[k].design.groups())),
-        set_aside,
-        warnings,
-    })
+    let contrast = Contrast {
+        a: curvature(a, states.trim[0]),
+        b: curvature(b, states.trim[1]),
+    };
+    Pair::new(
+        heading_member(a),
+        heading_member(b),
+        &[contrast],
+        pair::AXES,
+    )
+    .map(Some)
 }
 
 fn heading_member(fit: &HeadingFit) -> Member<'_> {
@@ -296,6 +296,12 @@ fn heading_member(fit: &HeadingFit) -> Member<'_> {
         design: &fit.design,
         posterior: &fit.posterior,
     }
+}
+
+/// ρ; `None` without a shared session.
+fn common(pair: &Pair, level: Level) -> Option<Interval> {
+    let known = pair.points.iter().map(|p| (p.weight, p.common));
+    (pair.shared > 0).then(|| Weighted::new(known).central(level))
 }
 
 fn contrasted(pair: &Pair, index: usize, level: Level) -> Compared {
@@ -317,9 +323,9 @@ fn contrasted(pair: &Pair, index: usize, level: Level) -> Compared {
 fn spreads(
     [a, b]: [Interval; 2],
     pair: &Pair,
-    of: fn(&pair::Point) -> [f64; 2],
+    of: fn(&pair::SamplePoint) -> [f64; 2],
     level: Level,
-) -> Spreads {
+) -> ComparedSpreads {
     let known = Weighted::new(pair.points.iter().map(|p| {
         let [a, b] = of(p);
         (p.weight, (b / a).ln())
@@ -330,7 +336,7 @@ fn spreads(
     } else {
         known.estimate.exp()
     };
-    Spreads {
+    ComparedSpreads {
         a,
         b,
         ratio: Interval::holding(estimate, known.low.exp(), known.high.exp()),
@@ -359,7 +365,7 @@ fn mirrored(c: Comparison) -> Comparison {
         b: c.a,
         difference: minus(c.difference),
     };
-    let spreads = |s: Spreads| Spreads {
+    let spreads = |s: ComparedSpreads| ComparedSpreads {
         a: s.b,
         b: s.a,
         ratio: Interval {

@@ -95,9 +95,9 @@ pub fn correct<'a>(
     })
 }
 
-/// What one new run tells, in the fits' own terms.
+/// One new run as rows of the two regressions with their responses.
 #[derive(Debug, Clone)]
-pub(super) struct Told {
+pub(super) struct Observation {
     /// Row of travel and the arc rolled, m.
     pub travel: Option<(Vec<f64>, f64)>,
     /// Row of heading and the heading excess, rad.
@@ -110,12 +110,12 @@ pub(super) struct Told {
 
 /// Reads a new run against what is known of the rig; `None`, with the reason in `warnings` where it needs one, for a run
 /// that tells nothing: another rig's, a hand roll, touched, void, not measured. Labels left blank mean the chosen ones.
-pub(super) fn told(
+pub(super) fn observe(
     situation: &Situation,
     season: &Season,
     run: &Run,
     warnings: &mut Vec<String>,
-) -> Option<Told> {
+) -> Option<Observation> {
     let rig = situation.rig;
     if run.kind != Kind::Launch || !matches!(run.status, Status::Ok | Status::Recoil) {
         return None;
@@ -145,7 +145,7 @@ pub(super) fn told(
         ));
         return None;
     };
-    let mut told = Told {
+    let mut observed = Observation {
         travel: None,
         heading: None,
         build,
@@ -157,7 +157,7 @@ pub(super) fn told(
         match build {
             Some(build) => {
                 let lead = run.lead_turns.or(situation.lead_turns);
-                told.travel = Some((rig.travel.row(build, turns, lead), arc));
+                observed.travel = Some((rig.travel.row(build, turns, lead), arc));
             }
             None => warnings.push(format!(
                 "line {line}: the calibration has no build called {}; how far it went says nothing about this build",
@@ -169,7 +169,7 @@ pub(super) fn told(
         match (trim, &rig.heading) {
             (Some(trim), Some(h)) => {
                 let excess = psi - geometry::aim_heading(target, aim);
-                told.heading = Some((h.row(trim, arc), excess));
+                observed.heading = Some((h.row(trim, arc), excess));
             }
             (None, Some(_)) => warnings.push(format!(
                 "line {line}: the calibration has no trim called {trim_label}; nothing can be said about its aim mark"
@@ -177,7 +177,7 @@ pub(super) fn told(
             (_, None) => {}
         }
     }
-    (told.travel.is_some() || told.heading.is_some()).then_some(told)
+    (observed.travel.is_some() || observed.heading.is_some()).then_some(observed)
 }
 
 /// `VEHICLE/WHEELS` of a run that names others than the situation's.
@@ -220,18 +220,18 @@ fn rows(situation: &Situation, today: &Season, warnings: &mut Vec<String>) -> Ro
     let mut runs: Vec<&Run> = today.runs.iter().collect();
     runs.sort_by(|a, b| a.order.total_cmp(&b.order));
     for run in runs {
-        let Some(told) = told(situation, today, run, warnings) else {
+        let Some(observed) = observe(situation, today, run, warnings) else {
             continue;
         };
         let line = run.line;
-        if let Some((row, arc)) = told.travel {
+        if let Some((row, arc)) = observed.travel {
             let known = rig.travel.posterior.new_group_distribution(&row);
             if let Some(words) = impossible(known.cdf(arc), "long", "short") {
                 warnings.push(format!("line {line}: {words}"));
             }
             rows.travel.push((row, arc));
         }
-        if let (Some((row, excess)), Some(h)) = (told.heading, &rig.heading) {
+        if let (Some((row, excess)), Some(h)) = (observed.heading, &rig.heading) {
             let known = h.posterior.new_group_distribution(&row);
             if let Some(words) = impossible(known.cdf(excess), "to the right", "to the left") {
                 warnings.push(format!("line {line}: {words}"));
@@ -258,7 +258,7 @@ impl Corrected<'_> {
     /// How today differs, and the shares taken out, at a target; `None` with no usable run.
     ///
     /// # Errors
-    /// Those of [`super::dial::plain_setting`].
+    /// Any error of [`super::dial::plain_setting`].
     pub fn today(&self, target_m: f64) -> Result<Option<Today>, Error> {
         if self.runs == 0 {
             return Ok(None);

@@ -5,13 +5,13 @@ use crate::geometry;
 use crate::stats::interval::Level;
 use crate::stats::mixed::Mixture;
 
-/// Points of a line. Where a band is twice as wide at its ends as in its middle, straight pieces between so many leave it
+/// Points of a line. Where a band is twice as wide at its ends as in its middle, straight segments between so many leave it
 /// by 1 % of its half-width at most (h²/8 of its second derivative): less than a line is thick.
 const POINTS: usize = 13;
 
 /// A line at one place, with the band of the line itself and that of one run on a new day.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Point {
+pub struct CurvePoint {
     /// Turns, or distance in m.
     pub x: f64,
     /// The line.
@@ -32,12 +32,12 @@ fn places(from: f64, to: f64) -> impl Iterator<Item = f64> {
 }
 
 /// Arc against turns for the situation's build and lead, m.
-pub fn travel(situation: &Situation, turns: (f64, f64), level: Level) -> Vec<Point> {
+pub fn travel(situation: &Situation, turns: (f64, f64), level: Level) -> Vec<CurvePoint> {
     let posterior = &situation.known_travel().posterior;
     places(turns.0, turns.1)
         .map(|x| {
             let row = situation.travel_row(x);
-            Point {
+            CurvePoint {
                 x,
                 y: posterior.mean(&row),
                 line: ends(&posterior.mean_distribution(&row), level),
@@ -49,7 +49,11 @@ pub fn travel(situation: &Situation, turns: (f64, f64), level: Level) -> Vec<Poi
 
 /// Where a vehicle of the situation's trim, aimed at the target, lies to the right after a distance, m; `None` where
 /// nothing is known across.
-pub fn bias(situation: &Situation, distance_m: (f64, f64), level: Level) -> Option<Vec<Point>> {
+pub fn bias(
+    situation: &Situation,
+    distance_m: (f64, f64),
+    level: Level,
+) -> Option<Vec<CurvePoint>> {
     let (known, trim, _) = situation.known_heading()?;
     let kappa = situation.curvature_per_m();
     let points = places(distance_m.0, distance_m.1)
@@ -60,7 +64,7 @@ pub fn bias(situation: &Situation, distance_m: (f64, f64), level: Level) -> Opti
                 ends(&known.posterior.mean_distribution(&row), level),
                 ends(&known.posterior.new_group_distribution(&row), level),
             );
-            Point {
+            CurvePoint {
                 x: d,
                 y: right(known.posterior.mean(&row)),
                 line: (right(line.0), right(line.1)),

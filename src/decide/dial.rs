@@ -70,7 +70,7 @@ pub enum Warning {
         /// Least and most tried.
         tried: (f64, f64),
     },
-    /// The turns needed cannot be told well: an end of their interval is not known.
+    /// The turns needed are poorly estimated: an end of their interval does not exist.
     FlatCalibration,
     /// All runs are of one session.
     OneSession,
@@ -88,7 +88,7 @@ pub enum Warning {
     NothingAcross,
     /// The trim rests on a single run.
     TrimBarelyRun {
-        /// Its label.
+        /// Label of the trim.
         trim: String,
     },
     /// An obstacle is set up but not the vehicle's width.
@@ -212,7 +212,7 @@ pub fn plain_setting(situation: &Situation, target_m: f64) -> Result<(f64, f64),
 /// The setting for one target.
 ///
 /// # Errors
-/// Those of [`plain_setting`], and when the score counts time that was not measured.
+/// Any error of [`plain_setting`], and when the score counts time that was not measured.
 pub fn setting(situation: &Situation, target_m: f64, level: Level) -> Result<Setting, Error> {
     Ok(setting_and_prediction(situation, target_m, level)?.0)
 }
@@ -220,7 +220,7 @@ pub fn setting(situation: &Situation, target_m: f64, level: Level) -> Result<Set
 /// The setting for one target with the prediction it rests on.
 ///
 /// # Errors
-/// Those of [`setting`].
+/// Any error of [`setting`].
 pub fn setting_and_prediction(
     situation: &Situation,
     target_m: f64,
@@ -332,7 +332,7 @@ fn warnings(situation: &Situation, setting: &Setting, turns: f64) -> Vec<Warning
 /// (Fieller 1954; `model.md` §3). An end that does not exist is infinite.
 ///
 /// # Errors
-/// Those of [`plain_setting`].
+/// Any error of [`plain_setting`].
 pub fn exact(situation: &Situation, target_m: f64, level: Level) -> Result<Exact, Error> {
     let (mut turns, mut aim) = plain_setting(situation, target_m)?;
     if !score::is_plain(&situation.setup.score) {
@@ -393,7 +393,7 @@ pub struct SettingsTable {
 /// Settings for every target that can be announced, each worked out once.
 ///
 /// # Errors
-/// Those of [`setting`].
+/// Any error of [`setting`].
 pub fn table(
     situation: &Situation,
     range: EventRange,

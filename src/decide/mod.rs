@@ -29,12 +29,12 @@ use rayon::prelude::*;
 /// Adds to a fresh calibration what only decisions can tell of it: the bend that is wanted.
 ///
 /// # Errors
-/// Those of [`Calibration::range`] and [`Situation::of_rig`].
+/// Any error of [`Calibration::range`] and [`Situation::from_rig`].
 pub fn complete(calibration: &mut Calibration) -> Result<(), Error> {
     let range = calibration.range()?;
     let setup = &calibration.setup;
     let wanted = |rig: &Rig| {
-        let situation = Situation::of_rig(setup, rig, &Choice::default())?;
+        let situation = Situation::from_rig(setup, rig, &Choice::default())?;
         Ok(bend::wanted(&situation, range))
     };
     let wanted: Vec<Result<_, Error>> = calibration.rigs.par_iter().map(wanted).collect();

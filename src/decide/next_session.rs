@@ -20,7 +20,7 @@ const USUAL_RANGE_M: (f64, f64) = (5.0, 10.0);
 /// order is chance, so that floor and vehicle changing during the session are not taken for an effect of distance.
 ///
 /// # Errors
-/// Those of [`dial::setting`].
+/// Any error of [`dial::setting`].
 pub fn settings(
     situation: &Situation,
     range: EventRange,
@@ -56,7 +56,7 @@ pub struct FirstSession {
     pub guesses: Vec<Guess>,
     /// Label of the wheel set that is meant; blank for the vehicle's own.
     pub wheels: String,
-    /// Its diameter, m.
+    /// Diameter of that wheel set, m.
     pub diameter_m: Option<f64>,
     /// The other wheel sets' labels and diameters, m.
     pub others_m: Vec<(String, f64)>,
@@ -87,7 +87,7 @@ pub fn first(setup: &Setup, wheels: Option<&str>, seed: u64) -> Result<FirstSess
     let event = &setup.event;
     let mut targets_m = Vec::new();
     if diameter_m.is_some() || event.shortest_m.is_some() || event.longest_m.is_some() {
-        targets_m = spread(EventRange::of(setup, USUAL_RANGE_M)?);
+        targets_m = spread(EventRange::from_setup(setup, USUAL_RANGE_M)?);
         shuffle(&mut targets_m, seed);
     }
     let dial = |target_m: f64| {

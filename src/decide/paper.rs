@@ -28,7 +28,7 @@ pub struct Paper {
 /// Corrections for a target.
 ///
 /// # Errors
-/// Those of [`plain_setting`].
+/// Any error of [`plain_setting`].
 pub fn corrections(situation: &Situation, target_m: f64) -> Result<Paper, Error> {
     let (turns, _) = plain_setting(situation, target_m)?;
     let travel = situation.known_travel();

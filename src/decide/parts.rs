@@ -51,7 +51,7 @@ pub fn along(situation: &Situation, turns: f64) -> Parts {
     let row = situation.travel_row(turns);
     let m_per_turn = travel.posterior.coefficient(travel.turns_column);
     let step = m_per_turn / f64::from(situation.setup.dial.ticks_per_turn);
-    of(
+    at_row(
         travel.posterior.nodes(),
         travel.posterior.nu(),
         &row,
@@ -64,7 +64,7 @@ pub fn along(situation: &Situation, turns: f64) -> Parts {
 pub fn across(situation: &Situation, target_m: f64) -> Option<Parts> {
     let (known, trim, _) = situation.known_heading()?;
     let row = known.row(trim, situation.arc_to_m(target_m));
-    Some(of(
+    Some(at_row(
         known.posterior.nodes(),
         known.posterior.nu(),
         &row,
@@ -73,8 +73,8 @@ pub fn across(situation: &Situation, target_m: f64) -> Option<Parts> {
     ))
 }
 
-/// Root mean squares over θ; E σ² at a node is RSS/(ν − 2) where it exists, else its scale RSS/ν.
-fn of(nodes: &[Node], nu: f64, row: &[f64], lever_m: f64, step_m: f64) -> Parts {
+/// Parts of the variance at a design row, as root mean squares over θ; E σ² at a node is RSS/(ν − 2) where it exists, else its scale RSS/ν.
+fn at_row(nodes: &[Node], nu: f64, row: &[f64], lever_m: f64, step_m: f64) -> Parts {
     let df = if nu > 2.0 { nu - 2.0 } else { nu };
     let mean = nodes
         .iter()

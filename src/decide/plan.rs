@@ -87,7 +87,7 @@ pub struct MissParts {
 pub struct Plan {
     /// The question.
     pub question: Question,
-    /// As things stand.
+    /// With the calibration as it is.
     pub now: Outlook,
     /// With the calibration perfectly known.
     pub limit: Outlook,
@@ -120,7 +120,7 @@ pub struct Prospects {
 /// Answers the question for a situation without runs of today.
 ///
 /// # Errors
-/// Those of [`dial::plain_setting`]; [`Error::CannotAnswer`] when the miss is a straight distance and the log does not tell
+/// Any error of [`dial::plain_setting`]; [`Error::CannotAnswer`] when the miss is a straight distance and the log does not tell
 /// left from right.
 pub fn plan(situation: &Situation, range: EventRange, question: Question) -> Result<Plan, Error> {
     let prospects = Prospects::new(situation, range)?;
@@ -162,8 +162,8 @@ pub fn plan(situation: &Situation, range: EventRange, question: Question) -> Res
 }
 
 impl Plan {
-    /// The options to tell of: the one asked for, else all.
-    pub fn told(&self) -> &[PlanOption] {
+    /// The options to print: the one asked for, else all.
+    pub fn listed(&self) -> &[PlanOption] {
         self.asked
             .as_ref()
             .map_or(&self.options, std::slice::from_ref)
@@ -191,7 +191,7 @@ impl Prospects {
     /// What is known of a situation without runs of today.
     ///
     /// # Errors
-    /// Those of [`plan`].
+    /// Any error of [`plan`].
     pub fn new(situation: &Situation, range: EventRange) -> Result<Self, Error> {
         let setup = situation.setup;
         let point = setup.score.measure == Measure::Point;
@@ -361,7 +361,7 @@ impl Prospects {
     /// More sessions, with their runs at the best targets.
     ///
     /// # Errors
-    /// Those of [`Prospects::now`].
+    /// Any error of [`Prospects::now`].
     pub fn option(
         &self,
         sessions: u32,

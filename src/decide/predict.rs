@@ -68,15 +68,15 @@ impl Prediction {
         let alpha = geometry::aim_heading(hand.target_m, hand.aim_right_m);
         let direction = situation.known_heading().map(|(known, trim, today)| {
             let excess = today.next_distribution(&known.row(trim, arc_mean_m));
-            TabulatedQuantiles::of_mixture(&excess, alpha)
+            TabulatedQuantiles::from_mixture(&excess, alpha)
         });
         Prediction {
-            clearance: direction
-                .as_ref()
-                .and_then(|d| clearance::of(situation, hand.target_m, alpha, arc_mean_m, d)),
+            clearance: direction.as_ref().and_then(|d| {
+                clearance::for_next_run(situation, hand.target_m, alpha, arc_mean_m, d)
+            }),
             curvature_per_m: situation.curvature_per_m(),
             hand,
-            arc: TabulatedQuantiles::of_mixture(&situation.travel.next_distribution(&row), 0.0),
+            arc: TabulatedQuantiles::from_mixture(&situation.travel.next_distribution(&row), 0.0),
             arc_mean_m,
             direction,
         }
@@ -195,7 +195,7 @@ impl Prediction {
         if self.chance_within(target, measure)? <= p {
             return Some(target);
         }
-        // That of a normal miss with these spreads both ways (Rayleigh's) is near enough for a start.
+        // The quantile of a normal miss with these spreads both ways (Rayleigh's) is near enough for a start.
         let across_m = self.direction_scale() * target;
         let start = self.arc_scale_m().hypot(across_m) * (-(-p).ln_1p()).sqrt();
         let excess = |q: f64| self.chance_within(q, measure).map_or(f64::NAN, |f| f - p);

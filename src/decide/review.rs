@@ -1,7 +1,7 @@
 //! After the event: do new runs fit what the calibration said of the settings they were really made with?
 //! (`model.md` §9, review.) Every session has some shift of its own; several are pooled, each with its own.
 
-use super::correct::{Told, told};
+use super::correct::{Observation, observe};
 use super::predict::{Hand, Prediction};
 use super::situation::Situation;
 use crate::calibration::Rig;
@@ -22,7 +22,7 @@ const RUNS_MIN: usize = 3;
 pub enum Verdict {
     /// Nothing speaks against it.
     Holds,
-    /// The middle has moved by more than days differ.
+    /// The mean is shifted by more than sessions differ.
     Shifted,
     /// Runs differ from each other more than they did.
     Wider,
@@ -105,7 +105,7 @@ pub struct Review {
     pub spread_ratio: Option<Interval>,
     /// One-sided p value of a spread as wide as this.
     pub spread_p: Option<f64>,
-    /// Verdict.
+    /// Whether mean and spread are still those of the calibration.
     pub verdict: Verdict,
     /// Runs of the log that tell nothing: touched, void, hand rolls, other rigs.
     pub passed_over: usize,
@@ -147,13 +147,13 @@ pub fn review(situation: &Situation, season: &Season, level: Level) -> Result<Re
     let mut along: Vec<Vec<(Vec<f64>, f64)>> = vec![Vec::new(); season.sessions.len()];
     let mut across = along.clone();
     for run in runs {
-        let Some(told) = told(situation, season, run, &mut warnings) else {
+        let Some(observed) = observe(situation, season, run, &mut warnings) else {
             continue;
         };
-        reviewed.push(against(situation, season, run, &told, level));
+        reviewed.push(against(situation, season, run, &observed, level));
         let session = run.session as usize;
-        along[session].extend(told.travel);
-        across[session].extend(told.heading);
+        along[session].extend(observed.travel);
+        across[session].extend(observed.heading);
     }
     if reviewed.is_empty() {
         return Err(Error::cannot_answer(
@@ -268,12 +268,12 @@ fn against(
     situation: &Situation,
     season: &Season,
     run: &Run,
-    told: &Told,
+    observed: &Observation,
     level: Level,
 ) -> ReviewedRun {
     let mut own = situation.clone();
-    own.build = told.build.unwrap_or(own.build);
-    own.trim = told.trim;
+    own.build = observed.build.unwrap_or(own.build);
+    own.trim = observed.trim;
     own.lead_turns = run.lead_turns.or(own.lead_turns);
     let target_m = run.target_m.unwrap_or_default();
     let rest_m = run.rest_m.unwrap_or_default();
@@ -287,9 +287,9 @@ fn against(
         right_m: None,
         miss_m: None,
     };
-    let right = run.right_m.filter(|_| told.heading.is_some());
+    let right = run.right_m.filter(|_| observed.heading.is_some());
     let measure = situation.setup.score.measure;
-    match run.turns.filter(|_| told.travel.is_some()) {
+    match run.turns.filter(|_| observed.travel.is_some()) {
         Some(turns) => {
             let prediction = Prediction::new(
                 &own,
@@ -311,7 +311,7 @@ fn against(
         // A run that rolled back tells of its direction only, at the distance it came to.
         None => {
             if let (Some(right), Some((row, _)), Some(h)) =
-                (right, &told.heading, &situation.rig.heading)
+                (right, &observed.heading, &situation.rig.heading)
             {
                 let (chord, _) = geometry::chord_and_heading(rest_m, right);
                 let alpha = geometry::aim_heading(target_m, run.aim_right_m.unwrap_or_default());

@@ -104,7 +104,7 @@ impl<'a> Cost<'a> {
         cost
     }
 
-    /// Costs of the quasi-random sample of runs at the setting of a prediction, moved to `turns` and an aim mark by what
+    /// Costs of the quasi-random sample of runs at the setting of a prediction, shifted to `turns` and an aim mark by what
     /// these do on average: arcs longer by `m_per_turn` for each turn, directions turned by the aim's angle.
     fn of_sample(
         &self,

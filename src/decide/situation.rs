@@ -112,14 +112,14 @@ impl<'a> Situation<'a> {
     /// [`Error::Input`] for a label or lead that cannot be meant.
     pub fn new(calibration: &'a Calibration, choice: &Choice) -> Result<Self, Error> {
         let rig = rig_of(calibration, choice.rig.as_deref())?;
-        Self::of_rig(&calibration.setup, rig, choice)
+        Self::from_rig(&calibration.setup, rig, choice)
     }
 
     /// A new session of a rig at hand with the chosen build, trim and lead.
     ///
     /// # Errors
-    /// Those of [`Situation::new`].
-    pub fn of_rig(setup: &'a Setup, rig: &'a Rig, choice: &Choice) -> Result<Self, Error> {
+    /// Any error of [`Situation::new`].
+    pub fn from_rig(setup: &'a Setup, rig: &'a Rig, choice: &Choice) -> Result<Self, Error> {
         let build = match &choice.build {
             Some(asked) => label_index(
                 "--build",

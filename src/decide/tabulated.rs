@@ -29,7 +29,7 @@ pub struct TabulatedQuantiles {
 
 impl TabulatedQuantiles {
     /// Of a mixture, every value `shift` more.
-    pub fn of_mixture(mixture: &Mixture, shift: f64) -> Self {
+    pub fn from_mixture(mixture: &Mixture, shift: f64) -> Self {
         let (centre, scale) = (mixture.centre(), mixture.mean_scale());
         let reach = (REACH_MIXED * t_quantile(1.0 - REACH_TAIL, mixture.nu())).asinh();
         let points = POINTS[usize::from(mixture.nu() >= FEW_DF)];
@@ -104,7 +104,7 @@ mod tests {
             let posterior =
                 Posterior::new(&rows.design(&[], 0.003).expect("rank 2"), 0.9).expect("some");
             let mixture = posterior.new_group_distribution(&[1.0, 2.3]);
-            let table = TabulatedQuantiles::of_mixture(&mixture, 0.0);
+            let table = TabulatedQuantiles::from_mixture(&mixture, 0.0);
             assert_eq!(table.cdf(f64::NEG_INFINITY), 0.0);
             assert_eq!(table.cdf(f64::INFINITY), 1.0);
             for p in (1..200).map(|i| f64::from(i) / 200.0) {
@@ -126,7 +126,7 @@ mod tests {
         let posterior =
             Posterior::new(&rows.design(&[], 0.0003).expect("rank 1"), 1.0).expect("a posterior");
         let mixture = posterior.new_group_distribution(&[1.0]);
-        let table = TabulatedQuantiles::of_mixture(&mixture, 0.0);
+        let table = TabulatedQuantiles::from_mixture(&mixture, 0.0);
         let scale = mixture.scale();
         for p in [0.001, 0.01, 0.025, 0.2, 0.5, 0.77, 0.95, 0.975, 0.999] {
             let exact = mixture.quantile(p);

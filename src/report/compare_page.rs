@@ -4,7 +4,7 @@ use super::answer::{self, AnswerFigure, AnswerPage};
 use super::figures::compare as chart;
 use super::file::File;
 use super::{compare_words, words};
-use crate::decide::compare::{Compared, Comparison, Spreads};
+use crate::decide::compare::{Compared, ComparedSpreads, Comparison};
 use crate::error::Error;
 
 /// The files of a comparison: `compare.html` and its figure.
@@ -96,7 +96,7 @@ fn rows(found: &Comparison) -> Vec<Vec<String>> {
     let compared = |c: &Compared, unit: f64| {
         [c.a, c.b, c.difference].map(|i| words::interval(&i.scaled(unit)))
     };
-    let spreads = |s: &Spreads| {
+    let spreads = |s: &ComparedSpreads| {
         [
             words::interval(&s.a.scaled(100.0)),
             words::interval(&s.b.scaled(100.0)),

@@ -1,7 +1,7 @@
 //! What a comparison comes to, in sentences: for the terminal and the page alike.
 
 use super::words;
-use crate::decide::compare::{By, Compared, Comparison, Verdict};
+use crate::decide::compare::{Better, By, Compared, Comparison};
 use crate::units;
 
 /// What a reader should know of the answer: cautions, and runs that the program left out.
@@ -85,9 +85,9 @@ fn verdict(found: &Comparison, a: &str, b: &str) -> String {
         )
     };
     match found.verdict {
-        Verdict::A => sure(a, b, 1.0 - chance),
-        Verdict::B => sure(b, a, chance),
-        Verdict::Undecided => format!(
+        Better::A => sure(a, b, 1.0 - chance),
+        Better::B => sure(b, a, chance),
+        Better::Undecided => format!(
             "Undecided: the chance that {b} is better than {a} is {}.",
             words::percent(chance)
         ),
@@ -145,10 +145,10 @@ fn next(found: &Comparison) -> String {
         By::Floor => "on new days",
     };
     match (found.verdict, found.runs_to_settle) {
-        (Verdict::Undecided, Some(runs)) => format!(
+        (Better::Undecided, Some(runs)) => format!(
             "If they go on to differ as they seem to, about {runs} more runs of each should settle it, {same_days}."
         ),
-        (Verdict::Undecided, None) => {
+        (Better::Undecided, None) => {
             "No number of runs up to 500 of each is likely to settle it: what they differ in hardly matters for where they land. Choose by something else."
                 .to_string()
         }

@@ -14,7 +14,7 @@ pub struct Squares {
 /// An F test.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FTest {
-    /// The ratio; +∞ when nothing at all is left over.
+    /// The ratio; +∞ where the residual sum of squares of the larger model is 0.
     pub f: f64,
     /// Degrees of freedom of the numerator.
     pub d1: usize,

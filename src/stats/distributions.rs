@@ -162,8 +162,8 @@ pub fn t_sf(x: f64, df: f64) -> f64 {
     if x < 0.0 { 1.0 - tail } else { tail }
 }
 
-/// ln of the height of Student's t at 0.
-fn t_ln_height(df: f64) -> f64 {
+/// ln of the density of Student's t at 0.
+fn t_ln_pdf_at_0(df: f64) -> f64 {
     if df == f64::INFINITY {
         -LN_ROOT_TWO_PI
     } else {
@@ -171,7 +171,7 @@ fn t_ln_height(df: f64) -> f64 {
     }
 }
 
-/// ln of Student's t density over its height at 0.
+/// ln of Student's t density over its density at 0.
 fn t_ln_relative_pdf(x: f64, df: f64) -> f64 {
     if df == f64::INFINITY {
         return -0.5 * x * x;
@@ -189,7 +189,7 @@ pub fn t_ln_pdf(x: f64, df: f64) -> f64 {
     if df.is_nan() || df <= 0.0 {
         return f64::NAN;
     }
-    t_ln_height(df) + t_ln_relative_pdf(x, df)
+    t_ln_pdf_at_0(df) + t_ln_relative_pdf(x, df)
 }
 
 /// Student's t density.

@@ -34,14 +34,14 @@ pub fn share_out(n: usize, least: &[usize], worst: impl Fn(&[usize]) -> f64) -> 
     loop {
         let mut found = None;
         let mut try_moves = |moves: &[(usize, usize)]| -> bool {
-            let Some(moved) = moved(&counts, least, moves) else {
+            let Some(next) = exchanged(&counts, least, moves) else {
                 return false;
             };
-            let value = worst(&moved);
+            let value = worst(&next);
             let better = value < best - BETTER_BY * best.abs();
             if better {
                 best = value;
-                found = Some(moved);
+                found = Some(next);
             }
             better
         };
@@ -58,14 +58,14 @@ pub fn share_out(n: usize, least: &[usize], worst: impl Fn(&[usize]) -> f64) -> 
             }
         }
         match found {
-            Some(moved) => counts = moved,
+            Some(next) => counts = next,
             None => return counts,
         }
     }
 }
 
 /// The counts after moves of one run each, `None` where a place would fall below its least.
-fn moved(counts: &[usize], least: &[usize], moves: &[(usize, usize)]) -> Option<Vec<usize>> {
+fn exchanged(counts: &[usize], least: &[usize], moves: &[(usize, usize)]) -> Option<Vec<usize>> {
     let mut out = counts.to_vec();
     for &(from, to) in moves {
         out[from] = out[from].checked_sub(1)?;

@@ -47,7 +47,7 @@ impl From<Ends> for Interval {
 }
 
 impl Interval {
-    /// A covering interval: extended, where it must be, to contain its estimate (`model.md` §2, Edges).
+    /// A covering interval: extended, where it must be, to contain its estimate (`model.md` §2, Intervals).
     pub fn holding(estimate: f64, low: f64, high: f64) -> Self {
         Interval {
             estimate,
@@ -76,7 +76,7 @@ impl Interval {
         }
     }
 
-    /// The interval moved by `by`.
+    /// The interval shifted by `by`.
     pub fn shifted(self, by: f64) -> Self {
         Interval {
             estimate: self.estimate + by,

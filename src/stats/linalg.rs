@@ -8,7 +8,7 @@ use super::Numerical;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 
 /// A column is aliased when the columns before it leave less than this part of its square, 1 − R². Below it the rounding
-/// of the entries (2e-16 times the growth of a small matrix) is no longer small beside what is left.
+/// of the entries (2e-16 times the growth of a small matrix) is no longer small beside the Schur complement.
 const ALIASED: f64 = 1e-11;
 
 /// Index of entry (i, j) in a lower triangle kept by rows: (0, 0), (1, 0), (1, 1), (2, 0) …
@@ -150,8 +150,8 @@ fn check_finite(a: &DMatrix<f64>, what: &'static str) -> Result<(), Numerical> {
     finite.then_some(()).ok_or(Numerical::NotFinite { what })
 }
 
-/// What is left of each of the first `columns` columns of a symmetric matrix when those before it have been eliminated
-/// (Schur complements, in the order given, without pivoting); `None` for an aliased one, which is passed over.
+/// Schur complement of each of the first `columns` columns of a symmetric matrix once those before it have been eliminated
+/// (in the order given, without pivoting); `None` for an aliased one, which is passed over.
 fn eliminate(a: &DMatrix<f64>, columns: usize) -> Vec<Option<DVector<f64>>> {
     let mut left = a.clone();
     let one = |j: usize| {

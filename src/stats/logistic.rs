@@ -71,7 +71,7 @@ struct Here {
 
 impl Outcomes {
     /// # Errors
-    /// [`Numerical::RankLost`] where the chances are so near 0 or 1 that nothing tells the coefficients apart.
+    /// [`Numerical::RankLost`] where the chances are so near 0 or 1 that the information is singular.
     fn at(&self, beta: DVector<f64>) -> Result<Here, Numerical> {
         let eta = self.x.tr_mul(&beta);
         let p = beta.len();
@@ -192,7 +192,7 @@ impl Logistic {
     /// made there (above 0) and the `events` among them.
     ///
     /// # Errors
-    /// Those of [`Logistic::fit`].
+    /// [`Numerical`] where a fit on the way fails, for the reasons that [`Logistic::fit`] lists.
     pub fn fit_counts(
         covariates: &DMatrix<f64>,
         trials: DVector<f64>,
@@ -236,24 +236,24 @@ impl Logistic {
     /// Highest l* with coefficient `j` held at `value`, the penalty still that of all coefficients.
     ///
     /// Where outcomes are separated, l* has a top for each row that the even chance can settle on, so one start is not
-    /// enough. It climbs from the two highest of several: the estimate moved along its covariance, and from there the
-    /// first coefficient that is free moved to where the chance of each row is even.
+    /// enough. It climbs from the two highest of several: the estimate shifted along its covariance, and from there the
+    /// first coefficient that is free set to where the chance of each row is even.
     ///
     /// # Errors
-    /// Those of [`Logistic::fit`].
+    /// [`Numerical`] where a fit on the way fails, for the reasons that [`Logistic::fit`] lists.
     pub fn profile(&self, j: usize, value: f64) -> Result<f64, Numerical> {
         let x = &self.outcomes.x;
         let along = self.covariance.column(j) / self.covariance[(j, j)];
-        let mut moved = &self.beta + along * (value - self.beta[j]);
-        moved[j] = value;
-        if moved.len() == 1 {
-            return Ok(self.outcomes.at(moved)?.penalised);
+        let mut shifted = &self.beta + along * (value - self.beta[j]);
+        shifted[j] = value;
+        if shifted.len() == 1 {
+            return Ok(self.outcomes.at(shifted)?.penalised);
         }
         let free = usize::from(j == 0);
-        let eta = x.tr_mul(&moved);
-        let mut starts = vec![moved.clone()];
+        let eta = x.tr_mul(&shifted);
+        let mut starts = vec![shifted.clone()];
         for (i, row) in x.column_iter().enumerate() {
-            let mut even = moved.clone();
+            let mut even = shifted.clone();
             even[free] -= eta[i] / row[free];
             starts.push(even);
         }
@@ -277,7 +277,7 @@ impl Logistic {
     /// Profile-likelihood interval of coefficient `j`: where l* is within half a chi-squared quantile of its top.
     ///
     /// # Errors
-    /// Those of [`Logistic::fit`].
+    /// [`Numerical`] where a fit on the way fails, for the reasons that [`Logistic::fit`] lists.
     pub fn interval(&self, j: usize, level: Level) -> Result<Interval, Numerical> {
         let error = self.covariance[(j, j)].sqrt();
         let bound = |side: f64| -> Result<f64, Numerical> {
@@ -296,22 +296,22 @@ impl Logistic {
                 what: "a chance is asked for at one finite value a covariate",
             });
         }
-        let mut moved = self.clone();
-        // The top seen from elsewhere: l* keeps its height, and the intercept's covariances move along.
+        let mut recentred = self.clone();
+        // A linear change of coordinates: the maximum of l* is unchanged, and the covariance is transformed with it.
         let mut moves = DMatrix::identity(self.beta.len(), self.beta.len());
         for (k, value) in at.iter().enumerate() {
-            moved.outcomes.x.row_mut(k + 1).add_scalar_mut(-value);
+            recentred.outcomes.x.row_mut(k + 1).add_scalar_mut(-value);
             moves[(0, k + 1)] = *value;
         }
-        moved.beta = &moves * &self.beta;
-        moved.covariance = &moves * &self.covariance * moves.transpose();
-        Ok(moved)
+        recentred.beta = &moves * &self.beta;
+        recentred.covariance = &moves * &self.covariance * moves.transpose();
+        Ok(recentred)
     }
 
     /// Chance of an event at covariates `at`, with its profile-likelihood interval.
     ///
     /// # Errors
-    /// [`Numerical::Shape`] for another number of covariates; otherwise those of [`Logistic::fit`].
+    /// [`Numerical::Shape`] for another number of covariates; otherwise the reasons that [`Logistic::fit`] lists.
     pub fn chance_at(&self, at: &[f64], level: Level) -> Result<Interval, Numerical> {
         let log_odds = self.recentred_at(at)?.interval(0, level)?;
         Ok(Interval {
@@ -328,7 +328,7 @@ impl Logistic {
     /// * `within` — how far off an end may be, in the covariate's unit
     ///
     /// # Errors
-    /// Those of [`Logistic::fit`].
+    /// [`Numerical`] where a fit on the way fails, for the reasons that [`Logistic::fit`] lists.
     pub fn ed50(
         &self,
         level: Level,
@@ -365,7 +365,7 @@ fn profile_bound(
     let drop = drop(level);
     // Near a parabola's: from there outwards, or back.
     let start = (error * (2.0 * drop).sqrt()).min(farthest);
-    // Where the coefficients cannot be told any more, l* has fallen beyond all bounds.
+    // Where the information is singular, l* has fallen beyond all bounds.
     let excess = |away: f64| match fall(away) {
         Ok(fallen) => fallen - drop,
         Err(Numerical::RankLost { .. }) => f64::MAX,

@@ -23,7 +23,7 @@ pub mod weighted;
 /// What a calculation in this room can fail of. Callers turn it into words about runs and columns.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Numerical {
-    /// The columns before `column` (counted from 0) already explain it: its coefficient cannot be told.
+    /// The columns before `column` (counted from 0) already explain it (an aliased column): its coefficient is not estimable.
     RankLost {
         /// Index of the column, from 0.
         column: usize,
@@ -47,9 +47,9 @@ pub enum Numerical {
     },
     /// The function has the same sign at both ends, so no root is known to lie between them.
     NoBracket {
-        /// Its value at the lower end.
+        /// Value of the function at the lower end.
         at_low: f64,
-        /// Its value at the upper end.
+        /// Value of the function at the upper end.
         at_high: f64,
     },
 }

@@ -12,15 +12,15 @@ use super::linalg::{Factor, Sequential};
 use super::mixed::{Groups, RandomIntercept};
 use nalgebra::{DMatrix, DVector};
 
-/// What is left of a column once group means are out counts as nothing below this part of what it was.
+/// A column whose length about the group means is below this part of its whole length is constant within groups.
 const NOTHING_LEFT: f64 = 1e-9;
 /// A row that is free to differ by less than this part of the spread decides a coefficient alone.
 const FREE_MIN: f64 = 1e-9;
 
-/// What more columns brought.
+/// What columns added to a model explain.
 #[derive(Debug, Clone, PartialEq)]
 pub struct MoreColumns {
-    /// Against the model without them.
+    /// F test against the model without them.
     pub test: FTest,
     /// Coefficient of the last of them, in the larger model.
     pub last: f64,
@@ -86,17 +86,17 @@ impl Grouped {
         self.cross_products_within(columns) + weighted.tr_mul(&weighted)
     }
 
-    /// Those of some columns about the groups' means.
+    /// Cross-products of some columns and the response about the groups' means.
     fn cross_products_within(&self, columns: &[usize]) -> DMatrix<f64> {
         let columns = self.with_response(columns);
         self.within.select_columns(&columns).select_rows(&columns)
     }
 
-    /// Those of some columns that the ones before them do not explain.
+    /// The columns, of those given, that are not aliased with the ones before them.
     pub fn estimable_columns(&self, columns: &[usize]) -> Vec<usize> {
         let cross = self.cross_products(RandomIntercept::at(0.0), columns);
         Sequential::from_cross_products(&cross)
-            .map_or_else(|_| Vec::new(), |fit| of_these(columns, &fit))
+            .map_or_else(|_| Vec::new(), |fit| estimable_of(columns, &fit))
     }
 
     /// Whether the columns `more` beside those of `x` explain more of the response, groups differing by `theta`.
@@ -174,12 +174,12 @@ impl Grouped {
     }
 }
 
-/// Those of `columns` that are not aliased in a fit of them.
-fn of_these(columns: &[usize], fit: &Sequential) -> Vec<usize> {
+/// The columns, of those given, that are not aliased in a fit of them.
+fn estimable_of(columns: &[usize], fit: &Sequential) -> Vec<usize> {
     fit.estimable().into_iter().map(|i| columns[i]).collect()
 }
 
-/// Whether lines of one slope through several groups leave more over than lines of a slope each.
+/// F test of a slope for each group against one slope for all, the intercepts being the groups' own.
 ///
 /// * `x`, `y` — n each; groups in which `x` does not vary are passed over
 /// * `None` with fewer than two groups left, or no degree of freedom

@@ -1,7 +1,7 @@
 //! Minima and roots of functions of one number: the only file that imports argmin. Takes a function, gives a point that was
 //! checked afterwards, or says why there is none.
 //!
-//! argmin 0.11 takes NaN without a word, runs for ever unless told otherwise and never looks at the ends of a
+//! argmin 0.11 takes NaN without a word, runs for ever unless bounded and never looks at the ends of a
 //! bounded search; each function here closes those doors.
 
 use super::Numerical;
@@ -89,7 +89,7 @@ pub fn minimum(
             best = Some(Minimum { x, value });
         }
     }
-    // Nothing to search between ends that are nearer than the search could tell apart.
+    // Nothing to search between ends that are nearer than the search resolves.
     if high - low <= tolerance
         && let Some(end) = best
     {
@@ -124,7 +124,7 @@ pub fn minimum(
 /// `low` to `high`, which may lie up to a step beyond these.
 ///
 /// # Errors
-/// Those of [`minimum`].
+/// [`Numerical::NotFinite`], [`Numerical::Shape`] and [`Numerical::DidNotSettle`], as [`minimum`] lists.
 pub fn minimum_of_many(
     f: impl Fn(f64) -> f64,
     (low, high): (f64, f64),
@@ -216,7 +216,7 @@ fn root_between(
     if (at_low > 0.0) == (at_high > 0.0) {
         return Err(Numerical::NoBracket { at_low, at_high });
     }
-    // argmin looks at the ends again; it is told what is known.
+    // argmin evaluates the ends again; it is given the values already known.
     let known = |x: f64| {
         if x == low {
             at_low

@@ -89,7 +89,7 @@ fn one_dial(bencher: Bencher) {
     let (made, calibration) = season();
     let rig = &calibration.rigs[0];
     bencher.bench(|| {
-        let situation = Situation::of_rig(&calibration.setup, rig, &Choice::default())?;
+        let situation = Situation::from_rig(&calibration.setup, rig, &Choice::default())?;
         dial::setting(&situation, black_box(7.35), made.level)
     });
 }
@@ -131,7 +131,8 @@ fn card_of_two_rigs(bencher: Bencher) {
 fn plan_of_a_season(bencher: Bencher) {
     let (_, calibration) = season();
     let rig = &calibration.rigs[0];
-    let situation = Situation::of_rig(&calibration.setup, rig, &Choice::default()).expect("a rig");
+    let situation =
+        Situation::from_rig(&calibration.setup, rig, &Choice::default()).expect("a rig");
     let range = calibration.range().expect("targets");
     let question = || Question {
         within_m: 0.15,

@@ -1,6 +1,6 @@
 //! How often `compare` is right, on seasons of two wheel sets.
 
-use haltmark::decide::compare::{By, Comparison, Verdict, compare};
+use haltmark::decide::compare::{Better, By, Comparison, compare};
 use haltmark::setup::Setup;
 use haltmark::simulate::{self, RigTruth as Rig, Truth};
 use haltmark::stats::interval::{Interval, Level};
@@ -74,7 +74,7 @@ impl Season {
     }
 }
 
-pub fn count(all: &[Comparison], verdict: Verdict) -> usize {
+pub fn count(all: &[Comparison], verdict: Better) -> usize {
     all.iter().filter(|c| c.verdict == verdict).count()
 }
 
@@ -137,7 +137,7 @@ fn verdicts(seasons: u64, bounds: &mut Bounds) {
                 let all = season.all(seasons, from);
                 from += seasons;
                 let [a, b, open] =
-                    [Verdict::A, Verdict::B, Verdict::Undecided].map(|v| count(&all, v));
+                    [Better::A, Better::B, Better::Undecided].map(|v| count(&all, v));
                 let mut more: Vec<usize> = all.iter().filter_map(|c| c.runs_to_settle).collect();
                 more.sort_unstable();
                 let held = coverage(&all, ratio);
@@ -260,7 +260,7 @@ fn more_runs(seasons: u64) {
                 let runs = |of: &Season| simulate::season(&of.truth(), 500_000 + seed).season.runs;
                 let (short, long) = (runs(&now), runs(&longer));
                 assert!(short.iter().eq(long.iter().take(short.len())));
-                Some(longer.compared(500_000 + seed).verdict == Verdict::B)
+                Some(longer.compared(500_000 + seed).verdict == Better::B)
             })
             .collect();
         let settled = of.iter().filter(|settled| **settled).count();

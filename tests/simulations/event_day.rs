@@ -127,7 +127,7 @@ fn outcome(ratio: f64, sessions: usize, index: u64, seed: u64) -> Outcome {
             h.posterior = knowing(&h.posterior, ratio);
         }
         let start =
-            Situation::of_rig(&calibration.setup, &rig, &Choice::default()).expect("one rig");
+            Situation::from_rig(&calibration.setup, &rig, &Choice::default()).expect("one rig");
         let next = after(&start, &rig, first, rest);
         let (turns, aim) = dial::plain_setting(&next, day.target_m).expect("a setting");
         second(turns, aim)

@@ -1,4 +1,4 @@
-//! How sessions differ, and how well one is foretold by the others.
+//! How sessions differ, and how well one is predicted from the others.
 
 use super::evidence::{Evidence, Fitted};
 use super::{said, tested};

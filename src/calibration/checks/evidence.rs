@@ -34,7 +34,7 @@ pub struct Evidence<'a> {
 pub struct Fitted<'a> {
     /// Whether it is the heading fit; else travel.
     pub across: bool,
-    /// Its rows.
+    /// Rows of the fit.
     pub rows: &'a Rows,
     /// θ̂.
     pub theta: f64,

@@ -18,38 +18,38 @@ const SESSIONS_MAX: usize = 50;
 pub fn all(evidence: &Evidence) -> Vec<Check> {
     let reml = &evidence.travel.reml;
     let mut checks = Vec::new();
-    if let Some((row, moved_m)) = run(evidence) {
+    if let Some((row, shift_m)) = run(evidence) {
         let run = &evidence.runs.launches[evidence.travel.launches[row]].run;
         checks.push(worded(
             "no single run decides the setting",
-            moved_m.abs() <= RUN_PART * reml.sigma,
-            moved_m,
+            shift_m.abs() <= RUN_PART * reml.sigma,
+            shift_m,
             &format!("the run in line {}", run.line),
         ));
     }
-    if let Some((session, moved_m)) = session(evidence) {
+    if let Some((session, shift_m)) = session(evidence) {
         checks.push(worded(
             "no single day decides the setting",
-            moved_m.abs() <= SESSION_PART * reml.sigma.hypot(reml.tau),
-            moved_m,
+            shift_m.abs() <= SESSION_PART * reml.sigma.hypot(reml.tau),
+            shift_m,
             &format!("session {}", evidence.runs.season.sessions[session]),
         ));
     }
     checks
 }
 
-fn worded(name: &str, ok: bool, moved_m: f64, what: &str) -> Check {
-    let moved = format!(
+fn worded(name: &str, ok: bool, shift_m: f64, what: &str) -> Check {
+    let shift = format!(
         "Without {what} a run to the middle target would stop {:.1} cm {}",
-        100.0 * moved_m.abs(),
-        if moved_m < 0.0 { "shorter" } else { "farther" },
+        100.0 * shift_m.abs(),
+        if shift_m < 0.0 { "shorter" } else { "farther" },
     );
     let advice = if ok {
         ": too little to matter."
     } else {
         ", which is a lot: make more runs, and read that one again in the notebook."
     };
-    said(name, ok, moved + advice)
+    said(name, ok, shift + advice)
 }
 
 /// The setting for the middle target and where runs with it stop.
@@ -83,15 +83,15 @@ impl Middle {
 
     /// How far a run stops beyond the target with the setting of other coefficients, where those of the fit are the
     /// truth; `shift` is what the fit's are more than those, m.
-    fn moved_m(&self, shift: &DVector<f64>) -> Option<f64> {
+    fn shift_m(&self, shift: &DVector<f64>) -> Option<f64> {
         let (overshoot, per_turn) = self.with;
         let turns = |overshoot: f64, per_turn: f64| (self.arc_m - overshoot) / per_turn;
         let without = turns(
             overshoot - self.x.dot(shift),
             per_turn - shift[self.turns_column],
         );
-        let moved = per_turn * (without - turns(overshoot, per_turn));
-        moved.is_finite().then_some(moved)
+        let shift_m = per_turn * (without - turns(overshoot, per_turn));
+        shift_m.is_finite().then_some(shift_m)
     }
 }
 
@@ -108,7 +108,7 @@ fn run(evidence: &Evidence) -> Option<(usize, f64)> {
         deletions
             .iter()
             .enumerate()
-            .filter_map(|(i, deletion)| Some((i, middle.moved_m(&deletion.as_ref()?.shift)?))),
+            .filter_map(|(i, deletion)| Some((i, middle.shift_m(&deletion.as_ref()?.shift)?))),
     )
 }
 
@@ -123,6 +123,6 @@ fn session(evidence: &Evidence) -> Option<(usize, f64)> {
     let others = LeaveOut::from_rows(&fit.rows, &fit.design);
     largest(labels.iter().enumerate().filter_map(|(place, &label)| {
         let without = others.without_group(place).at(fit.reml.r).ok()?;
-        Some((label, middle.moved_m(&(&with.beta - without.beta))?))
+        Some((label, middle.shift_m(&(&with.beta - without.beta))?))
     }))
 }

@@ -1,4 +1,4 @@
-//! Can days be told apart, and how often does a run go wrong?
+//! Is the between-session variance estimable, and how often does a run go wrong?
 
 use super::evidence::Evidence;
 use super::said;
@@ -6,8 +6,8 @@ use crate::calibration::Check;
 use crate::log::run::Status;
 use crate::stats::distributions::binomial_interval;
 
-/// Whether the log can tell days apart.
-pub fn days_can_be_told(evidence: &Evidence) -> Check {
+/// Whether the between-session variance is estimable: several sessions, several runs in some.
+pub fn days_estimable(evidence: &Evidence) -> Check {
     let fit = evidence.travel;
     let sessions = fit.rows.group.labels();
     let name = "days can be told apart";

@@ -52,7 +52,7 @@ fn builds(
     level: Level,
 ) -> Vec<Build> {
     let of_build = |&build: &usize| {
-        let recoil = recoil::of_build(runs, build, setup, level);
+        let recoil = recoil::for_build(runs, build, setup, level);
         let lead = recoil.lead_to_use(runs.newest_session_lead(&fit.launches, build), setup);
         (build, recoil, lead)
     };

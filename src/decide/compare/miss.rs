@@ -4,10 +4,10 @@ use super::Compared;
 use crate::calibration::EventRange;
 use crate::setup::Setup;
 use crate::stats::distributions::normal_sf;
-use crate::stats::interval::{Interval, Level};
+use crate::stats::interval::Level;
 use crate::stats::lattice::coordinate;
-use crate::stats::mixed::Posterior;
 use crate::stats::mixed::pair::{self, Pair};
+use crate::stats::mixed::{Mixture, Posterior};
 use crate::stats::radial::mean_length;
 use crate::stats::weighted::Weighted;
 
@@ -61,7 +61,7 @@ pub(super) fn targets(range: EventRange) -> Vec<(f64, f64)> {
 pub(super) fn misses(along: &Pair, across: Option<&Pair>, range: EventRange) -> Misses {
     let targets = targets(range);
     let all = along.points.iter().enumerate().map(|(index, p)| {
-        let heading: Option<&pair::Point> = across.map(|pair| &pair.points[index]);
+        let heading: Option<&pair::SamplePoint> = across.map(|pair| &pair.points[index]);
         let of = [0, 1].map(|k| {
             let along_m = p.sigma[k].hypot(p.tau[k]);
             let heading_rad = heading.map_or(0.0, |h| h.sigma[k].hypot(h.tau[k]));
@@ -133,77 +133,82 @@ const TIME_LEVELS: usize = 64;
 /// Axes of the lattice for the two run times; the pairs use the others.
 const TIME_AXIS: usize = 2 * pair::AXES;
 
-/// Mean run time to the middle target, and the mean score of a first run at a perfect setting where it is more than the miss.
-pub(super) fn time_and_score(
+/// Mean run times of the two to the middle target, s; nothing where one of them has no time line.
+pub(super) struct RunTimes(Option<[RunTime; 2]>);
+
+/// Mean run time of one of the two, s.
+struct RunTime {
+    known: Mixture,
+    /// Quantiles at the middles of [`TIME_LEVELS`] equal shares.
+    tabulated: Vec<f64>,
+}
+
+impl RunTimes {
+    /// Run times at the middle of the event's range from the lines of run time in arc.
+    pub fn from_lines(lines: [Option<Posterior>; 2], range: EventRange) -> Self {
+        let time = |line: Posterior| {
+            let known = line.mean_distribution(&[1.0, range.middle_m()]);
+            let share = |i: usize| (i as f64 + 0.5) / TIME_LEVELS as f64;
+            RunTime {
+                tabulated: (0..TIME_LEVELS).map(|i| known.quantile(share(i))).collect(),
+                known,
+            }
+        };
+        match lines {
+            [Some(a), Some(b)] => RunTimes(Some([time(a), time(b)])),
+            _ => RunTimes(None),
+        }
+    }
+
+    /// Central intervals of each and of the difference. Run times do not depend on the spreads, so each has the interval
+    /// of its own distribution.
+    pub fn compared(&self, level: Level) -> Option<Compared> {
+        let [a, b] = self.0.as_ref()?;
+        let differences =
+            (a.tabulated.iter()).flat_map(|x| b.tabulated.iter().map(move |y| (1.0, y - x)));
+        Some(Compared {
+            a: a.known.central(level),
+            b: b.known.central(level),
+            difference: Weighted::new(differences).central(level),
+        })
+    }
+
+    /// A run time of the `k`-th at a point of the lattice, s; 0 where there is none.
+    fn at(&self, index: usize, k: usize) -> f64 {
+        self.0.as_ref().map_or(0.0, |times| {
+            let share = coordinate(index, TIME_AXIS + k);
+            times[k].tabulated[(share * TIME_LEVELS as f64) as usize]
+        })
+    }
+}
+
+/// Mean score of a first run at a perfect setting; `None` where the score is just the miss, or counts a run time that is
+/// missing.
+pub(super) fn score(
     misses: &Misses,
-    time: &[Option<Posterior>; 2],
+    times: &RunTimes,
     setup: &Setup,
-    range: EventRange,
     level: Level,
     warnings: &mut Vec<String>,
-) -> (Option<Compared>, Option<Compared>) {
-    let middle_m = range.middle_m();
-    let tabulated = [0, 1].map(|k| {
-        time[k].as_ref().map(|line| {
-            let known = line.mean_distribution(&[1.0, middle_m]);
-            (0..TIME_LEVELS)
-                .map(|i| known.quantile((i as f64 + 0.5) / TIME_LEVELS as f64))
-                .collect::<Vec<f64>>()
-        })
-    });
-    let times = match &tabulated {
-        [Some(a), Some(b)] => Some([a, b]),
-        _ => None,
-    };
-    let time_at = |(index, k): (usize, usize)| {
-        times.map_or(0.0, |t| {
-            t[k][(coordinate(index, TIME_AXIS + k) * TIME_LEVELS as f64) as usize]
-        })
-    };
-    // Run times are known apart from the spreads, so their own distributions give their intervals.
-    let time_s = times.map(|_| {
-        let own = |k: usize| -> Interval {
-            let line = time[k]
-                .as_ref()
-                .map(|l| l.mean_distribution(&[1.0, middle_m]));
-            line.map_or(
-                Interval {
-                    estimate: 0.0,
-                    low: 0.0,
-                    high: 0.0,
-                },
-                |known| known.central(level),
-            )
-        };
-        let [a, b] = &times.expect("only where there are times");
-        let differences = a.iter().flat_map(|x| b.iter().map(move |y| (1.0, y - x)));
-        Compared {
-            a: own(0),
-            b: own(1),
-            difference: Weighted::new(differences).central(level),
-        }
-    });
+) -> Option<Compared> {
     let rules = &setup.score;
     if crate::decide::score::is_plain(rules) {
-        return (time_s, None);
+        return None;
     }
-    if rules.per_s > 0.0 && times.is_none() {
+    if rules.per_s > 0.0 && times.0.is_none() {
         warnings.push(
             "the score counts seconds, but one of the two has fewer than 6 timed runs: no score is compared".to_string(),
         );
-        return (time_s, None);
+        return None;
     }
     if rules.touch_penalty > 0.0 {
         warnings.push("what touching the obstacle costs is not in the score here".to_string());
     }
-    let score = misses.compared_at(
-        |at, run| {
-            let too_long = normal_sf(rules.long_limit_m / run.along_m);
-            100.0 * rules.per_cm * run.miss_m
-                + rules.long_penalty * too_long
-                + rules.per_s * time_at(at)
-        },
-        level,
-    );
-    (time_s, Some(score))
+    let mean_score = |(index, k): (usize, usize), run: &FirstRun| {
+        let too_long = normal_sf(rules.long_limit_m / run.along_m);
+        100.0 * rules.per_cm * run.miss_m
+            + rules.long_penalty * too_long
+            + rules.per_s * times.at(index, k)
+    };
+    Some(misses.compared_at(mean_score, level))
 }

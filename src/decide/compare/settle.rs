@@ -9,7 +9,7 @@ use crate::stats::interval::Level;
 /// Beyond this many runs of each, no number is given.
 const RUNS_MAX: usize = 500;
 
-/// A spread within and between groups, and how much it was told by.
+/// The standard deviations within and between sessions, and how many runs they were estimated from.
 struct Component {
     sigma: f64,
     tau: f64,

@@ -1,14 +1,16 @@
 //! Which runs are meant by two labels, fitted each on their own; and in which common state to compare them.
 
-use crate::calibration::EventRange;
+use super::FittedLabel;
 use crate::calibration::fit::{self, Options, Settled};
 use crate::calibration::rows::{self, RigRuns};
+use crate::calibration::{EventRange, time};
 use crate::error::Error;
 use crate::fault::{Fault, Faults};
 use crate::log::run::{Kind, Label, Run, Season};
 use crate::log::{group, median};
 use crate::setup::Setup;
 use crate::stats::interval::{Interval, Level};
+use crate::stats::mixed::Posterior;
 
 /// What two labels differ in: a column of the log.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -109,83 +111,139 @@ pub(super) struct Both {
     pub warnings: Vec<String>,
 }
 
-/// The two sets of runs: of one rig (two for wheels and vehicles), the pair with most runs of the one that has fewer where
-/// there are several, the same wheels before others.
+/// Selects the two sets of runs: of one rig (of two for wheels and vehicles). Where several rigs or pairs have both
+/// labels, two on the same wheels come before others, then the pair whose smaller number of fitted runs is largest.
 pub(super) fn both(season: &Season, by: By, labels: [&str; 2]) -> Result<Both, Error> {
-    let wanted = labels.map(|l| by.labels(season).iter().position(|x| x == l));
-    let rigs = group::rigs(season);
-    let runs_of = |rig: &group::RigIndices, k: usize| -> Vec<Run> {
-        let mine = |run: &Run| {
-            let within = !matches!(by, By::Wheels | By::Vehicle);
-            // A hand roll measures the wheel, whatever the build, the trim or the floor was.
-            (within && run.kind == Kind::HandRoll) || Some(by.label(run) as usize) == wanted[k]
-        };
-        let runs = rig.runs.iter().map(|&i| &season.runs[i]);
-        runs.filter(|run| mine(run)).cloned().collect()
+    let selection = Selection {
+        season,
+        by,
+        wanted: labels.map(|l| by.labels(season).iter().position(|x| x == l)),
     };
-    let fitted = |runs: &[Run]| runs.iter().filter(|run| run.is_fitted()).count();
-    let mut pairs: Vec<(bool, usize, [usize; 2])> = Vec::new();
-    for (i, first) in rigs.iter().enumerate() {
-        for (j, second) in rigs.iter().enumerate() {
-            let meant = match by {
-                By::Wheels => first.vehicle == second.vehicle && i != j,
-                By::Vehicle => i != j,
-                By::Build | By::Trim | By::Floor => i == j,
-            };
-            let has = |rig: &group::RigIndices, k: usize| {
-                let runs = runs_of(rig, k);
-                let labelled = |run: &Run| Some(by.label(run) as usize) == wanted[k];
-                runs.iter().any(labelled).then(|| fitted(&runs))
-            };
-            if meant && let (Some(m), Some(n)) = (has(first, 0), has(second, 1)) {
-                pairs.push((first.wheels == second.wheels, m.min(n), [i, j]));
-            }
-        }
-    }
+    let rigs = group::rigs(season);
+    let pairs = selection.pairs(&rigs);
     // The first of equals.
     let best = pairs
         .iter()
         .rev()
-        .max_by_key(|(same, runs, _)| (*same, *runs));
-    let Some(&(_, _, [i, j])) = best else {
-        let (what, would) = match by {
-            By::Wheels => (
-                "no vehicle ran both wheel sets",
-                "make runs of one vehicle with each, best on the same days",
-            ),
-            _ => (
-                "no vehicle with one wheel set was run with both labels",
-                "make runs of one vehicle, on the same wheels, with each",
-            ),
-        };
-        return Err(Error::cannot_answer(what, would));
+        .max_by_key(|pair| (pair.same_wheels, pair.fitted_runs));
+    let Some(&CandidatePair { first, second, .. }) = best else {
+        return Err(no_pair(by));
     };
+    let rig = spoken_rigs(season, by, first, second);
     let mut warnings = Vec::new();
-    let said = |name: &str| match name {
-        "" => "the vehicle".to_string(),
-        name => name.to_string(),
-    };
-    let rig = match by {
-        By::Wheels => said(&season.vehicles[rigs[i].vehicle as usize]),
-        By::Vehicle => format!("{} and {}", said(&rigs[i].name), said(&rigs[j].name)),
-        By::Build | By::Trim | By::Floor => said(&rigs[i].name),
-    };
     if pairs.len() > 1 {
         warnings.push(format!(
             "several pairs could be compared; this one has the most runs: {rig}"
         ));
     }
-    if by == By::Vehicle && rigs[i].wheels != rigs[j].wheels {
+    if by == By::Vehicle && first.wheels != second.wheels {
         warnings.push(
             "the two ran on different wheels: vehicle and wheels are compared together".to_string(),
         );
     }
-    let part = |rig: &group::RigIndices, k: usize| season.with(runs_of(rig, k));
+    let part = |rig: &group::RigIndices, k: usize| season.with(selection.runs(rig, k));
     Ok(Both {
-        seasons: [part(&rigs[i], 0), part(&rigs[j], 1)],
+        seasons: [part(first, 0), part(second, 1)],
         rig,
         warnings,
     })
+}
+
+/// Which runs two labels stand for.
+struct Selection<'a> {
+    season: &'a Season,
+    by: By,
+    /// The two labels, as indices into the season's; `None` for one that the season does not have.
+    wanted: [Option<usize>; 2],
+}
+
+/// Two rigs (or one, twice) that have runs of both labels.
+struct CandidatePair<'r> {
+    first: &'r group::RigIndices,
+    second: &'r group::RigIndices,
+    same_wheels: bool,
+    /// Fitted runs of the one that has fewer.
+    fitted_runs: usize,
+}
+
+impl Selection<'_> {
+    /// All pairs that have runs of both labels, in the order of the rigs.
+    fn pairs<'r>(&self, rigs: &'r [group::RigIndices]) -> Vec<CandidatePair<'r>> {
+        let mut pairs = Vec::new();
+        for (i, first) in rigs.iter().enumerate() {
+            for (j, second) in rigs.iter().enumerate() {
+                let meant = match self.by {
+                    By::Wheels => first.vehicle == second.vehicle && i != j,
+                    By::Vehicle => i != j,
+                    By::Build | By::Trim | By::Floor => i == j,
+                };
+                if meant && let (Some(m), Some(n)) = (self.fitted(first, 0), self.fitted(second, 1))
+                {
+                    pairs.push(CandidatePair {
+                        first,
+                        second,
+                        same_wheels: first.wheels == second.wheels,
+                        fitted_runs: m.min(n),
+                    });
+                }
+            }
+        }
+        pairs
+    }
+
+    /// Number of fitted runs of the `k`-th label; `None` where the rig has no run with that label.
+    fn fitted(&self, rig: &group::RigIndices, k: usize) -> Option<usize> {
+        let runs = self.runs(rig, k);
+        let labelled = runs.iter().any(|run| self.is_labelled(run, k));
+        labelled.then(|| runs.iter().filter(|run| run.is_fitted()).count())
+    }
+
+    /// A rig's runs of the `k`-th label. Within a rig hand rolls belong to both: they measure the wheel, whatever the
+    /// build, the trim or the floor was.
+    fn runs(&self, rig: &group::RigIndices, k: usize) -> Vec<Run> {
+        let within = !matches!(self.by, By::Wheels | By::Vehicle);
+        let shared = |run: &Run| within && run.kind == Kind::HandRoll;
+        let runs = rig.runs.iter().map(|&i| &self.season.runs[i]);
+        runs.filter(|run| shared(run) || self.is_labelled(run, k))
+            .cloned()
+            .collect()
+    }
+
+    fn is_labelled(&self, run: &Run, k: usize) -> bool {
+        Some(self.by.label(run) as usize) == self.wanted[k]
+    }
+}
+
+fn no_pair(by: By) -> Error {
+    let (what, would) = match by {
+        By::Wheels => (
+            "no vehicle ran both wheel sets",
+            "make runs of one vehicle with each, best on the same days",
+        ),
+        _ => (
+            "no vehicle with one wheel set was run with both labels",
+            "make runs of one vehicle, on the same wheels, with each",
+        ),
+    };
+    Error::cannot_answer(what, would)
+}
+
+/// What was run, for a sentence.
+fn spoken_rigs(
+    season: &Season,
+    by: By,
+    first: &group::RigIndices,
+    second: &group::RigIndices,
+) -> String {
+    let said = |name: &str| match name {
+        "" => "the vehicle".to_string(),
+        name => name.to_string(),
+    };
+    match by {
+        By::Wheels => said(&season.vehicles[first.vehicle as usize]),
+        By::Vehicle => format!("{} and {}", said(&first.name), said(&second.name)),
+        By::Build | By::Trim | By::Floor => said(&first.name),
+    }
 }
 
 /// One of the two, fitted on its own.
@@ -207,6 +265,22 @@ impl<'s> Side<'s> {
         runs.name = label.to_string();
         let settled = fit::settled(&runs, setup, level, Options::default(), range)?;
         Ok(Side { runs, settled })
+    }
+
+    /// The label with how much was fitted of it.
+    pub fn fitted_label(&self, label: &str) -> FittedLabel {
+        let fit = &self.settled.fits.travel;
+        FittedLabel {
+            label: label.to_string(),
+            runs: fit.launches.len(),
+            sessions: fit.design.groups(),
+        }
+    }
+
+    /// The straight line of run time in arc; `None` with too few timed runs.
+    pub fn time_line(&self) -> Option<Posterior> {
+        let Settled { fits, excluded, .. } = &self.settled;
+        time::line(&self.runs, &fits.travel, excluded)
     }
 
     /// Design row: of a build (an index into those fitted) or of none, at a number of turns and a lead.

@@ -4,10 +4,10 @@ use super::way::{State, Way};
 use crate::setup::Counts;
 use crate::stats::radial;
 
-/// The states of each direction are gathered into this many by their variance; ten times as many move no chance by more
+/// The states of each direction are binned into this many by their variance; ten times as many move no chance by more
 /// than 0.001 (checked below).
 const BINS: usize = 12;
-/// For later runs of a day, whose variance a first run's does not fix: each bin in this many by what correcting leaves.
+/// For later runs of a day, whose variance a first run's does not fix: each bin in this many by the variance after correcting.
 const LEFT_BINS: usize = 4;
 /// For the sum of several misses, which needs a whole distribution for each pair of states.
 const BINS_OF_SUM: usize = 6;

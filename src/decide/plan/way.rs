@@ -21,7 +21,7 @@ struct Node {
     weight: f64,
     sessions: RandomIntercept,
     rss: f64,
-    /// Covariance over σ² of the line's height at the middle and its rise over one unit of z.
+    /// Covariance over σ² of the line's value at the middle and its slope in z.
     covariance: Two,
 }
 
@@ -124,7 +124,7 @@ impl Way {
     /// Mean over the posterior of σ²h at z: how far the line itself may be off.
     pub fn line_variance(&self, z: f64) -> f64 {
         self.nodes.iter().fold(0.0, |sum, n| {
-            sum + n.weight * n.rss / self.df * height(&n.covariance, z)
+            sum + n.weight * n.rss / self.df * variance_at(&n.covariance, z)
         })
     }
 
@@ -132,7 +132,7 @@ impl Way {
     pub fn states(&self, z: f64) -> impl Iterator<Item = State> + '_ {
         let share = 1.0 / self.inverse_chi2.len() as f64;
         self.nodes.iter().flat_map(move |n| {
-            let shared = n.sessions.with_line(height(&n.covariance, z));
+            let shared = n.sessions.with_line(variance_at(&n.covariance, z));
             self.inverse_chi2.iter().map(move |q| State {
                 weight: n.weight * share,
                 sigma2: n.rss * q,
@@ -154,7 +154,7 @@ fn bilinear(covariance: &[f64], x: &[f64], y: &[f64]) -> f64 {
 }
 
 /// (1, z) M (1, z)', never below 0.
-fn height(m: &Two, z: f64) -> f64 {
+fn variance_at(m: &Two, z: f64) -> f64 {
     (m[0] + z * (2.0 * m[1] + z * m[2])).max(0.0)
 }
 

@@ -2,7 +2,7 @@
 
 use std::sync::OnceLock;
 
-use super::{t_cdf, t_ln_height, t_ln_relative_pdf, t_pdf, t_sf};
+use super::{t_cdf, t_ln_pdf_at_0, t_ln_relative_pdf, t_pdf, t_sf};
 
 /// Bins of [`TTable`] in each doubling of |x| + 1.
 const BINS: usize = 64;
@@ -35,11 +35,11 @@ impl TTable {
         let df = self.df;
         let width = f64::from(1u32 << doubling);
         let h = width / BINS as f64;
-        let ln_height = t_ln_height(df);
+        let ln_at_0 = t_ln_pdf_at_0(df);
         // Upper tail with its first two derivatives, over a bin.
         let at = |node: usize| {
             let x = width * (1.0 + node as f64 / BINS as f64) - 1.0;
-            let density = (ln_height + t_ln_relative_pdf(x, df)).exp();
+            let density = (ln_at_0 + t_ln_relative_pdf(x, df)).exp();
             let falls = if df == f64::INFINITY {
                 x
             } else {

@@ -22,9 +22,9 @@ pub struct NewGroups {
 /// A variance that is known with some degrees of freedom.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct KnownSpread {
-    /// Its root, above 0.
+    /// Root of the mean square, above 0.
     pub sd: f64,
-    /// Its degrees of freedom, above 0.
+    /// Degrees of freedom of the mean square, above 0.
     pub df: f64,
 }
 

@@ -4,7 +4,7 @@
 //! With b_a, b_b the effects of one group, var b_a = τ_a², var b_b = τ_b² and cov(b_a, b_b) = ρ·τ_a·τ_b, 0 ≤ ρ ≤ 1 the common
 //! fraction. Only the common part cancels in a difference. With ρ = 0 the two posteriors are those of
 //! [`super::posterior`]; fixed points are drawn from their product, ρ uniform, and each point is given the likelihood of both
-//! together over that of the two apart as its weight, the coefficients integrated out exactly. (Importance
+//! together over that of the two as independent as its weight, the coefficients integrated out exactly. (Importance
 //! sampling; Geweke 1989.) Given a point the coefficients are normal, so differences are mixtures of normals.
 
 use super::design::{Design, GroupMean, Rows};
@@ -26,14 +26,14 @@ const CELLS: usize = 16;
 /// The part of the points that stays evenly spread all the same, so that no weight can grow without bound.
 const EVEN_PART: f64 = 0.25;
 
-/// One of the two.
+/// One of the two data sets.
 #[derive(Clone, Copy)]
 pub struct Member<'a> {
-    /// Its rows, with group labels that mean the same in both.
+    /// Rows of the data set, with group labels that mean the same in both.
     pub rows: &'a Rows,
-    /// Their sums.
+    /// Sums over the rows.
     pub design: &'a Design,
-    /// What they tell alone.
+    /// Posterior of the data set alone.
     pub posterior: &'a Posterior,
 }
 
@@ -57,26 +57,26 @@ pub struct Contrasted {
     pub difference: Normal,
 }
 
-/// One point: a state of the spreads that the data leave open.
+/// One point of the quasi-random sample: spreads and a common fraction, with their posterior probability.
 #[derive(Debug, Clone)]
-pub struct Point {
+pub struct SamplePoint {
     /// Posterior probability; all sum to 1.
     pub weight: f64,
     /// sd within groups, of the first and the second.
     pub sigma: [f64; 2],
-    /// sd between groups.
+    /// sd between groups, of the first and the second.
     pub tau: [f64; 2],
-    /// ρ.
+    /// Common fraction ρ of the groups' effects.
     pub common: f64,
-    /// As asked for.
+    /// The contrasts asked for, in that order.
     pub contrasts: Vec<Contrasted>,
 }
 
-/// Both together.
+/// Joint posterior of two data sets whose groups share part of their effects.
 #[derive(Debug, Clone)]
 pub struct Pair {
     /// The points.
-    pub points: Vec<Point>,
+    pub points: Vec<SamplePoint>,
     /// Number of groups that both have rows in.
     pub shared: usize,
 }
@@ -121,7 +121,7 @@ impl Pair {
             let spreads = spreads(i);
             let joint = Joint::new(&sides, &shared, &spreads, rho)?;
             ln_weights.push(joint.ln_gain + ln_even);
-            points.push(Point {
+            points.push(SamplePoint {
                 weight: 0.0,
                 sigma: [spreads[0].sigma, spreads[1].sigma],
                 tau: [spreads[0].tau(), spreads[1].tau()],
@@ -136,11 +136,6 @@ impl Pair {
             points,
             shared: shared.len(),
         })
-    }
-
-    /// How many points of equal weight these are worth (Kish 1965).
-    pub fn effective_points(&self) -> f64 {
-        1.0 / self.points.iter().map(|p| p.weight * p.weight).sum::<f64>()
     }
 }
 
@@ -296,7 +291,7 @@ struct Joint {
     columns: [usize; 2],
     factor: Factor,
     beta: DVector<f64>,
-    /// ln of the likelihood of both together over that of both apart.
+    /// ln of the likelihood of both together over that of both as independent.
     ln_gain: f64,
 }
 
@@ -312,7 +307,7 @@ impl Joint {
         let p = columns[0] + columns[1];
         let mut a = DMatrix::zeros(p, p);
         let mut b = DVector::zeros(p);
-        let (mut c, mut ln_det_apart, mut rest_apart) = (0.0, 0.0, 0.0);
+        let (mut c, mut ln_det_independent, mut rest_independent) = (0.0, 0.0, 0.0);
         for k in 0..2 {
             let node = spreads[k].node;
             let precision = spreads[k].sigma.powi(-2);
@@ -321,8 +316,8 @@ impl Joint {
             b.rows_mut(from[k], columns[k])
                 .copy_from(&(&node.xy * precision));
             c += node.yy * precision;
-            ln_det_apart += node.ln_det + columns[k] as f64 * precision.ln();
-            rest_apart += node.rest * precision;
+            ln_det_independent += node.ln_det + columns[k] as f64 * precision.ln();
+            rest_independent += node.rest * precision;
         }
         let tau = [spreads[0].tau(), spreads[1].tau()];
         let covariance = rho * tau[0] * tau[1];
@@ -359,8 +354,8 @@ impl Joint {
             let mut own = beta.rows_mut(from[k], columns[k]);
             own += &sides[k].offset;
         }
-        let ln_gain =
-            -0.5 * (ln_det_v + factor.ln_determinant() - ln_det_apart + rest - rest_apart);
+        let ln_gain = -0.5
+            * (ln_det_v + factor.ln_determinant() - ln_det_independent + rest - rest_independent);
         Ok(Joint {
             columns,
             factor,
@@ -441,7 +436,7 @@ mod tests {
         }
     }
 
-    /// The likelihood of both together over that apart, and the coefficients, against the covariance matrix of all rows
+    /// The likelihood of both together over that of both as independent, and the coefficients, against the covariance matrix of all rows
     /// written out in full.
     #[test]
     fn a_point_agrees_with_the_full_covariance_matrix() {
@@ -466,10 +461,12 @@ mod tests {
         };
         let pair = Pair::new(members[0], members[1], std::slice::from_ref(&contrast), 0).unwrap();
         assert_eq!(pair.shared, 2);
-        assert!(pair.effective_points() > 1000.0);
+        // Points of equal weight that these are worth (Kish 1965).
+        let squares: f64 = pair.points.iter().map(|p| p.weight * p.weight).sum();
+        assert!(1.0 / squares > 1000.0);
 
         let n = [9, 8];
-        let full = |point: &Point, rho: f64| {
+        let full = |point: &SamplePoint, rho: f64| {
             let of = |i: usize| if i < n[0] { (0, i) } else { (1, i - n[0]) };
             let total = n[0] + n[1];
             let v = DMatrix::from_fn(total, total, |i, j| {
@@ -517,7 +514,7 @@ mod tests {
         for i in [0, 17, 900, 3333] {
             let point = &pair.points[i];
             let (together, mean, sd) = full(point, point.common);
-            let (apart, _, _) = full(point, 0.0);
+            let (independent, _, _) = full(point, 0.0);
             let got = point.contrasts[0].difference;
             assert!((got.mean - mean).abs() < 1e-8 * sd, "{} {mean}", got.mean);
             assert!((got.sd / sd - 1.0).abs() < 1e-9);
@@ -525,7 +522,7 @@ mod tests {
             let gain = Joint::new(&sides, &shared, &spreads, point.common)
                 .unwrap()
                 .ln_gain;
-            assert!((gain - (together - apart)).abs() < 1e-8, "{gain}");
+            assert!((gain - (together - independent)).abs() < 1e-8, "{gain}");
         }
     }
 }

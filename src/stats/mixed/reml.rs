@@ -111,9 +111,16 @@ mod tests {
     use super::super::design::Rows;
     use super::*;
 
-    /// Two groups, three rows each, whose means differ by `apart`.
-    fn fit(group: [usize; 6], apart: f64) -> Reml {
-        let y = [0.0, 1.0, 2.0, apart, 1.0 + apart, 2.0 + apart];
+    /// Two groups, three rows each, whose means differ by `difference`.
+    fn fit(group: [usize; 6], difference: f64) -> Reml {
+        let y = [
+            0.0,
+            1.0,
+            2.0,
+            difference,
+            1.0 + difference,
+            2.0 + difference,
+        ];
         let rows = Rows {
             x: DMatrix::from_element(6, 1, 1.0),
             y: DVector::from_row_slice(&y),

@@ -129,8 +129,8 @@ impl LogDistribution {
         let middle = mean - 0.5 * nu.ln();
         let side = |step: f64| {
             let places = (1..).map(move |i| middle + step * f64::from(i));
-            let heights = places.map(|u| (u, at(u)));
-            heights
+            let densities = places.map(|u| (u, at(u)));
+            densities
                 .take_while(|(_, (density, _))| *density > (-FALLEN).exp())
                 .collect::<Vec<_>>()
         };

@@ -58,7 +58,7 @@ fn is_sound(fitted: &Calibration, with_pages: bool) {
     for (rig, same) in fitted.rigs.iter().zip(&read.rigs) {
         let choice = Choice::default();
         let of = |calibration, rig| {
-            Situation::of_rig(calibration, rig, &choice)
+            Situation::from_rig(calibration, rig, &choice)
                 .expect("the first build and trim are there")
         };
         let (before, after) = (of(&fitted.setup, rig), of(&read.setup, same));
