@@ -460,9 +460,9 @@ fn the_cards_distributions_hold_against_the_table() {
             let Ok(df) = name.trim_start_matches("df_").parse::<f64>() else {
                 continue; // infinitely many: no calibration has them
             };
-            // The mixture's table covers what the card asks for: within 1e-12 of a probability.
+            // As a mixture asks for it.
             let p = page
-                .value(&format!("tTable({df}).cdf({t})"))
+                .value(&format!("studentT({df}).cdf({t})"))
                 .as_f64()
                 .unwrap();
             assert!(

@@ -1,5 +1,4 @@
-// Distributions and geometry, as in the program's stats/distributions.rs, stats/distributions/t_table.rs and
-// geometry.rs. Written for few lines, not for speed; good to about 13 digits where the card asks.
+// Distributions and geometry, as in the program's stats/distributions.rs and geometry.rs. Written for few lines, not for speed; good to about 13 digits where the card asks.
 
 const LN_ROOT_TWO_PI = 0.9189385332046728;
 
@@ -71,9 +70,11 @@ function betaLower(a, b, lnFront, x) {
 /** From here on Hill's expansion (Algorithm 395, 1970) is closer than the incomplete beta function. */
 const MANY_DF = 2000;
 
+const tLnHeight = (df) => lnGammaHalfStep(0.5 * df) - 0.5 * Math.log(df * Math.PI);
+
 /** Probability that Student's t is above x. */
-function tSf(x, df) {
-  if (x < 0) return 1 - tSf(-x, df);
+function tSf(x, df, lnHeight = tLnHeight(df)) {
+  if (x < 0) return 1 - tSf(-x, df, lnHeight);
   if (df > MANY_DF) {
     const a = df - 0.5, b = 48 * a * a, y = a * Math.log1p(x * (x / df));
     const correction = (((-0.4 * y - 3.3) * y - 24) * y - 85.5) / (0.8 * y * y + 100 + b) + y + 3;
@@ -81,69 +82,25 @@ function tSf(x, df) {
   }
   const ratio = x / Math.sqrt(df), squared = ratio * ratio;
   if (squared === 0) return 0.5;
-  const a = 0.5 * df, lnOnePlus = Math.log1p(squared);
+  const a = 0.5 * df, tail = 1 / (1 + squared), middle = squared / (1 + squared);
   // ln of 1/B(a, ½) · (1 + q)^(−a) · (q / (1 + q))^½
-  const lnFront = lnGammaHalfStep(a) - 0.5 * Math.log(Math.PI) - a * lnOnePlus + Math.log(ratio) - 0.5 * lnOnePlus;
-  const tail = 1 / (1 + squared), middle = squared / (1 + squared);
+  const lnFront = lnHeight + Math.log(x) - (a + 0.5) * Math.log1p(squared);
   if (middle <= 1.5 / (a + 2.5)) return 0.5 * (1 - betaLower(0.5, a, lnFront, middle));
   return 0.5 * betaLower(a, 0.5, lnFront, tail);
 }
 
-const tLnHeight = (df) => lnGammaHalfStep(0.5 * df) - 0.5 * Math.log(df * Math.PI);
-const tLnRelativePdf = (x, df) => {
-  const ratio = Math.abs(x) / Math.sqrt(df);
-  return -0.5 * (df + 1) * Math.log1p(ratio * ratio);
-};
-
-/** The x that Student's t is above with probability q, q small: Newton's method on logarithms, in a bracket. */
-function tUpper(q, df) {
-  let x = -normalQuantile(q), low = 0, high = Infinity;
-  for (let i = 0; i < 200; i++) {
-    const tail = tSf(x, df), distance = Math.log(q) - Math.log(tail);
-    if (distance < 0) low = x; else high = x;
-    const step = -distance * tail / (x * Math.exp(tLnHeight(df) + tLnRelativePdf(x, df)));
-    let next = x * Math.exp(step);
-    if (!(next > low && next < high)) next = high === Infinity ? low * 4 : 0.5 * (low + high);
-    if (Math.abs(next - x) <= 1e-13 * x) return next;
-    x = next;
-  }
-  return x;
-}
-
-/**
- * Student's t with one number of degrees of freedom, by polynomials of degree 5 on bins that widen with |x|; `reach` is
- * how far tables of mixtures go.
- */
-class TTable {
+/** Student's t with one number of degrees of freedom; `reach` is how far tables of mixtures go. */
+class StudentT {
   constructor(df) {
     this.df = df;
     this.lnHeight = tLnHeight(df);
-    this.bins = [];
-    const at = (node) => {
-      const doubling = 2 ** Math.floor(node / 64), x = doubling * (1 + (node % 64) / 64) - 1;
-      const slope = -Math.exp(this.lnHeight + tLnRelativePdf(x, df));
-      return [x, tSf(x, df), slope, -slope * x * (df + 1) / (df + x * x)];
-    };
-    this.reach = Math.asinh(2 * tUpper(1 - (1 - 1e-5), df));
-    let f = at(0);
-    for (let node = 1; node <= 448; node++) {
-      const g = at(node), h = g[0] - f[0], rise = g[1] - f[1];
-      const d0 = h * f[2], d1 = h * g[2], e0 = h * h * f[3], e1 = h * h * g[3];
-      this.bins.push([f[1], d0, 0.5 * e0, 10 * rise - 6 * d0 - 4 * d1 - 1.5 * e0 + 0.5 * e1,
-        -15 * rise + 8 * d0 + 7 * d1 + 1.5 * e0 - e1, 6 * rise - 3 * (d0 + d1) - 0.5 * (e0 - e1)]);
-      f = g;
-    }
+    this.reach = root((u) => tSf(Math.sinh(u) / 2, df, this.lnHeight) - 1e-5, 0, 60, 1e-12);
   }
   cdf(x) {
-    const size = Math.abs(x) + 1;
-    if (!(size < 128)) return x < 0 ? tSf(-x, this.df) : 1 - tSf(x, this.df);
-    const doubling = 31 - Math.clz32(size), place64 = (size / 2 ** doubling - 1) * 64, whole = Math.floor(place64);
-    const c = this.bins[64 * doubling + whole], place = place64 - whole;
-    const tail = ((((c[5] * place + c[4]) * place + c[3]) * place + c[2]) * place + c[1]) * place + c[0];
-    return x < 0 ? tail : 1 - tail;
+    return tSf(-x, this.df, this.lnHeight);
   }
   pdf(x) {
-    return Math.exp(this.lnHeight + tLnRelativePdf(x, this.df));
+    return Math.exp(this.lnHeight - 0.5 * (this.df + 1) * Math.log1p(x * (x / this.df)));
   }
 }
 
@@ -182,16 +139,8 @@ function root(f, low, high, tolerance) {
 
 // Geometry: x ahead, y to the right; m and rad.
 
-function sinc(h) {
-  if (Math.abs(h) >= 1e-2) return Math.sin(h) / h;
-  const q = h * h;
-  return 1 - q / 6 * (1 - q / 20 * (1 - q / 42 * (1 - q / 72)));
-}
-function asinc(h) {
-  if (Math.abs(h) >= 1e-2) return Math.asin(h) / h;
-  const q = h * h;
-  return 1 + q * (1 / 6 + q * (3 / 40 + q * (15 / 336 + q * (105 / 3456))));
-}
+const sinc = (h) => (h === 0 ? 1 : Math.sin(h) / h);
+const asinc = (h) => (h === 0 ? 1 : Math.asin(h) / h);
 const chordOfArc = (arc, curvature) => arc * sinc(curvature * arc / 2);
 const arcOfChord = (chord, curvature) => chord * asinc(curvature * chord / 2);
 const aimHeading = (target, aimRight) => Math.atan2(aimRight, target);
@@ -208,12 +157,12 @@ function offsetFromPath(point, heading, k, arc) {
   const sin = Math.sin(heading), cos = Math.cos(heading);
   const u = point[0] * cos + point[1] * sin, v = -point[0] * sin + point[1] * cos, square = u * u + v * v;
   const right = (2 * v - k * square) / (1 + Math.sqrt(Math.max(1 - 2 * k * v + k * k * square, 0)));
-  let along = Math.abs(k) < 1e-9 ? u / (1 - k * v) : Math.atan2(k * u, 1 - k * v) / k;
+  let along = k === 0 ? u : Math.atan2(k * u, 1 - k * v) / k;
   if (along >= 0 && along <= arc) return [right, along];
   // A mean arc may be below 0 where too few turns are wound on; nothing rolls backwards.
   along = clamp(along, 0, Math.max(arc, 0));
   const end = arcEnd(along, heading, k), distance = Math.hypot(point[0] - end[0], point[1] - end[1]);
-  return [right < 0 || Object.is(right, -0) ? -distance : distance, along];
+  return [right < 0 ? -distance : distance, along];
 }
 
 /** The start heading from which on a path reaches `free` to the right of the line (decide/clearance.rs); may be infinite. */

@@ -18,10 +18,10 @@ function quadratic(covariance, x) {
   return sum;
 }
 
-const tables = new Map();
-function tTable(df) {
-  if (!tables.has(df)) tables.set(df, new TTable(df));
-  return tables.get(df);
+const ofDf = new Map();
+function studentT(df) {
+  if (!ofDf.has(df)) ofDf.set(df, new StudentT(df));
+  return ofDf.get(df);
 }
 
 /** What is known of one fit after today's rows: pairs of a design row and its response. */
@@ -100,24 +100,12 @@ class Group {
 class Mixture {
   constructor(nu, all) {
     this.nu = nu;
-    this.table = tTable(nu);
-    const parts = [];
-    for (const [weight, centre, scale] of all) {
-      if (weight < 1e-12) continue;
-      const last = parts[parts.length - 1];
-      if (last && Math.abs(centre - last.centre) <= 1e-4 * scale && Math.abs(scale - last.scale) <= 1e-4 * scale) {
-        const sum = last.weight + weight;
-        last.centre += (centre - last.centre) * (weight / sum);
-        last.scale += (scale - last.scale) * (weight / sum);
-        last.weight = sum;
-      } else {
-        parts.push({ weight, centre, scale: Math.max(scale, 2.2250738585072014e-308) });
-      }
-    }
-    let total = 0;
-    for (const part of parts) total += part.weight;
-    for (const part of parts) part.weight /= total;
-    this.parts = parts;
+    this.t = studentT(nu);
+    const parts = all.filter(([weight]) => weight >= 1e-12);
+    const total = parts.reduce((sum, [weight]) => sum + weight, 0);
+    this.parts = parts.map(([weight, centre, scale]) => ({
+      weight: weight / total, centre, scale: Math.max(scale, 2.2250738585072014e-308),
+    }));
   }
   over(of) {
     let sum = 0;
@@ -125,10 +113,10 @@ class Mixture {
     return sum;
   }
   cdf(y) {
-    return this.over((p) => this.table.cdf((y - p.centre) / p.scale));
+    return this.over((p) => this.t.cdf((y - p.centre) / p.scale));
   }
   pdf(y) {
-    return this.over((p) => this.table.pdf((y - p.centre) / p.scale) / p.scale);
+    return this.over((p) => this.t.pdf((y - p.centre) / p.scale) / p.scale);
   }
 }
 
@@ -136,7 +124,7 @@ class Mixture {
 class TabulatedQuantiles {
   constructor(mixture, shift) {
     const points = mixture.nu < 5 ? 41 : 25, centre = mixture.over((p) => p.centre), scale = mixture.over((p) => p.scale);
-    const reach = mixture.table.reach;
+    const reach = mixture.t.reach;
     this.y = [];
     this.z = [];
     this.slope = [];
@@ -354,14 +342,14 @@ function clearance(prediction) {
   return out;
 }
 
-/** The setting with the least expected score under penalties (decide/score.rs): ticks and aim steps in turn. */
-function leastScore(situation, plain, turnsExact, aimExact) {
+/** The expected score at turns and an aim mark near those of a prediction (decide/score.rs, Cost). */
+function scorer(situation, plain) {
   const { known, rig } = situation, score = known.score, target = plain.target;
-  const perTurn = situation.travel.coefficient(rig.turns_column), tick = 1 / known.ticks_per_turn;
+  const perTurn = situation.travel.coefficient(rig.turns_column), kappa = situation.curvature;
   const obstacle = score.touch_penalty > 0 ? obstacleAt(known, target) : null;
-  const kappa = situation.curvature, runs = cloudScores().map(([along, across]) => [
+  const runs = cloudScores().map(([along, across]) => [
     plain.arc.atScore(along), plain.direction ? plain.direction.atScore(across) : 0]);
-  const meanCost = (turns, aim) => {
+  return (turns, aim) => {
     const farther = perTurn * (turns - plain.turns), turned = aimHeading(target, aim) - plain.alpha;
     let sum = 0;
     for (const [arcAt, directionAt] of runs) {
@@ -377,6 +365,12 @@ function leastScore(situation, plain, turnsExact, aimExact) {
     }
     return sum / runs.length;
   };
+}
+
+/** The setting with the least expected score under penalties (decide/score.rs): ticks and aim steps in turn. */
+function leastScore(situation, plain, turnsExact, aimExact) {
+  const { known, rig } = situation, target = plain.target, meanCost = scorer(situation, plain);
+  const perTurn = situation.travel.coefficient(rig.turns_column), tick = 1 / known.ticks_per_turn;
   // Of costs equal within a billionth, the smaller setting. Of very many only every so-manyth, then those around it.
   const cheapest = (from, to, cost, size) => {
     const every = Math.floor((to - from) / 500) + 1;
