@@ -277,7 +277,7 @@ fn setting(cases: &mut Cases, calibration: &Calibration, s: &Situation, now: &st
             );
         }
         let next = group.next_distribution(&x);
-        let table = TabulatedQuantiles::of_mixture(&next, 0.1);
+        let table = TabulatedQuantiles::from_mixture(&next, 0.1);
         let (centre, scale) = (next.centre(), next.mean_scale());
         for z in [-8.0, -1.1, 0.0, 2.5] {
             let y = centre + z * scale;
@@ -377,7 +377,7 @@ fn season((calibration, known): (Calibration, String)) {
     };
     let mut cases = Cases::default();
     for (i, rig) in calibration.rigs.iter().enumerate() {
-        let before = Situation::of_rig(&calibration.setup, rig, &Choice::default()).expect("one");
+        let before = Situation::from_rig(&calibration.setup, rig, &Choice::default()).expect("one");
         let range = calibration.range().expect("a range");
         for runs in [0, 3] {
             let (s, [travel, heading]) = rows_of_today(&before, runs);

@@ -99,8 +99,6 @@ pub fn coverage(all: &[Comparison], ratio: f64) -> [f64; 3] {
     ]
 }
 
-/// Equal wheels, 100 seasons: a verdict is false, and either way is promised in 5 of 100 at most; three standard errors of
-
 /// Names of what [`coverage`] counts.
 pub const INTERVALS: [&str; 3] = ["per turn", "overshoot", "ratio"];
 /// The level of all intervals.
