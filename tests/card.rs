@@ -9,7 +9,6 @@ use haltmark::calibration::{Calibration, file};
 use haltmark::decide::correct::correct;
 use haltmark::decide::dial::Warning;
 use haltmark::decide::{Choice, Setting, Situation, dial};
-use haltmark::geometry;
 use haltmark::log;
 use haltmark::simulate::{self, Truth};
 use haltmark::stats::interval::Level;
@@ -368,40 +367,6 @@ fn the_card_says_what_the_program_says_where_nearly_nothing_is_known() {
     assert!(situation.arc_mean_m(nearest.dial.turns()) < 0.0);
     // No days: their runs are typed for a dial of many ticks.
     compare((folder, calibration), 7000, 0);
-}
-
-/// The card's geometry on a grid of paths, those included that end behind the start mark.
-#[test]
-fn the_cards_geometry_is_the_programs() {
-    let Some(mut page) = Page::start() else {
-        return;
-    };
-    let (folder, _) = simulated(5, "");
-    page.open(&folder.path().join("out/card.html"));
-    let (mut script, mut wanted) = (String::new(), Vec::new());
-    for arc in [-3.0, -0.04, 0.0, 0.3, 7.5, 20.0] {
-        for curvature in [-0.3, -1e-12, 0.0, 0.08, 0.25] {
-            let chord = geometry::chord_of_arc(arc, curvature);
-            wanted.extend([chord, geometry::arc_of_chord(chord, curvature)]);
-            script += &format!("chordOfArc({arc},{curvature}),arcOfChord({chord},{curvature}),");
-            for heading in [-1.0, -0.05, 0.0, 0.3] {
-                let (right, along) =
-                    geometry::offset_from_path((4.0, -0.5), heading, curvature, arc);
-                wanted.extend([right, along]);
-                script += &format!("...offsetFromPath([4,-0.5],{heading},{curvature},{arc}),");
-            }
-        }
-    }
-    let got = page.value(&format!("[{script}]"));
-    let got = got.as_array().expect("numbers");
-    assert_eq!(got.len(), wanted.len());
-    for (i, (got, wanted)) in got.iter().zip(&wanted).enumerate() {
-        // What the program has no number for is nothing as JSON.
-        match got.as_f64() {
-            Some(got) => assert!((got - wanted).abs() < 1e-12, "{i}: {got} {wanted}"),
-            None => assert!(wanted.is_nan(), "{i}: {got} {wanted}"),
-        }
-    }
 }
 
 /// Labels of a log never become markup, script or the end of the data block; the rows to copy hold them as they are.

@@ -37,11 +37,11 @@ const EXACT: Near = Near::Unit(1e-11);
 /// Tails keep their digits however far out.
 const TAIL: Near = Near::Part(1e-11);
 /// What rests on tabulated quantiles, m, rad or normal scores.
-const TABULATED: Near = Near::Unit(1e-6);
-const GAP: Near = Near::Unit(1e-4);
-const CHANCE: Near = Near::Unit(1e-5);
-/// The miss is shown in whole centimetres.
-const MISS: Near = Near::Unit(1e-3);
+const TABULATED: Near = Near::Unit(1e-8);
+const GAP: Near = Near::Unit(1e-7);
+const CHANCE: Near = Near::Unit(1e-8);
+/// Either search settles within 1e-6 of the target's distance; a whole centimetre is shown.
+const MISS: Near = Near::Unit(3e-5);
 
 /// Expressions of the script, each with the program's value.
 #[derive(Default)]
@@ -174,6 +174,7 @@ fn plane(cases: &mut Cases) {
         (0.35, 0.1),
         (36.575, 0.05),
         (0.249, 0.5),
+        (0.249_999_98, 0.5),
         (0.0, 0.01),
         (1.005, 0.01),
         (2.5e-9, 5e-9),

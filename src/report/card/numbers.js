@@ -1,4 +1,5 @@
-// Distributions and geometry, as in the program's stats/distributions.rs and geometry.rs. Written for few lines, not for speed; good to about 13 digits where the card asks.
+// Distributions and geometry, as in the program's stats/distributions.rs and geometry.rs. Written for few lines, not for
+// speed; good to about 13 digits where the card asks.
 
 const LN_ROOT_TWO_PI = 0.9189385332046728;
 

@@ -18,13 +18,20 @@ function quadratic(covariance, x) {
   return sum;
 }
 
+/** Σ weight · of(part) over parts of a mixture. */
+function averaged(parts, of) {
+  let sum = 0;
+  for (const part of parts) sum += part.weight * of(part);
+  return sum;
+}
+
 const ofDf = new Map();
 function studentT(df) {
   if (!ofDf.has(df)) ofDf.set(df, new StudentT(df));
   return ofDf.get(df);
 }
 
-/** What is known of one fit after today's rows: pairs of a design row and its response. */
+/** A posterior with today's group in progress, by recursive least squares on pairs of a design row and its response. */
 class Group {
   constructor(known, rows) {
     const nuBefore = known.nu;
@@ -57,29 +64,21 @@ class Group {
       lnWeights.push(Math.log(weight) - 0.5 * lnDet + 0.5 * nuBefore * Math.log(rssBefore) - 0.5 * this.nu * Math.log(rss));
       this.nodes.push({ weight: 0, rss, theta, covariance, response });
     }
-    const top = lnWeights.reduce((a, b) => Math.max(a, b), -Infinity);
-    let total = 0;
-    this.nodes.forEach((node, i) => {
-      node.weight = Math.exp(lnWeights[i] - top);
-      total += node.weight;
-    });
+    const top = Math.max(...lnWeights);
+    this.nodes.forEach((node, i) => (node.weight = Math.exp(lnWeights[i] - top)));
+    const total = this.nodes.reduce((sum, node) => sum + node.weight, 0);
     for (const node of this.nodes) node.weight /= total;
-  }
-  over(of) {
-    let sum = 0;
-    for (const node of this.nodes) sum += node.weight * of(node);
-    return sum;
   }
   mean(x) {
     const z = [...x, 1];
-    return this.over((n) => dot(z, n.theta));
+    return averaged(this.nodes, (n) => dot(z, n.theta));
   }
   coefficient(column) {
-    return this.over((n) => n.theta[column]);
+    return averaged(this.nodes, (n) => n.theta[column]);
   }
   share(x) {
     const z = [...x, 1];
-    return this.over((n) => dot(z, n.response));
+    return averaged(this.nodes, (n) => dot(z, n.response));
   }
   next(x) {
     return this.mixture(x, 1, 1);
@@ -96,7 +95,7 @@ class Group {
   }
 }
 
-/** A mixture of Student t distributions with one number of degrees of freedom. */
+/** A mixture of Student's t with one number of degrees of freedom: a posterior predictive distribution. */
 class Mixture {
   constructor(nu, all) {
     this.nu = nu;
@@ -107,23 +106,18 @@ class Mixture {
       weight: weight / total, centre, scale: Math.max(scale, 2.2250738585072014e-308),
     }));
   }
-  over(of) {
-    let sum = 0;
-    for (const part of this.parts) sum += part.weight * of(part);
-    return sum;
-  }
   cdf(y) {
-    return this.over((p) => this.t.cdf((y - p.centre) / p.scale));
+    return averaged(this.parts, (p) => this.t.cdf((y - p.centre) / p.scale));
   }
   pdf(y) {
-    return this.over((p) => this.t.pdf((y - p.centre) / p.scale) / p.scale);
+    return averaged(this.parts, (p) => this.t.pdf((y - p.centre) / p.scale) / p.scale);
   }
 }
 
 /** The tabulated quantile function of a mixture, every value `shift` more (decide/tabulated.rs). */
 class TabulatedQuantiles {
   constructor(mixture, shift) {
-    const points = mixture.nu < 5 ? 41 : 25, centre = mixture.over((p) => p.centre), scale = mixture.over((p) => p.scale);
+    const points = mixture.nu < 5 ? 41 : 25, centre = averaged(mixture.parts, (p) => p.centre), scale = averaged(mixture.parts, (p) => p.scale);
     const reach = mixture.t.reach;
     this.y = [];
     this.z = [];
@@ -240,7 +234,7 @@ function cloudScores() {
   return cloud;
 }
 
-/** Where one run at one setting may come to rest. */
+/** The predictive distribution of one run at one setting. */
 class Prediction {
   constructor(situation, target, turns, aim) {
     Object.assign(this, { situation, target, turns, aim });
@@ -314,11 +308,11 @@ function clearance(prediction) {
   const { situation, target, curvature, arcMean, alpha } = prediction, known = situation.known;
   const out = { gap: null, touch: null, leave: null };
   if (!situation.heading || (!known.obstacle && known.lane_half_width_m === null)) return out;
-  const headingAt = (arc) => new TabulatedQuantiles(situation.heading.next(situation.headingRow(arc)), alpha);
   const place = obstacleAt(known, target);
   if (place) {
     const along = place.gap(alpha + situation.headingMean(0), curvature, arcMean)[1];
-    const heading = headingAt(along), turned = curvature * along / 2;
+    const heading = new TabulatedQuantiles(situation.heading.next(situation.headingRow(along)), alpha);
+    const turned = curvature * along / 2;
     const gap = (h) => place.gap(h, curvature, arcMean)[0], tail = 0.5 * (1 - known.level);
     const [low, estimate, high] = [tail, 0.5, 1 - tail].map((p) => gap(heading.quantile(p) - turned));
     out.gap = { estimate, low: Math.min(low, estimate, high) };
@@ -329,7 +323,7 @@ function clearance(prediction) {
   }
   if (known.lane_half_width_m !== null) {
     const free = known.lane_half_width_m - (known.width_m ?? 0) / 2;
-    const heading = headingAt(arcMean), turned = curvature * arcMean / 2;
+    const heading = prediction.direction, turned = curvature * arcMean / 2;
     if (free <= 0) {
       out.leave = 1;
     } else {
