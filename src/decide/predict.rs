@@ -37,7 +37,7 @@ pub struct Prediction {
 }
 
 /// Positive nodes of Gauss–Legendre quadrature with 24 points on (−1, 1), with their weights (Abramowitz & Stegun table
-/// 25.4): six digits of the miss's distribution.
+/// 25.4). How near they come to the miss's distribution: `src/model.md`, section 11.
 const GAUSS: [(f64, f64); 12] = [
     (0.064_056_892_862_605_63, 0.127_938_195_346_752_16),
     (0.191_118_867_473_616_3, 0.125_837_456_346_828_3),
