@@ -3,9 +3,9 @@
 
 mod common;
 
-use common::Folder;
 use common::devtools::{PAPERS, Page};
-use haltmark::calibration::{Calibration, file};
+use common::{Folder, fitted};
+use haltmark::calibration::Calibration;
 use haltmark::decide::correct::correct;
 use haltmark::decide::dial::Warning;
 use haltmark::decide::{Choice, Setting, Situation, dial};
@@ -17,19 +17,6 @@ use rand::RngExt;
 use serde_json::{Value, json};
 
 const ROOT: &str = env!("CARGO_MANIFEST_DIR");
-
-/// A season fitted in a folder of its own: card and calibration below `out`.
-fn fitted(log: &str, setup: &str) -> (Folder, Calibration) {
-    let folder = Folder::new();
-    folder.write("s.csv", log);
-    folder.write("setup.toml", setup);
-    folder
-        .run("fit s.csv --setup setup.toml --out out")
-        .ended_with(0);
-    let calibration = file::read("calibration.json", &folder.text("out/calibration.json"))
-        .expect("a calibration just written");
-    (folder, calibration)
-}
 
 fn bramble(more_setup: &str) -> (Folder, Calibration) {
     let read = |name: &str| std::fs::read_to_string(format!("{ROOT}/data/{name}")).expect("data");

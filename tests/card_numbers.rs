@@ -3,9 +3,9 @@
 
 mod common;
 
-use common::Folder;
 use common::devtools::Page;
-use haltmark::calibration::{Calibration, file};
+use common::fitted;
+use haltmark::calibration::Calibration;
 use haltmark::decide::clearance::{self, PlacedObstacle};
 use haltmark::decide::predict::{Hand, Prediction, cloud_scores};
 use haltmark::decide::tabulated::TabulatedQuantiles;
@@ -205,15 +205,8 @@ fn the_cards_distributions_and_geometry_are_the_programs() {
 }
 
 /// A season fitted in a folder of its own: the calibration and what the card is given of it.
-fn fitted(log: &str, setup: &str) -> (Calibration, String) {
-    let folder = Folder::new();
-    folder.write("s.csv", log);
-    folder.write("setup.toml", setup);
-    folder
-        .run("fit s.csv --setup setup.toml --out out")
-        .ended_with(0);
-    let calibration = file::read("calibration.json", &folder.text("out/calibration.json"))
-        .expect("a calibration just written");
+fn fitted_with_card(log: &str, setup: &str) -> (Calibration, String) {
+    let (folder, calibration) = fitted(log, setup);
     let card = folder.text("out/card.html");
     let known = card.split("id=\"known\">").nth(1).expect("what is known");
     let known = known.split("</script>").next().expect("its end");
@@ -397,7 +390,7 @@ fn season((calibration, known): (Calibration, String)) {
 
 fn bramble(more_setup: &str) -> (Calibration, String) {
     let setup = include_str!("../data/bramble-setup.toml");
-    fitted(
+    fitted_with_card(
         include_str!("../data/bramble.csv"),
         &format!("{setup}\n{more_setup}"),
     )
@@ -417,7 +410,7 @@ fn the_cards_numbers_are_the_programs_with_penalties() {
 
 #[test]
 fn the_cards_numbers_are_the_programs_with_nothing_across() {
-    season(fitted(
+    season(fitted_with_card(
         "session,target_m,turns,long_cm\n1,8,34,10\n,7,30,-5\n,9,38,3\n",
         "[score]\nmeasure = \"line\"\n",
     ));
@@ -426,7 +419,7 @@ fn the_cards_numbers_are_the_programs_with_nothing_across() {
 /// Four runs, and targets so near that the mean arc may lie behind the start mark.
 #[test]
 fn the_cards_numbers_are_the_programs_where_nearly_nothing_is_known() {
-    season(fitted(
+    season(fitted_with_card(
         "session,target_m,turns,long_cm,right_cm,aim_right_cm\n\
         1,4,20,-3,3,-20\n,3,16,-1,-2,-9\n,2,12,-4,1,-5\n,1,8,-1,2,0\n",
         "[vehicle]\nwidth_cm = 12.0\n[dial]\nticks_per_turn = 1\n\

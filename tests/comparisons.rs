@@ -6,7 +6,8 @@ use haltmark::decide::compare::Better;
 use simulations::bounds::allowed;
 use simulations::comparisons::{FALSE, INTERVALS, LEVEL, Season, count, coverage};
 
-/// Equal wheels: a verdict is false, and either way is promised in 5 of 100 at most. Wheels twice as good: never the wrong way round more often than once.
+/// Equal wheels: a verdict is false, and either way is promised in 5 of 100 at most; three standard errors of chance are
+/// allowed. Wheels twice as good: never the wrong way round more often than once.
 #[test]
 fn verdicts_are_seldom_false() {
     const SEASONS: u64 = 100;

@@ -7,6 +7,7 @@ pub mod packed;
 
 use std::path::{Path, PathBuf};
 
+use haltmark::calibration::{Calibration, file};
 use haltmark::error::Error;
 use haltmark::fault::{Fault, Faults, Severity};
 use haltmark::log::{self, run::Season};
@@ -193,4 +194,17 @@ pub fn warnings(faults: &Faults) -> Vec<&Fault> {
 
 fn of(faults: &Faults, severity: Severity) -> Vec<&Fault> {
     faults.0.iter().filter(|f| f.severity == severity).collect()
+}
+
+/// A season fitted in a folder of its own: card and calibration below `out`.
+pub fn fitted(log: &str, setup: &str) -> (Folder, Calibration) {
+    let folder = Folder::new();
+    folder.write("s.csv", log);
+    folder.write("setup.toml", setup);
+    folder
+        .run("fit s.csv --setup setup.toml --out out")
+        .ended_with(0);
+    let calibration = file::read("calibration.json", &folder.text("out/calibration.json"))
+        .expect("a calibration just written");
+    (folder, calibration)
 }

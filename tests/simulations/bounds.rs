@@ -5,17 +5,17 @@
 pub struct Bounds(pub Vec<String>);
 
 impl Bounds {
-    /// `figure` must be `least` or more.
+    /// `figure` must be a number, `least` or more.
     pub fn at_least(&mut self, what: &str, figure: f64, least: f64) {
-        if figure < least {
+        if figure.is_nan() || figure < least {
             self.0
                 .push(format!("{what}: {figure:.3}, at least {least:.3} expected"));
         }
     }
 
-    /// `figure` must be `most` or less.
+    /// `figure` must be a number, `most` or less.
     pub fn at_most(&mut self, what: &str, figure: f64, most: f64) {
-        if figure > most {
+        if figure.is_nan() || figure > most {
             self.0
                 .push(format!("{what}: {figure:.3}, at most {most:.3} expected"));
         }
