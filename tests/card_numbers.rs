@@ -12,7 +12,7 @@ use haltmark::decide::tabulated::TabulatedQuantiles;
 use haltmark::decide::{Choice, Situation, dial, rounding, score};
 use haltmark::geometry;
 use haltmark::stats::distributions as d;
-use haltmark::stats::distributions::TTable;
+use haltmark::stats::t_table::TTable;
 
 /// The part of the card's script that knows of no page.
 fn script() -> String {

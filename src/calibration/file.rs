@@ -7,8 +7,8 @@
 
 mod layout;
 
+use super::known::{Calibration, Check, Heading, Rig, SetAside, Travel};
 use super::recoil::Recoil;
-use super::{Calibration, Check, Heading, Rig, SetAside, Travel};
 use crate::fault::{Fault, Faults, beginning, shown};
 use crate::setup::Setup;
 use crate::stats::interval::Level;

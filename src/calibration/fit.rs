@@ -7,11 +7,11 @@ use rayon::prelude::*;
 
 use super::blunders::{self, Blunder, Found};
 use super::heading::{self, HeadingFit};
+use super::known::{Calibration, Rig, SetAside};
+use super::range::EventRange;
 use super::rows::{self, RigRuns};
 use super::travel::{self, TravelFit};
-use super::{
-    Calibration, EventRange, Rig, SetAside, checks, left_out, range, since, summary, time,
-};
+use super::{checks, left_out, range, since, summary, time};
 use crate::error::{CannotAnswer, Error};
 use crate::log::group;
 use crate::log::run::Season;

@@ -1,7 +1,7 @@
 //! Leave-one-session-out cross-validation: each session predicted from the others, as the event will be.
 
+use super::known::{LeftOut, LeftOutRun};
 use super::travel::TravelFit;
-use super::{LeftOut, LeftOutRun};
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::{LeaveOut, Posterior};
 

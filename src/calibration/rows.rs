@@ -2,11 +2,11 @@
 
 use std::collections::BTreeMap;
 
-use crate::calibration::RunCounts;
 use crate::geometry;
 use crate::log::group;
 use crate::log::median;
 use crate::log::run::{Kind, Label, Load, Run, Season, Status};
+use serde::{Deserialize, Serialize};
 
 /// One launch with what the fits need of it.
 #[derive(Debug, Clone)]
@@ -78,6 +78,29 @@ pub struct RigRuns<'a> {
     pub builds: Vec<Label>,
     /// Labels of trims that occur in launches, in order of appearance.
     pub trims: Vec<Label>,
+}
+
+/// How many of a rig's runs were what.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct RunCounts {
+    /// Launches fitted for travel.
+    pub fitted: usize,
+    /// Sessions with at least one of them.
+    pub sessions: usize,
+    /// Launches of any status.
+    pub launches: usize,
+    /// Void launches.
+    pub void: usize,
+    /// Launches that met the obstacle.
+    pub touched: usize,
+    /// Launches that rolled back.
+    pub recoiled: usize,
+    /// Slow pushes with the brake free.
+    pub hand_rolls: usize,
+    /// Launches whose load was noted.
+    pub load_noted: usize,
+    /// Of these, broken.
+    pub load_broken: usize,
 }
 
 /// The middle of all leads written in a season, where any is.

@@ -1,8 +1,8 @@
 //! Arc on turns: s = o_build + C·N + o_L·(L − L̄) + session + noise, with a weak prior on C where there is one.
 
 use super::heading::{TAPE_SD_M, THETA_PRIOR_SCALE};
+use super::known::{HandRolls, LeadTerm, TurnPrior, TurnPriorSource};
 use super::rows::RigRuns;
-use super::{HandRolls, LeadTerm, TurnPrior, TurnPriorSource};
 use crate::error::Error;
 use crate::geometry;
 use crate::setup::Setup;

@@ -7,14 +7,10 @@
 //! outside 1e-100 … 1e15 F and beta may be NaN. Quantiles here solve ln tail(x) = ln q for ln x, always on the smaller
 //! tail.
 
-mod t_table;
-
 use super::interval::{Interval, Level};
 use super::optimise;
 use statrs::function::{beta::checked_beta_reg, erf::erfc_inv, gamma};
 use std::f64::consts::{FRAC_1_SQRT_2, PI};
-
-pub use t_table::TTable;
 
 /// ln √(2π).
 const LN_ROOT_TWO_PI: f64 = 0.918_938_533_204_672_8;
@@ -163,7 +159,7 @@ pub fn t_sf(x: f64, df: f64) -> f64 {
 }
 
 /// ln of the density of Student's t at 0.
-fn t_ln_pdf_at_0(df: f64) -> f64 {
+pub(super) fn t_ln_pdf_at_0(df: f64) -> f64 {
     if df == f64::INFINITY {
         -LN_ROOT_TWO_PI
     } else {
@@ -172,7 +168,7 @@ fn t_ln_pdf_at_0(df: f64) -> f64 {
 }
 
 /// ln of Student's t density over its density at 0.
-fn t_ln_relative_pdf(x: f64, df: f64) -> f64 {
+pub(super) fn t_ln_relative_pdf(x: f64, df: f64) -> f64 {
     if df == f64::INFINITY {
         return -0.5 * x * x;
     }

@@ -18,6 +18,7 @@ pub mod optimise;
 pub mod radial;
 pub mod resample;
 pub mod rows;
+pub mod t_table;
 pub mod weighted;
 
 /// What a calculation in this room can fail of. Callers turn it into words about runs and columns.

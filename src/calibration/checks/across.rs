@@ -1,9 +1,9 @@
 //! Along against across, and the gap measured against the gap expected.
 
 use super::evidence::{Evidence, Fitted};
-use super::{said, tested};
-use crate::calibration::Check;
+use super::worded::{said, tested};
 use crate::calibration::heading::passing;
+use crate::calibration::known::Check;
 use crate::stats::correlation::correlation;
 use crate::stats::distributions::t_sf;
 

@@ -1,8 +1,8 @@
 //! How sessions differ, and how well one is predicted from the others.
 
 use super::evidence::{Evidence, Fitted};
-use super::{said, tested};
-use crate::calibration::Check;
+use super::worded::{said, tested};
+use crate::calibration::known::Check;
 use crate::stats::anova::{f_test, within_groups};
 use crate::stats::counting::out_at_least;
 use crate::stats::mixed::RandomIntercept;

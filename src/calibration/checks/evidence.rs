@@ -1,9 +1,10 @@
 //! What the checks look at, brought into one form for both fits.
 
 use crate::calibration::heading::{HeadingFit, TAPE_SD_M};
+use crate::calibration::known::LeftOut;
 use crate::calibration::rows::{RigRuns, span};
+use crate::calibration::story::Story;
 use crate::calibration::travel::TravelFit;
-use crate::calibration::{LeftOut, Story};
 use crate::setup::Setup;
 use crate::stats::interval::Level;
 use crate::stats::mixed::{Reml, Rows};

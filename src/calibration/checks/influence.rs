@@ -1,8 +1,8 @@
 //! Whether a single run or a single session decides the setting for the middle target.
 
 use super::evidence::Evidence;
-use super::said;
-use crate::calibration::Check;
+use super::worded::said;
+use crate::calibration::known::Check;
 use crate::geometry::arc_of_chord;
 use crate::stats::mixed::LeaveOut;
 use nalgebra::DVector;

@@ -1,8 +1,8 @@
 //! Does a straight line with one spread describe the runs?
 
 use super::evidence::{Beside, Fitted};
-use super::{CURVE_P_MAX, tested, tested_at};
-use crate::calibration::Check;
+use super::worded::{CURVE_P_MAX, tested, tested_at};
+use crate::calibration::known::Check;
 use crate::calibration::rows::span;
 use crate::stats::correlation::correlation;
 use crate::stats::normality::anderson_darling;

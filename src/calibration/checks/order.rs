@@ -1,8 +1,8 @@
 //! Does it matter when a run was made: first of its session, later in it, later in the season?
 
 use super::evidence::{Beside, Fitted};
-use super::tested;
-use crate::calibration::Check;
+use super::worded::tested;
+use crate::calibration::known::Check;
 use crate::stats::correlation::correlation;
 
 /// Fewest sessions for a trend over the season; with three, one degree of freedom is left.

@@ -1,8 +1,8 @@
 //! Is the between-session variance estimable, and how often does a run go wrong?
 
 use super::evidence::Evidence;
-use super::said;
-use crate::calibration::Check;
+use super::worded::said;
+use crate::calibration::known::Check;
 use crate::log::run::Status;
 use crate::stats::distributions::binomial_interval;
 

@@ -4,8 +4,9 @@ use std::f64::consts::FRAC_PI_2;
 
 use super::{GUESS_TOO_SMALL, coefficient, newest_index, runs_and_sessions};
 use crate::calibration::heading::HeadingFit;
+use crate::calibration::known::{Heading, LateralBias, Trim};
+use crate::calibration::range::EventRange;
 use crate::calibration::rows::RigRuns;
-use crate::calibration::{EventRange, Heading, LateralBias, Trim};
 use crate::geometry;
 use crate::setup::Setup;
 use crate::stats::interval::{Interval, Level};

@@ -7,8 +7,8 @@ use jiff::civil::Date;
 
 use crate::calibration::heading::HeadingFit;
 use crate::calibration::rows::{Launch, RigRuns};
+use crate::calibration::story::{Drift, Story, StoryRun, StorySession};
 use crate::calibration::travel::{TravelFit, arc_m};
-use crate::calibration::{Drift, Story, StoryRun, StorySession};
 use crate::log::run::Status;
 use crate::stats::charts;
 use crate::stats::interval::{Interval, Level};

@@ -1,9 +1,11 @@
 //! What is known of arc against turns, and what to know before trusting it.
 
 use super::{GUESS_TOO_SMALL, coefficient, newest_index, runs_and_sessions};
+use crate::calibration::known::{Build, HandRolls, Travel};
+use crate::calibration::range::EventRange;
+use crate::calibration::recoil;
 use crate::calibration::rows::{self, RigRuns};
 use crate::calibration::travel::{TravelFit, hand_rolls};
-use crate::calibration::{Build, EventRange, HandRolls, Travel, recoil};
 use crate::setup::Setup;
 use crate::stats::interval::Level;
 

@@ -1,6 +1,6 @@
 //! The miss of a first run at a perfect setting, for every state of the spreads that the log leaves open.
 
-use super::Compared;
+use super::comparison::Compared;
 use crate::calibration::EventRange;
 use crate::setup::Setup;
 use crate::stats::distributions::normal_sf;

@@ -1,6 +1,7 @@
 //! Which runs are meant by two labels, fitted each on their own; and in which common state to compare them.
 
-use super::FittedLabel;
+use super::by::By;
+use super::comparison::FittedLabel;
 use crate::calibration::fit::{self, Options, Settled};
 use crate::calibration::rows::{self, RigRuns};
 use crate::calibration::{EventRange, time};
@@ -11,54 +12,6 @@ use crate::log::{group, median};
 use crate::setup::Setup;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::Posterior;
-
-/// What two labels differ in: a column of the log.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum By {
-    /// Two wheel sets of one vehicle.
-    Wheels,
-    /// Two vehicles.
-    Vehicle,
-    /// Two builds of one rig.
-    Build,
-    /// Two trims of one rig.
-    Trim,
-    /// Two floors under one rig.
-    Floor,
-}
-
-impl By {
-    /// The column's name.
-    pub fn column(self) -> &'static str {
-        match self {
-            By::Wheels => "wheels",
-            By::Vehicle => "vehicle",
-            By::Build => "build",
-            By::Trim => "trim",
-            By::Floor => "floor",
-        }
-    }
-
-    fn label(self, run: &Run) -> Label {
-        match self {
-            By::Wheels => run.wheels,
-            By::Vehicle => run.vehicle,
-            By::Build => run.build,
-            By::Trim => run.trim,
-            By::Floor => run.floor,
-        }
-    }
-
-    fn labels(self, season: &Season) -> &[String] {
-        match self {
-            By::Wheels => &season.wheels,
-            By::Vehicle => &season.vehicles,
-            By::Build => &season.builds,
-            By::Trim => &season.trims,
-            By::Floor => &season.floors,
-        }
-    }
-}
 
 /// Refuses labels that the log does not have, or one label twice.
 pub(super) fn known(season: &Season, by: By, a: &str, b: &str) -> Result<(), Error> {

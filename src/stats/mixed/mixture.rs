@@ -1,8 +1,9 @@
 //! A mixture of Student t distributions with one number of degrees of freedom.
 
-use crate::stats::distributions::{TTable, normal_quantile};
+use crate::stats::distributions::normal_quantile;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::optimise;
+use crate::stats::t_table::TTable;
 use std::sync::Arc;
 
 /// Parts lighter than this change no probability anyone reads.

@@ -11,9 +11,10 @@
 use super::criterion::Profile;
 use super::design::Design;
 use crate::stats::Numerical;
-use crate::stats::distributions::{TTable, half_t_ln_fall};
+use crate::stats::distributions::half_t_ln_fall;
 use crate::stats::linalg::lower_triangle;
 use crate::stats::optimise;
+use crate::stats::t_table::TTable;
 use serde::{Deserialize, Serialize};
 use std::sync::Arc;
 
@@ -241,7 +242,7 @@ pub(super) fn normalised(ln_weights: &[f64]) -> Vec<f64> {
 }
 
 #[cfg(test)]
-pub(super) mod tests {
+pub(crate) mod tests {
     use super::super::design::Rows;
     use super::super::random_intercept::RandomIntercept;
     use super::*;
@@ -251,7 +252,7 @@ pub(super) mod tests {
     use nalgebra::{DMatrix, DVector};
 
     /// Groups of six rows or about, rows with a spread of 1, groups with one of `tau`.
-    pub(in super::super) fn invented(case: u64, groups: usize, tau: f64) -> Design {
+    pub(crate) fn invented(case: u64, groups: usize, tau: f64) -> Design {
         let mut stream = replicate(11, case);
         let effects: Vec<f64> = (0..groups).map(|_| tau * normal(&mut stream)).collect();
         let n = 6 * groups;

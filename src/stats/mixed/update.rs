@@ -7,8 +7,8 @@
 use super::mixture::{Mixture, WEIGHT_MIN};
 use super::posterior::{Node, Posterior, normalised};
 use super::random_intercept::RandomIntercept;
-use crate::stats::distributions::TTable;
 use crate::stats::linalg::{dot, lower_triangle, quadratic, symmetric};
+use crate::stats::t_table::TTable;
 use nalgebra::DVector;
 use std::sync::Arc;
 

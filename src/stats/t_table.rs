@@ -2,7 +2,7 @@
 
 use std::sync::OnceLock;
 
-use super::{t_cdf, t_ln_pdf_at_0, t_ln_relative_pdf, t_pdf, t_sf};
+use super::distributions::{t_cdf, t_ln_pdf_at_0, t_ln_relative_pdf, t_pdf, t_sf};
 
 /// Bins of [`TTable`] in each doubling of |x| + 1.
 const BINS: usize = 64;
