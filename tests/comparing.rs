@@ -65,11 +65,11 @@ fn the_ratio_of_spreads_has_the_f_interval() {
         let rows = ["2", "1"].map(|wanted| {
             let of = labels.iter().zip(&y).filter(|(l, _)| *l == wanted);
             let y: Vec<f64> = of.map(|(_, y)| y.parse().expect("a number")).collect();
-            Rows {
-                x: DMatrix::from_element(y.len(), 1, 1.0),
-                group: vec![if wanted == "1" { 1 } else { 2 }; y.len()].into(),
-                y: DVector::from_vec(y),
-            }
+            Rows::new(
+                DMatrix::from_element(y.len(), 1, 1.0),
+                DVector::from_vec(y),
+                vec![if wanted == "1" { 1 } else { 2 }; y.len()],
+            )
         });
         let both = pair(rows, &[]);
         assert_eq!(both.shared, 0);
@@ -102,11 +102,11 @@ fn two_lines_differ_as_published() {
     let (group, x, y) = (column("group"), numbers("x"), numbers("y"));
     let rows = ["Before", "After"].map(|wanted| {
         let of: Vec<usize> = (0..x.len()).filter(|&i| group[i] == wanted).collect();
-        Rows {
-            x: DMatrix::from_fn(of.len(), 2, |i, j| if j == 0 { 1.0 } else { x[of[i]] }),
-            y: DVector::from_fn(of.len(), |i, _| y[of[i]]),
-            group: vec![usize::from(wanted == "After"); of.len()].into(),
-        }
+        Rows::new(
+            DMatrix::from_fn(of.len(), 2, |i, j| if j == 0 { 1.0 } else { x[of[i]] }),
+            DVector::from_fn(of.len(), |i, _| y[of[i]]),
+            vec![usize::from(wanted == "After"); of.len()],
+        )
     });
     let row = |x: [f64; 2]| Contrast {
         a: x.to_vec(),

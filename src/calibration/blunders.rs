@@ -5,7 +5,9 @@
 //! ν − 1 degrees of freedom; Bonferroni over the runs of both fits.
 
 use super::heading::HeadingFit;
+use super::rows::RigRuns;
 use super::travel::TravelFit;
+use crate::log::run::Status;
 use crate::stats::distributions::{t_quantile, t_sf};
 use crate::stats::mixed::{Design, LeaveOut, Reml, Rows};
 use nalgebra::DVector;
@@ -55,18 +57,25 @@ struct Side<'a> {
 }
 
 /// The worst run of every session that has one beyond the limit, by rising p.
-pub fn worst_of_sessions(travel: &TravelFit, heading: Option<&HeadingFit>) -> Vec<Blunder> {
+///
+/// A run that rolled back is none: that it came to rest elsewhere has a cause that was written down.
+pub fn worst_of_sessions(
+    runs: &RigRuns,
+    travel: &TravelFit,
+    heading: Option<&HeadingFit>,
+) -> Vec<Blunder> {
+    let likeliest = travel.likeliest();
     let along = Side {
         found: Found::Along,
-        rows: &travel.rows,
-        design: &travel.design,
+        rows: &likeliest.rows,
+        design: &likeliest.design,
         reml: &travel.reml,
         launches: &travel.launches,
     };
     let across = heading.map(|heading| Side {
         found: Found::Across,
-        rows: &heading.rows,
-        design: &heading.design,
+        rows: heading.rows(),
+        design: heading.design(),
         reml: &heading.reml,
         launches: &heading.launches,
     });
@@ -74,6 +83,8 @@ pub fn worst_of_sessions(travel: &TravelFit, heading: Option<&HeadingFit>) -> Ve
     let sides = [along].into_iter().chain(across);
     let mut beyond: Vec<(usize, Blunder)> =
         sides.flat_map(|side| side.beyond(SCREEN, tests)).collect();
+    let stopped = |i: usize| runs.launches[i].run.status == Status::Ok;
+    beyond.retain(|(_, blunder)| stopped(blunder.launch));
     beyond.sort_by(|(_, a), (_, b)| a.p.total_cmp(&b.p).then(a.launch.cmp(&b.launch)));
     let mut sessions = Vec::new();
     beyond.retain(|(session, _)| {
@@ -109,7 +120,8 @@ impl Side<'_> {
             let blunder = Blunder {
                 launch: self.launches[i],
                 found: self.found,
-                off: self.rows.y[i] - (self.rows.x.row(i) * &without.beta)[0],
+                off: self.rows.scale.by(i)
+                    * (self.rows.y[i] - (self.rows.x.row(i) * &without.beta)[0]),
                 p: 2.0 * t_sf(t.abs(), without.nu) * tests,
                 moves: &with.beta - without.beta,
             };
@@ -134,11 +146,8 @@ mod tests {
     fn the_floor_of_headings_is_that_of_a_tape_over_the_arc() {
         let mut y = DVector::from_fn(40, |i, _| if i % 2 == 0 { 1e-4 } else { -1e-4 });
         y[20] = 6e-4;
-        let rows = Rows {
-            x: DMatrix::from_element(40, 1, 1.0),
-            y,
-            group: (0..40).map(|i| i / 8).collect(),
-        };
+        let groups: Groups = (0..40).map(|i| i / 8).collect();
+        let rows = Rows::new(DMatrix::from_element(40, 1, 1.0), y, groups);
         let design = rows.design(&[], 0.0003 / 8.0).unwrap();
         let launches: Vec<usize> = (0..40).collect();
         let side = Side {
@@ -164,11 +173,11 @@ mod tests {
             let tau = [0.0, 0.5, 2.0, 10.0][case as usize / 8 % 4];
             let group: Groups = (0..n).map(|i| i * sessions / n).collect();
             let effects: Vec<f64> = (0..sessions).map(|_| tau * normal(&mut stream)).collect();
-            let mut rows = Rows {
-                x: DMatrix::from_fn(n, 2, |i, j| if j == 0 { 1.0 } else { (i * 7 % 11) as f64 }),
-                y: DVector::from_fn(n, |i, _| effects[group[i]] + normal(&mut stream)),
+            let mut rows = Rows::new(
+                DMatrix::from_fn(n, 2, |i, j| if j == 0 { 1.0 } else { (i * 7 % 11) as f64 }),
+                DVector::from_fn(n, |i, _| effects[group[i]] + normal(&mut stream)),
                 group,
-            };
+            );
             for _ in 0..case % 4 {
                 let i = (uniform(&mut stream) * n as f64) as usize;
                 rows.y[i] += 20.0 * (2.0 * uniform(&mut stream) - 1.0);

@@ -9,6 +9,7 @@ use super::blunders::{self, Blunder, Found};
 use super::heading::{self, HeadingFit};
 use super::known::{Calibration, Rig, SetAside};
 use super::range::EventRange;
+use super::recoil::{self, BuildRecoil};
 use super::rows::{self, RigRuns};
 use super::travel::{self, TravelFit};
 use super::{checks, left_out, range, since, summary, time};
@@ -139,11 +140,12 @@ fn fit_rig(
     range: EventRange,
 ) -> Result<Rig, Error> {
     let Settled {
+        recoils,
         fits,
         excluded,
         set_aside,
     } = settled(runs, setup, level, options, range)?;
-    let travel = summary::travel::known(runs, &fits.travel, setup, level, range);
+    let travel = summary::travel::known(runs, &fits.travel, &recoils, level, range);
     let heading = fits
         .heading
         .as_ref()
@@ -169,8 +171,8 @@ fn fit_rig(
         name: runs.name.clone(),
         vehicle: runs.vehicle_label().to_string(),
         wheels: runs.wheels_label().to_string(),
-        counts: runs.counts(&excluded),
-        time: time::line(runs, &fits.travel, &excluded),
+        counts: runs.counts(&fits.travel.launches),
+        time: time::line(runs, &fits.travel),
         warnings: rig_warnings(runs, &fits, setup),
         travel,
         heading,
@@ -207,6 +209,8 @@ pub struct Fits {
 
 /// Both fits after blunders were set aside.
 pub struct Settled {
+    /// Recoil and the lead in use of each of the rig's builds.
+    pub recoils: Vec<BuildRecoil>,
     /// The fits.
     pub fits: Fits,
     /// The launches left out, as indices into the rig's list, rising.
@@ -217,6 +221,7 @@ pub struct Settled {
 
 fn fit_both(
     runs: &RigRuns,
+    recoils: &[BuildRecoil],
     excluded: &[usize],
     setup: &Setup,
     level: Level,
@@ -224,7 +229,13 @@ fn fit_both(
 ) -> Result<Fits, Error> {
     // A heading that cannot be fitted leaves the travel fit standing.
     let heading = heading::fit(runs, excluded, setup, range.shortest_m).unwrap_or(None);
-    let travel = travel::fit(runs, excluded, setup, level, heading.as_ref())?;
+    let tells = |&i: &usize| {
+        let launch = &runs.launches[i];
+        recoil::tells_travel(&launch.run, recoils[launch.build].lead_in_use)
+            && excluded.binary_search(&i).is_err()
+    };
+    let launches: Vec<usize> = (0..runs.launches.len()).filter(tells).collect();
+    let travel = travel::fit(runs, &launches, setup, level, heading.as_ref())?;
     Ok(Fits { travel, heading })
 }
 
@@ -244,11 +255,12 @@ pub fn settled(
 ) -> Result<Settled, Error> {
     let mut excluded: Vec<usize> = Vec::new();
     let mut set_aside = Vec::new();
-    let mut fits = fit_both(runs, &excluded, setup, level, range)?;
+    let recoils = BuildRecoil::of_builds(runs, setup, level);
+    let mut fits = fit_both(runs, &recoils, &excluded, setup, level, range)?;
     let at_most = (fits.travel.launches.len() / 10).max(1);
     let passes = if options.keep_all { 0 } else { PASSES_MAX };
     for _ in 0..passes {
-        let mut found = blunders::worst_of_sessions(&fits.travel, fits.heading.as_ref());
+        let mut found = blunders::worst_of_sessions(runs, &fits.travel, fits.heading.as_ref());
         found.truncate(at_most - excluded.len());
         if found.is_empty() {
             break;
@@ -256,7 +268,7 @@ pub fn settled(
         let mut more = excluded.clone();
         more.extend(found.iter().map(|blunder| blunder.launch));
         more.sort_unstable();
-        let Ok(next) = fit_both(runs, &more, setup, level, range) else {
+        let Ok(next) = fit_both(runs, &recoils, &more, setup, level, range) else {
             break; // what would be left cannot be fitted
         };
         let aside = |blunder| worded(runs, blunder, &fits, range);
@@ -265,6 +277,7 @@ pub fn settled(
         fits = next;
     }
     Ok(Settled {
+        recoils,
         fits,
         excluded,
         set_aside,

@@ -3,10 +3,13 @@
 //! κ̂ sets the arcs and the arcs set κ̂: iterated here to convergence (`model.md` §2, Arcs).
 
 use super::rows::{Measured, RigRuns};
+use super::spread_prior::SigmaAlone;
 use crate::geometry;
 use crate::setup::{Obstacle, ObstacleAt, PassSide, Setup};
 use crate::stats::Numerical;
-use crate::stats::mixed::{Design, Posterior, PseudoRow, Reml, Rows, Spreads};
+use crate::stats::mixed::{
+    Design, Groups, Growths, Posterior, PseudoRow, Reml, Row, Rows, SpreadPrior, Spreads,
+};
 use nalgebra::{DMatrix, DVector};
 
 /// Rounding of a tape, m: no spread below it is believed.
@@ -17,8 +20,6 @@ const SETTLED_PER_M: f64 = 1e-9;
 const ROUNDS_MAX: usize = 20;
 /// |κ̂| stays at or under this over the longest chord: nearly a half circle.
 const BEND_MAX: f64 = 1.6;
-/// Scale of the half-t prior on θ = τ/σ, as a part of (guess of τ)/σ̂.
-pub const THETA_PRIOR_SCALE: f64 = 0.75;
 
 /// The heading fit of one rig, before it is summarised.
 #[derive(Debug, Clone)]
@@ -29,18 +30,16 @@ pub struct HeadingFit {
     pub curvature: Vec<f64>,
     /// Rows in the fit, as indices into the rig's launches.
     pub launches: Vec<usize>,
-    /// The rows themselves.
-    pub rows: Rows,
-    /// Their sums, pseudo-rows included.
-    pub design: Design,
+    /// The rows themselves and their sums, pseudo-rows included; headings are angles, which do not spread more far out.
+    pub growths: Growths,
     /// Restricted-likelihood estimates with the pseudo-rows.
     pub reml: Reml,
     /// Weights over θ.
     pub posterior: Posterior,
-    /// Scale of the half-t prior on θ.
-    pub theta_prior_scale: f64,
-    /// σ̂ without pseudo-rows.
-    pub sigma_rad: f64,
+    /// Weak priors on the spreads.
+    pub spread_prior: SpreadPrior,
+    /// σ̂ without pseudo-rows, and the guess that is worth one run.
+    pub sigma_rad: SigmaAlone,
     /// SD of the prior on each curvature.
     pub curvature_prior_per_m: f64,
     /// Whether a κ̂ stopped at its bound.
@@ -50,17 +49,27 @@ pub struct HeadingFit {
 impl HeadingFit {
     /// What is known of the spreads.
     pub fn spreads(&self) -> Spreads {
-        Spreads::from_design(&self.design, self.theta_prior_scale)
-            .expect("the posterior was made of this design")
+        Spreads::averaged(&self.growths.designs(), self.spread_prior)
+            .expect("the posterior was made of these designs")
+    }
+
+    /// The rows.
+    pub fn rows(&self) -> &Rows {
+        &self.growths.each()[0].rows
+    }
+
+    /// Their sums, pseudo-rows included.
+    pub fn design(&self) -> &Design {
+        &self.growths.each()[0].design
     }
 }
 
 /// Design row of a trim at an arc, for `trims` trims.
-pub fn row(trims: usize, trim: usize, arc_m: f64) -> Vec<f64> {
-    let mut row = vec![0.0; 2 * trims];
-    row[2 * trim] = 1.0;
-    row[2 * trim + 1] = arc_m / 2.0;
-    row
+pub fn row(trims: usize, trim: usize, arc_m: f64) -> Row {
+    let mut x = vec![0.0; 2 * trims];
+    x[2 * trim] = 1.0;
+    x[2 * trim + 1] = arc_m / 2.0;
+    Row::of_mean_size(x)
 }
 
 /// SD of the prior on a trim's curvature, 1/m: the set-up's, with an obstacle at least the bend that clears it at
@@ -149,6 +158,7 @@ pub fn fit(
     let priors = Priors {
         curvature_per_m: curvature_prior(setup, shortest_m),
         between_sessions_rad: setup.prior.between_sessions_rad,
+        run_to_run_rad: setup.prior.run_to_run_rad,
     };
     let bound = regression.curvature_bound();
     let mut curvature = vec![0.0; regression.trims.len()];
@@ -171,11 +181,10 @@ pub fn fit(
                 curvature,
                 launches,
                 trims: regression.trims,
-                rows: regression.rows,
                 reml: fitted.design.reml()?,
-                design: fitted.design,
+                growths: Growths::from_even(regression.rows, fitted.design),
                 posterior: fitted.posterior,
-                theta_prior_scale: fitted.theta_prior_scale,
+                spread_prior: fitted.spread_prior,
                 sigma_rad: fitted.sigma_rad,
                 curvature_prior_per_m: priors.curvature_per_m,
             }));
@@ -197,14 +206,15 @@ struct Regression {
 struct Priors {
     curvature_per_m: f64,
     between_sessions_rad: f64,
+    run_to_run_rad: f64,
 }
 
 /// The regression at given arcs.
 struct FittedAtArcs {
     design: Design,
     posterior: Posterior,
-    theta_prior_scale: f64,
-    sigma_rad: f64,
+    spread_prior: SpreadPrior,
+    sigma_rad: SigmaAlone,
 }
 
 impl Regression {
@@ -221,11 +231,12 @@ impl Regression {
         for (i, &t) in trim.iter().enumerate() {
             x[(i, 2 * t)] = 1.0;
         }
-        let rows = Rows {
+        let excesses = measured.iter().map(|m| m.excess_rad);
+        let rows = Rows::new(
             x,
-            y: DVector::from_iterator(measured.len(), measured.iter().map(|m| m.excess_rad)),
-            group: launches.iter().map(session).collect(),
-        };
+            DVector::from_iterator(measured.len(), excesses),
+            launches.iter().map(session).collect::<Groups>(),
+        );
         Regression {
             trims,
             trim,
@@ -255,21 +266,22 @@ impl Regression {
     /// The mixed model at these arcs with a prior on each curvature (`model.md` §2, Two weak priors); `None` where
     /// even a common mean leaves no degree of freedom.
     fn fit(&self, priors: &Priors, sd_min: f64) -> Result<Option<FittedAtArcs>, Numerical> {
-        let Some(sigma_rad) = sigma_without_priors(&self.rows, sd_min) else {
+        let Some((reml, nu)) = without_priors(&self.rows, sd_min) else {
             return Ok(None);
         };
+        let sigma_rad = SigmaAlone::from_rows(Some((&reml, nu)), priors.run_to_run_rad);
         let pseudo_row = |trim| PseudoRow {
             column: 2 * trim + 1,
             mean: 0.0,
-            weight: sigma_rad / priors.curvature_per_m,
+            weight: sigma_rad.sigma / priors.curvature_per_m,
         };
         let pseudo_rows: Vec<PseudoRow> = (0..self.trims.len()).map(pseudo_row).collect();
         let design = self.rows.design(&pseudo_rows, sd_min)?;
-        let theta_prior_scale = THETA_PRIOR_SCALE * priors.between_sessions_rad / sigma_rad;
+        let spread_prior = sigma_rad.prior(priors.between_sessions_rad);
         Ok(Some(FittedAtArcs {
-            posterior: Posterior::new(&design, theta_prior_scale)?,
+            posterior: Posterior::new(&design, spread_prior)?,
             design,
-            theta_prior_scale,
+            spread_prior,
             sigma_rad,
         }))
     }
@@ -282,18 +294,21 @@ impl Regression {
     }
 }
 
-/// σ̂ of the rows alone: by restricted likelihood over the estimable columns, over the trims' means only where that
-/// leaves no degree of freedom; `None` where even one common mean leaves none.
-fn sigma_without_priors(rows: &Rows, sd_min: f64) -> Option<f64> {
-    let sigma = |rows: &Rows| Some(rows.design(&[], sd_min).ok()?.reml().ok()?.sigma);
+/// The fit of the rows alone with its degrees of freedom: by restricted likelihood over the estimable columns, over the
+/// trims' means only where that leaves no degree of freedom; `None` where even one common mean leaves none.
+fn without_priors(rows: &Rows, sd_min: f64) -> Option<(Reml, f64)> {
+    let fit = |rows: &Rows| {
+        let design = rows.design(&[], sd_min).ok()?;
+        Some((design.reml().ok()?, design.nu()))
+    };
     let estimable = rows.estimable_columns();
     let means: Vec<usize> = estimable.iter().copied().filter(|c| c % 2 == 0).collect();
     let some = [estimable, means].into_iter().find_map(|columns| {
         let fewer_than_rows = !columns.is_empty() && columns.len() < rows.y.len();
-        sigma(&fewer_than_rows.then(|| rows.with_columns(&columns))?)
+        fit(&fewer_than_rows.then(|| rows.with_columns(&columns))?)
     });
     some.or_else(|| {
-        sigma(&Rows {
+        fit(&Rows {
             x: DMatrix::from_element(rows.y.len(), 1, 1.0),
             ..rows.clone()
         })

@@ -8,7 +8,7 @@ use super::story::Story;
 use crate::error::Error;
 use crate::setup::Setup;
 use crate::stats::interval::{Interval, Level};
-use crate::stats::mixed::Posterior;
+use crate::stats::mixed::{Posterior, Row};
 use serde::{Deserialize, Deserializer, Serialize};
 
 /// Everything a season has taught, as `calibration.json` keeps it.
@@ -103,7 +103,9 @@ pub struct Travel {
     pub turns_column: usize,
     /// Lead term: its column follows that of turns. `None` when the log cannot tell.
     pub lead_term: Option<LeadTerm>,
-    /// Coefficients over the spread ratio: m, m per turn, m per turn of lead.
+    /// N̄, mean turns of the fitted launches, at which the spreads are σ and τ.
+    pub mean_turns: f64,
+    /// Coefficients over the spread ratio and the growth of spreads: m, m per turn, m per turn of lead.
     pub posterior: Posterior,
     /// C, m per turn.
     pub distance_per_turn_m: Interval,
@@ -113,10 +115,12 @@ pub struct Travel {
     pub turn_prior: Option<TurnPrior>,
     /// Part of C's weight that came from it.
     pub prior_share: f64,
-    /// σ, m.
+    /// σ at N̄ turns, m.
     pub run_to_run_m: Interval,
-    /// τ, m.
+    /// τ at N̄ turns, m.
     pub between_sessions_m: Interval,
+    /// γ, the power with which both grow with turns: that of largest weight, and what is left when the tails are cut off.
+    pub spread_growth: Interval,
     /// σ̂ without pseudo-rows, by which they are weighted.
     pub sigma_for_priors_m: f64,
     /// Shortest and longest arc among the fitted runs.
@@ -229,22 +233,33 @@ pub struct Trim {
 
 impl Heading {
     /// Design row of a trim at an arc.
-    pub fn row(&self, trim: usize, arc_m: f64) -> Vec<f64> {
+    pub fn row(&self, trim: usize, arc_m: f64) -> Row {
         heading::row(self.trims.len(), trim, arc_m)
     }
 }
 
 impl Travel {
     /// Design row of a build at a number of turns and a lead.
-    pub fn row(&self, build: usize, turns: f64, lead_turns: Option<f64>) -> Vec<f64> {
-        let mut row = vec![0.0; self.turns_column];
-        row[build] = 1.0;
-        row.push(turns);
+    pub fn row(&self, build: usize, turns: f64, lead_turns: Option<f64>) -> Row {
+        let mut x = vec![0.0; self.turns_column];
+        x[build] = 1.0;
+        x.push(turns);
         if let Some(term) = self.lead_term {
-            row.push(lead_turns.map_or(0.0, |lead| lead - term.mean_turns));
+            x.push(lead_turns.map_or(0.0, |lead| lead - term.mean_turns));
         }
-        row
+        Row {
+            x,
+            size: size(turns, self.mean_turns),
+        }
     }
+}
+
+/// A run of next to no turns has some spread all the same: no size is below this.
+const SIZE_MIN: f64 = 0.05;
+
+/// The size of a run, N/N̄, that spreads along grow with.
+pub fn size(turns: f64, mean_turns: f64) -> f64 {
+    (turns / mean_turns).max(SIZE_MIN)
 }
 
 /// Mean distance to the right of a vehicle aimed at the target, at one target.

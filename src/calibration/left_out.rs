@@ -1,9 +1,9 @@
 //! Leave-one-session-out cross-validation: each session predicted from the others, as the event will be.
 
-use super::known::{LeftOut, LeftOutRun};
+use super::known::{LeftOut, LeftOutRun, size};
 use super::travel::TravelFit;
 use crate::stats::interval::{Interval, Level};
-use crate::stats::mixed::{LeaveOut, Posterior};
+use crate::stats::mixed::{Design, LeaveOut, Posterior, Row};
 
 /// At most so many sessions are left out, evenly chosen: enough for a count, and the work stays that of a season.
 const SESSIONS_MAX: usize = 60;
@@ -18,25 +18,33 @@ pub fn sessions(fit: &TravelFit, level: Level, story_session: impl Fn(usize) -> 
     if sessions < 2 {
         return out;
     }
-    let others = LeaveOut::from_rows(&fit.rows, &fit.design);
+    let growths = fit.growths.each();
+    let others: Vec<LeaveOut> = growths
+        .iter()
+        .map(|at| LeaveOut::from_rows(&at.rows, &at.design))
+        .collect();
     let left_out = sessions.min(SESSIONS_MAX);
     // The middle one of each of so many equal stretches.
     for place in (0..left_out).map(|k| (2 * k + 1) * sessions / (2 * left_out)) {
-        let Ok(posterior) = Posterior::new(&others.without_group(place), fit.theta_prior_scale)
-        else {
+        let designs: Vec<Design> = others.iter().map(|o| o.without_group(place)).collect();
+        let shares = growths.iter().map(|at| at.share);
+        let designs: Vec<(f64, &Design)> = shares.zip(&designs).collect();
+        let Ok(posterior) = Posterior::averaged(&designs, fit.spread_prior) else {
             continue;
         };
         out.sessions += 1;
         let session = story_session(fit.rows.group.labels()[place]);
         // Settings repeat within a session, and so does what is expected at them.
-        let mut known: Vec<(Vec<f64>, Interval)> = Vec::new();
+        let mut known: Vec<(Row, Interval)> = Vec::new();
         for &i in fit.rows.group.members(place) {
             let x: Vec<f64> = fit.rows.x.row(i).iter().copied().collect();
-            let expected = match known.iter().find(|(at, _)| *at == x) {
+            let size = size(x[fit.turns_column], fit.mean_turns);
+            let row = Row { x, size };
+            let expected = match known.iter().find(|(at, _)| *at == row) {
                 Some((_, expected)) => *expected,
                 None => {
-                    let expected = posterior.new_group_distribution(&x).central(level);
-                    known.push((x, expected));
+                    let expected = posterior.new_group_distribution(&row).central(level);
+                    known.push((row, expected));
                     expected
                 }
             };

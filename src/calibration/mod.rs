@@ -15,6 +15,7 @@ pub mod range;
 pub mod recoil;
 pub mod rows;
 mod since;
+pub mod spread_prior;
 pub mod story;
 mod summary;
 pub mod time;

@@ -5,7 +5,7 @@
 //! `model.md` §5 and §3 (Lead).
 
 use super::rows::{Launch, RigRuns};
-use crate::log::run::{Load, Status};
+use crate::log::run::{Kind, Load, Run, Status};
 use crate::setup::Setup;
 use crate::stats::distributions::binomial_interval;
 use crate::stats::interval::{Interval, Level};
@@ -119,7 +119,7 @@ fn sums<'c>(counts: impl IntoIterator<Item = &'c Counted>) -> (usize, usize) {
 }
 
 /// Recoil of one build (an index into the rig's builds).
-pub fn for_build(runs: &RigRuns, build: usize, setup: &Setup, level: Level) -> Recoil {
+fn for_build(runs: &RigRuns, build: usize, setup: &Setup, level: Level) -> Recoil {
     let own = counted(runs, Some(build));
     let from_all_builds = sums(&own).0 < OWN_RUNS_MIN && runs.builds.len() > 1;
     let counts = if from_all_builds {
@@ -242,26 +242,63 @@ impl Recoil {
 }
 
 impl RigRuns<'_> {
-    /// Median lead written in the newest session of a build, among `launches`; of an even number, the lower middle
+    /// Median lead written in the newest session of a build, void launches left out; of an even number the lower middle
     /// one, so that it is a lead that was used.
-    pub fn newest_session_lead(&self, launches: &[usize], build: usize) -> Option<f64> {
-        let of_build: Vec<usize> = launches
-            .iter()
-            .copied()
-            .filter(|&i| self.launches[i].build == build)
+    fn newest_session_lead(&self, build: usize) -> Option<f64> {
+        let of_build = |l: &Launch| l.build == build && l.run.status != Status::Void;
+        let launches: Vec<usize> = (0..self.launches.len())
+            .filter(|&i| of_build(&self.launches[i]))
             .collect();
-        let newest = &self.newest(&of_build)?.run;
-        let mut leads: Vec<f64> = self
-            .launches
+        let newest = &self.newest(&launches)?.run;
+        let mut leads: Vec<f64> = launches
             .iter()
-            .filter(|l| {
-                l.build == build && l.run.session == newest.session && l.run.status != Status::Void
-            })
+            .map(|&i| &self.launches[i])
+            .filter(|l| l.run.session == newest.session)
             .filter_map(|l| l.lead_turns)
             .collect();
         leads.sort_by(f64::total_cmp);
         leads.get(leads.len().saturating_sub(1) / 2).copied()
     }
+}
+
+/// Recoil of one build, and the lead that settings are made for.
+#[derive(Debug, Clone)]
+pub struct BuildRecoil {
+    /// Recoil against lead.
+    pub recoil: Recoil,
+    /// The lead in use; `None` where no lead was written down.
+    pub lead_in_use: Option<f64>,
+}
+
+impl BuildRecoil {
+    /// Every build of a rig, in the order of its list.
+    pub fn of_builds(runs: &RigRuns, setup: &Setup, level: Level) -> Vec<Self> {
+        let of_build = |build| {
+            let recoil = for_build(runs, build, setup, level);
+            let newest = runs.newest_session_lead(build);
+            BuildRecoil {
+                lead_in_use: recoil.lead_to_use(newest, setup),
+                recoil,
+            }
+        };
+        (0..runs.builds.len()).map(of_build).collect()
+    }
+}
+
+/// Whether a run tells how far runs at the lead in use go: it stopped by itself or rolled back at that lead or less (a run
+/// without a lead counts as made at it), and both turns and rest point are written. What counts at the event is where it
+/// rests, and such a lead will roll back again (`model.md` §2).
+pub fn tells_travel(run: &Run, lead_in_use: Option<f64>) -> bool {
+    let no_more_lead = || {
+        let both = run.lead_turns.zip(lead_in_use);
+        both.is_none_or(|(lead, in_use)| lead <= in_use)
+    };
+    let stopped = match run.status {
+        Status::Ok => true,
+        Status::Recoil => no_more_lead(),
+        Status::Touched | Status::Void => false,
+    };
+    stopped && run.kind == Kind::Launch && run.turns.is_some() && run.rest_m.is_some()
 }
 
 #[cfg(test)]

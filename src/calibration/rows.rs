@@ -46,11 +46,6 @@ impl Measured {
 }
 
 impl Launch {
-    /// Whether it can be in the travel fit.
-    pub fn tells_travel(&self) -> bool {
-        self.run.is_fitted()
-    }
-
     /// Whether it can be in the heading fit: it stopped by itself, and both rest point and aim are written.
     pub fn tells_heading(&self) -> bool {
         matches!(self.run.status, Status::Ok | Status::Recoil)
@@ -85,6 +80,8 @@ pub struct RigRuns<'a> {
 pub struct RunCounts {
     /// Launches fitted for travel.
     pub fitted: usize,
+    /// Of these, rolled back at the lead in use or less.
+    pub rolled_back: usize,
     /// Sessions with at least one of them.
     pub sessions: usize,
     /// Launches of any status.
@@ -217,26 +214,22 @@ impl RigRuns<'_> {
         Some(&self.launches[launches[at]])
     }
 
-    /// Counts, with the runs that `set_aside` names left out of the fitted ones.
-    pub fn counts(&self, set_aside: &[usize]) -> RunCounts {
+    /// Counts, given the launches that were fitted for travel.
+    pub fn counts(&self, fitted: &[usize]) -> RunCounts {
         let with = |status| {
             self.launches
                 .iter()
                 .filter(|l| l.run.status == status)
                 .count()
         };
-        let fitted: Vec<&Launch> = self
-            .launches
-            .iter()
-            .enumerate()
-            .filter(|(i, l)| l.tells_travel() && set_aside.binary_search(i).is_err())
-            .map(|(_, l)| l)
-            .collect();
-        let mut sessions: Vec<Label> = fitted.iter().map(|l| l.run.session).collect();
+        let fitted: Vec<&Run> = fitted.iter().map(|&i| &self.launches[i].run).collect();
+        let mut sessions: Vec<Label> = fitted.iter().map(|run| run.session).collect();
         sessions.sort_unstable();
         sessions.dedup();
+        let rolled_back = |run: &&&Run| run.status == Status::Recoil;
         RunCounts {
             fitted: fitted.len(),
+            rolled_back: fitted.iter().filter(rolled_back).count(),
             sessions: sessions.len(),
             launches: self.launches.len(),
             void: with(Status::Void),

@@ -1,9 +1,9 @@
 //! Run time on arc.
 
-use super::heading;
 use super::rows::RigRuns;
+use super::spread_prior;
 use super::travel::TravelFit;
-use crate::stats::mixed::{Posterior, Rows};
+use crate::stats::mixed::{Groups, Posterior, Rows};
 use nalgebra::{DMatrix, DVector};
 
 /// Fewest timed runs for a line of run time.
@@ -12,12 +12,11 @@ const TIMED_MIN: usize = 6;
 const WATCH_SD_S: f64 = 0.003;
 
 /// Run time on arc, s = a + b·arc, from at least six timed fitted runs; the same engine without priors on the line.
-pub fn line(runs: &RigRuns, travel: &TravelFit, excluded: &[usize]) -> Option<Posterior> {
+pub fn line(runs: &RigRuns, travel: &TravelFit) -> Option<Posterior> {
     let timed: Vec<(f64, f64, usize)> = travel
         .launches
         .iter()
         .zip(travel.rows.y.iter())
-        .filter(|(i, _)| excluded.binary_search(i).is_err())
         .filter_map(|(&i, &arc)| {
             let run = &runs.launches[i].run;
             Some((arc, run.time_s?, run.session as usize))
@@ -26,11 +25,11 @@ pub fn line(runs: &RigRuns, travel: &TravelFit, excluded: &[usize]) -> Option<Po
     if timed.len() < TIMED_MIN {
         return None;
     }
-    let rows = Rows {
-        x: DMatrix::from_fn(timed.len(), 2, |i, c| if c == 0 { 1.0 } else { timed[i].0 }),
-        y: DVector::from_iterator(timed.len(), timed.iter().map(|t| t.1)),
-        group: timed.iter().map(|t| t.2).collect(),
-    };
+    let rows = Rows::new(
+        DMatrix::from_fn(timed.len(), 2, |i, c| if c == 0 { 1.0 } else { timed[i].0 }),
+        DVector::from_iterator(timed.len(), timed.iter().map(|t| t.1)),
+        timed.iter().map(|t| t.2).collect::<Groups>(),
+    );
     let design = rows.design(&[], WATCH_SD_S).ok()?;
-    Posterior::new(&design, heading::THETA_PRIOR_SCALE).ok()
+    Posterior::new(&design, spread_prior::unguessed()).ok()
 }

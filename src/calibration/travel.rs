@@ -1,15 +1,18 @@
 //! Arc on turns: s = o_build + C·N + o_L·(L − L̄) + session + noise, with a weak prior on C where there is one.
 
-use super::heading::{TAPE_SD_M, THETA_PRIOR_SCALE};
-use super::known::{HandRolls, LeadTerm, TurnPrior, TurnPriorSource};
+use super::heading::TAPE_SD_M;
+use super::known::{HandRolls, LeadTerm, TurnPrior, TurnPriorSource, size};
 use super::rows::RigRuns;
+use super::spread_prior::SigmaAlone;
 use crate::error::Error;
 use crate::geometry;
 use crate::setup::Setup;
 use crate::stats::Numerical;
 use crate::stats::distributions::t_quantile;
 use crate::stats::interval::{Interval, Level};
-use crate::stats::mixed::{Design, Posterior, PseudoRow, Reml, Rows, Spreads};
+use crate::stats::mixed::{
+    AtGrowth, Groups, Growths, Posterior, PseudoRow, Reml, Rows, SpreadPrior, Spreads,
+};
 use nalgebra::{DMatrix, DVector};
 
 /// Launches skid a little, so C lies this far below the wheel's own distance per turn (`model.md` §2).
@@ -18,8 +21,10 @@ const SKID: f64 = 0.02;
 const TURN_PRIOR_SD: f64 = 0.03;
 /// Standard error of C_hand from a single hand roll, as a part of it.
 const SINGLE_HAND_ROLL_SE: f64 = 0.01;
-/// The prior is dropped when the runs contradict it by more than this many standard deviations.
-const PRIOR_CONTRADICTED: f64 = 3.0;
+/// Powers with which spreads may grow with distance, with their prior probabilities (`model.md` §2).
+const GROWTHS: [(f64, f64); 3] = [(0.0, 0.25), (0.5, 0.5), (1.0, 0.25)];
+/// The one of them at which σ̂ and C without priors are taken.
+const MIDDLE_GROWTH: f64 = 0.5;
 /// Fewest fitted launches that say anything.
 pub const FITTED_MIN: usize = 3;
 
@@ -34,18 +39,20 @@ pub struct TravelFit {
     pub lead_term: Option<LeadTerm>,
     /// Rows in the fit, as indices into the rig's launches.
     pub launches: Vec<usize>,
-    /// The rows themselves.
+    /// The rows as they were observed.
     pub rows: Rows,
-    /// Their sums, pseudo-rows included.
-    pub design: Design,
-    /// Restricted-likelihood estimates with the pseudo-rows.
+    /// N̄, mean turns of the rows, at which the spreads are those of the model.
+    pub mean_turns: f64,
+    /// The rows divided by how far spreads have grown, and their sums with the pseudo-rows, at every γ.
+    pub growths: Growths,
+    /// Restricted-likelihood estimates with the pseudo-rows, at the γ of largest weight.
     pub reml: Reml,
-    /// Weights over θ.
+    /// Weights over θ and γ.
     pub posterior: Posterior,
-    /// Scale of the half-t prior on θ.
-    pub theta_prior_scale: f64,
-    /// σ̂ without pseudo-rows, m.
-    pub sigma_m: f64,
+    /// Weak priors on the spreads.
+    pub spread_prior: SpreadPrior,
+    /// σ̂ without pseudo-rows, m, and the guess that is worth one run.
+    pub sigma_m: SigmaAlone,
     /// The prior in force.
     pub prior: Option<TurnPrior>,
     /// A prior that the runs contradicted, and C without it.
@@ -57,8 +64,13 @@ pub struct TravelFit {
 impl TravelFit {
     /// What is known of the spreads.
     pub fn spreads(&self) -> Spreads {
-        Spreads::from_design(&self.design, self.theta_prior_scale)
-            .expect("the posterior was made of this design")
+        Spreads::averaged(&self.growths.designs(), self.spread_prior)
+            .expect("the posterior was made of these designs")
+    }
+
+    /// Rows and sums at the γ of largest weight.
+    pub fn likeliest(&self) -> &AtGrowth {
+        self.growths.at(self.posterior.likeliest_growth())
     }
 }
 
@@ -167,51 +179,63 @@ pub fn arc_m(
     arc.is_finite().then_some(arc)
 }
 
-/// Fits the travel of a rig, `excluded` launches left out (`model.md` §2).
+/// Fits the travel of a rig from some of its launches (`model.md` §2).
+///
+/// * `launches` — those that tell of travel, as indices into the rig's, rising
 ///
 /// # Errors
 /// [`Error::CannotAnswer`] with what is missing and what would help.
 pub fn fit(
     runs: &RigRuns,
-    excluded: &[usize],
+    launches: &[usize],
     setup: &Setup,
     level: Level,
     heading: Option<&super::heading::HeadingFit>,
 ) -> Result<TravelFit, Error> {
     let name = runs.spoken_name();
     let numerical = |e| Error::calculation(format!("{name}: the travel fit could not be made"), e);
-    let full = FullDesign::from_launches(runs, excluded, heading)?;
+    let full = FullDesign::from_launches(runs, launches, heading)?;
     let turns_column = full.turns_column();
     let prior = turn_prior(runs, setup, level);
     let chosen = full.choose_columns(name, prior.is_some())?;
     let rows = full.rows.with_columns(&chosen.with_prior(turns_column));
-    let without_prior =
-        reml_without_prior(&rows, &chosen.without_prior(turns_column)).map_err(numerical)?;
-    // Without a degree of freedom of its own, σ̂ is what the guess between sessions would make typical.
-    let sigma_m = without_prior
-        .as_ref()
-        .map_or(setup.prior.between_sessions_m, |reml| reml.sigma);
-    let alone = without_prior.filter(|_| chosen.turns_estimable);
-    let (prior, dropped_prior) = unless_contradicted(prior, alone.as_ref(), turns_column);
+    let mean_turns = rows.x.column(turns_column).mean();
+    let turns = rows.x.column(turns_column);
+    let sizes: Vec<f64> = turns.iter().map(|&n| size(n, mean_turns)).collect();
+    let (growths, middle_growth) = match setup.prior.spread_growth {
+        Some(fixed) => (vec![(fixed, 1.0)], fixed),
+        None => (GROWTHS.to_vec(), MIDDLE_GROWTH),
+    };
+    let middle = rows.divided(&sizes, middle_growth);
+    let alone = without_priors(&middle, &chosen.without_prior(turns_column)).map_err(numerical)?;
+    let fitted = alone.as_ref().map(|(reml, nu)| (reml, *nu));
+    let sigma_m = SigmaAlone::from_rows(fitted, setup.prior.run_to_run_m);
+    let estimate = fitted.filter(|_| chosen.turns_estimable).map(|(reml, _)| {
+        let se = reml.covariance[(turns_column, turns_column)].sqrt();
+        (reml.beta[turns_column], se * sigma_m.sigma / reml.sigma)
+    });
+    let (prior, dropped_prior) = unless_contradicted(prior, estimate, sigma_m);
     let pseudo_rows: Vec<PseudoRow> = prior
         .iter()
-        .map(|prior| pseudo_row(prior, turns_column, sigma_m))
+        .map(|prior| pseudo_row(prior, turns_column, sigma_m.sigma))
         .collect();
-    let design = rows.design(&pseudo_rows, TAPE_SD_M).map_err(numerical)?;
-    let reml = design.reml().map_err(numerical)?;
-    let theta_prior_scale = THETA_PRIOR_SCALE * setup.prior.between_sessions_m / sigma_m;
-    let posterior = Posterior::new(&design, theta_prior_scale).map_err(numerical)?;
+    let growths =
+        Growths::new(&rows, &sizes, &growths, &pseudo_rows, TAPE_SD_M).map_err(numerical)?;
+    let spread_prior = sigma_m.prior(setup.prior.between_sessions_m);
+    let posterior = Posterior::averaged(&growths.designs(), spread_prior).map_err(numerical)?;
+    let likeliest = &growths.at(posterior.likeliest_growth()).design;
     Ok(TravelFit {
         turns_column,
         lead_term: chosen.lead.then(|| full.lead_term()),
         lead_confounded: full.several_leads && !chosen.lead,
         builds: full.builds,
         launches: full.launches,
+        reml: likeliest.reml().map_err(numerical)?,
         rows,
-        design,
-        reml,
+        mean_turns,
+        growths,
         posterior,
-        theta_prior_scale,
+        spread_prior,
         sigma_m,
         prior,
         dropped_prior,
@@ -231,10 +255,10 @@ impl FullDesign {
     /// Arcs, groups and columns of the launches that enter the regression (`model.md` §2, What is fitted).
     fn from_launches(
         runs: &RigRuns,
-        excluded: &[usize],
+        launches: &[usize],
         heading: Option<&super::heading::HeadingFit>,
     ) -> Result<Self, Error> {
-        let (launches, arcs) = fitted_launches(runs, excluded, heading)?;
+        let (launches, arcs) = fitted_launches(runs, launches, heading)?;
         let mut builds: Vec<usize> = launches.iter().map(|&i| runs.launches[i].build).collect();
         builds.sort_unstable();
         builds.dedup();
@@ -249,15 +273,11 @@ impl FullDesign {
             x[(i, turns_column + 1)] = launch.lead_turns.map_or(0.0, |l| l - mean_lead_turns);
         }
         let session = |&i: &usize| runs.launches[i].run.session as usize;
-        let group = launches.iter().map(session).collect();
+        let group: Groups = launches.iter().map(session).collect();
         Ok(FullDesign {
             mean_lead_turns,
             several_leads: leads.iter().any(|&lead| lead != leads[0]),
-            rows: Rows {
-                x,
-                y: DVector::from_vec(arcs),
-                group,
-            },
+            rows: Rows::new(x, DVector::from_vec(arcs), group),
             launches,
             builds,
         })
@@ -357,12 +377,12 @@ impl ChosenColumns {
 /// [`Error::CannotAnswer`] for fewer than [`FITTED_MIN`].
 fn fitted_launches(
     runs: &RigRuns,
-    excluded: &[usize],
+    launches: &[usize],
     heading: Option<&super::heading::HeadingFit>,
 ) -> Result<(Vec<usize>, Vec<f64>), Error> {
     let of = runs.launches.len();
-    let (launches, arcs): (Vec<usize>, Vec<f64>) = (0..of)
-        .filter(|i| runs.launches[*i].tells_travel() && excluded.binary_search(i).is_err())
+    let launches = launches.iter().copied();
+    let (launches, arcs): (Vec<usize>, Vec<f64>) = launches
         .filter_map(|i| Some((i, arc_m(runs, i, heading)?)))
         .unzip();
     if launches.len() < FITTED_MIN {
@@ -378,31 +398,31 @@ fn fitted_launches(
     Ok((launches, arcs))
 }
 
-/// Restricted-likelihood estimates of the launches alone; `None` where `columns` use up every degree of freedom.
-fn reml_without_prior(rows: &Rows, columns: &[usize]) -> Result<Option<Reml>, Numerical> {
+/// Restricted-likelihood estimates of the launches alone with their degrees of freedom; `None` where `columns` use up every
+/// one.
+fn without_priors(rows: &Rows, columns: &[usize]) -> Result<Option<(Reml, f64)>, Numerical> {
     if rows.y.len() <= columns.len() {
         return Ok(None);
     }
     let design = rows.with_columns(columns).design(&[], TAPE_SD_M)?;
-    design.reml().map(Some)
+    let reml = design.reml()?;
+    Ok(Some((reml, design.nu())))
 }
 
 /// The prior on C that stays in force, or the one that the launches contradict with their own estimate of C
 /// (`model.md` §2, Two weak priors).
+///
+/// * `alone` — estimate and standard error of C from the launches alone
 fn unless_contradicted(
     prior: Option<TurnPrior>,
-    alone: Option<&Reml>,
-    turns_column: usize,
+    alone: Option<(f64, f64)>,
+    sigma_m: SigmaAlone,
 ) -> (Option<TurnPrior>, Option<(TurnPrior, f64)>) {
-    let (Some(p), Some(reml)) = (&prior, alone) else {
-        return (prior, None);
-    };
-    let estimate = reml.beta[turns_column];
-    let se = reml.covariance[(turns_column, turns_column)].sqrt();
-    if (estimate - p.mean_m).abs() > PRIOR_CONTRADICTED * p.sd_m.hypot(se) {
-        (None, prior.map(|p| (p, estimate)))
-    } else {
-        (prior, None)
+    match (prior, alone) {
+        (Some(p), Some(alone)) if sigma_m.contradicts((p.mean_m, p.sd_m), alone) => {
+            (None, Some((p, alone.0)))
+        }
+        (prior, _) => (prior, None),
     }
 }
 

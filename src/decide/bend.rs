@@ -5,6 +5,7 @@ use super::situation::Situation;
 use super::tabulated::TabulatedQuantiles;
 use crate::calibration::EventRange;
 use crate::geometry;
+use crate::stats::mixed::Row;
 use crate::stats::optimise;
 
 /// |κ| looked at, over the longest target: nearly a half circle (the fit's own bound).
@@ -23,7 +24,7 @@ pub fn wanted(situation: &Situation, range: EventRange) -> Option<(f64, f64)> {
     let accept = situation.setup.obstacle.as_ref()?.touch_accept;
     let (known, _, _) = situation.known_heading()?;
     // Directions of a first run in a new session about a line that is known: no uncertainty of the line.
-    let nothing = vec![0.0; known.posterior.columns()];
+    let nothing = Row::of_mean_size(vec![0.0; known.posterior.columns()]);
     let about_line = known.posterior.new_group_distribution(&nothing);
     let spread = TabulatedQuantiles::from_mixture(&about_line, 0.0);
     let room = |curvature: f64| accept - largest_chance(situation, range, curvature, &spread);

@@ -120,8 +120,7 @@ fn along(sides: &[Side; 2], states: &SameStates) -> Result<Pair, Numerical> {
     let member = |k: usize| {
         let fit = &sides[k].settled.fits.travel;
         Member {
-            rows: &fit.rows,
-            design: &fit.design,
+            growths: &fit.growths,
             posterior: &fit.posterior,
         }
     };
@@ -169,8 +168,7 @@ fn across(sides: &[Side; 2], states: &SameStates) -> Result<Option<Pair>, Numeri
 
 fn heading_member(fit: &HeadingFit) -> Member<'_> {
     Member {
-        rows: &fit.rows,
-        design: &fit.design,
+        growths: &fit.growths,
         posterior: &fit.posterior,
     }
 }

@@ -7,6 +7,7 @@ use crate::error::Error;
 use crate::fault::{Fault, Faults};
 use crate::geometry;
 use crate::log::run::{Kind, Run, Season, Status};
+use crate::stats::mixed::Row;
 
 /// A run of today that the calibration would see less often than once in this many is named.
 const IMPOSSIBLE_ONCE_IN: f64 = 300.0;
@@ -28,8 +29,8 @@ pub struct Today {
 
 /// A run of today turned into what the fits take.
 struct Rows {
-    travel: Vec<(Vec<f64>, f64)>,
-    heading: Vec<(Vec<f64>, f64)>,
+    travel: Vec<(Row, f64)>,
+    heading: Vec<(Row, f64)>,
     used: usize,
 }
 
@@ -99,9 +100,9 @@ pub fn correct<'a>(
 #[derive(Debug, Clone)]
 pub(super) struct Observation {
     /// Row of travel and the arc rolled, m.
-    pub travel: Option<(Vec<f64>, f64)>,
+    pub travel: Option<(Row, f64)>,
     /// Row of heading and the heading excess, rad.
-    pub heading: Option<(Vec<f64>, f64)>,
+    pub heading: Option<(Row, f64)>,
     /// Build of the run.
     pub build: Option<usize>,
     /// Trim of the run.

@@ -40,7 +40,7 @@ pub fn travel(situation: &Situation, turns: (f64, f64), level: Level) -> Vec<Cur
             CurvePoint {
                 x,
                 y: posterior.mean(&row),
-                line: ends(&posterior.mean_distribution(&row), level),
+                line: ends(&posterior.mean_distribution(&row.x), level),
                 run: ends(&posterior.new_group_distribution(&row), level),
             }
         })
@@ -61,7 +61,7 @@ pub fn bias(
             let row = known.row(trim, geometry::arc_of_chord(d, kappa));
             let right = |heading: f64| d * heading.sin();
             let (line, run) = (
-                ends(&known.posterior.mean_distribution(&row), level),
+                ends(&known.posterior.mean_distribution(&row.x), level),
                 ends(&known.posterior.new_group_distribution(&row), level),
             );
             CurvePoint {

@@ -10,6 +10,10 @@ use crate::geometry;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::optimise;
 
+/// Where turns are looked for at first about a straight line's answer, and how near they are found.
+const FIRST_STEP_TURNS: f64 = 0.1;
+const TURNS_WITHIN: f64 = 1e-9;
+
 /// Everything to set for one target, with what is expected of the run. Lengths m.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Setting {
@@ -204,9 +208,27 @@ pub fn plain_setting(situation: &Situation, target_m: f64) -> Result<(f64, f64),
             "look for right and left swapped in the log",
         ));
     }
-    let turns = (arc - travel.mean(&situation.travel_row(0.0))) / m_per_turn;
+    let turns = turns_for(situation, arc, m_per_turn)?;
     let aim = geometry::aim_offset(target_m, -situation.heading_mean(arc));
     Ok((turns, aim))
+}
+
+/// The number of turns with which the mean arc is `arc_m`.
+///
+/// Without runs of today the mean is a straight line. A day's shift grows with the turns as the spreads do, and bends it: a
+/// root from the straight line's answer on.
+fn turns_for(situation: &Situation, arc_m: f64, m_per_turn: f64) -> Result<f64, Error> {
+    let travel = &situation.travel;
+    let mean = |turns: f64| travel.mean(&situation.travel_row(turns));
+    let straight = (arc_m - mean(0.0)) / m_per_turn;
+    if travel.rows() == 0 {
+        return Ok(straight);
+    }
+    let excess = |turns: f64| mean(turns) - arc_m;
+    let everywhere = (f64::NEG_INFINITY, f64::INFINITY);
+    let turns =
+        optimise::root_outward(excess, straight, FIRST_STEP_TURNS, everywhere, TURNS_WITHIN)?;
+    Ok(turns)
 }
 
 /// The setting for one target.

@@ -2,7 +2,7 @@
 
 use super::situation::Situation;
 use crate::stats::linalg::{dot, quadratic};
-use crate::stats::mixed::{Node, RandomIntercept};
+use crate::stats::mixed::{Node, Row};
 
 /// SDs along or across at one target, m. Independent, so their squares add up.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -74,16 +74,17 @@ pub fn across(situation: &Situation, target_m: f64) -> Option<Parts> {
 }
 
 /// Parts of the variance at a design row, as root mean squares over θ; E σ² at a node is RSS/(ν − 2) where it exists, else its scale RSS/ν.
-fn at_row(nodes: &[Node], nu: f64, row: &[f64], lever_m: f64, step_m: f64) -> Parts {
+fn at_row(nodes: &[Node], nu: f64, row: &Row, lever_m: f64, step_m: f64) -> Parts {
     let df = if nu > 2.0 { nu - 2.0 } else { nu };
     let mean = nodes
         .iter()
-        .fold(0.0, |sum, n| sum + n.weight * dot(row, &n.beta));
+        .fold(0.0, |sum, n| sum + n.weight * dot(&row.x, &n.beta));
     let sum = |f: &dyn Fn(&Node) -> f64| nodes.iter().fold(0.0, |sum, n| sum + n.weight * f(n));
-    let run = sum(&|n| n.rss / df);
-    let between = sum(&|n| n.rss / df * RandomIntercept::at(n.r).effect());
-    let calibration =
-        sum(&|n| n.rss / df * quadratic(&n.covariance, row) + (dot(row, &n.beta) - mean).powi(2));
+    let run = sum(&|n| n.rss / df * n.groups().own(row.size));
+    let between = sum(&|n| n.rss / df * (n.groups().new_row(row.size) - n.groups().own(row.size)));
+    let calibration = sum(&|n| {
+        n.rss / df * quadratic(&n.covariance, &row.x) + (dot(&row.x, &n.beta) - mean).powi(2)
+    });
     Parts {
         run_to_run_m: run.sqrt() * lever_m,
         between_sessions_m: between.sqrt() * lever_m,

@@ -14,7 +14,7 @@ use crate::setup::{Event, Measure};
 use crate::stats::exchange;
 use crate::stats::optimise;
 use chance::{Day, Known, Place};
-use way::{NewRuns, Way};
+use way::{NewRuns, Spot, Way};
 
 /// Sessions and runs of each that are offered without being asked for.
 pub const OPTION_SESSIONS: std::ops::RangeInclusive<u32> = 1..=8;
@@ -207,21 +207,28 @@ impl Prospects {
         let (turns_mid, turns_unit) = scale(turns_at(low)?, turns_at(high)?, 1.0);
         let (arc_mid, arc_unit) = scale(half_arc(low), half_arc(high), 0.1);
         let place = |target_m: f64| -> Result<Place, Error> {
+            let turns = turns_at(target_m)?;
             Ok(Place {
                 target_m,
-                z_along: (turns_at(target_m)? - turns_mid) / turns_unit,
-                z_across: (half_arc(target_m) - arc_mid) / arc_unit,
+                along: Spot {
+                    z: (turns - turns_mid) / turns_unit,
+                    size: situation.travel_row(turns).size,
+                },
+                across: Spot {
+                    z: (half_arc(target_m) - arc_mid) / arc_unit,
+                    size: 1.0,
+                },
             })
         };
-        let middle = situation.travel_row(turns_mid);
-        let unit = difference(&situation.travel_row(turns_mid + turns_unit), &middle);
+        let middle = situation.travel_row(turns_mid).x;
+        let unit = difference(&situation.travel_row(turns_mid + turns_unit).x, &middle);
         let along = Way::new(&situation.known_travel().posterior, &middle, &unit);
         let across = situation
             .known_heading()
             .filter(|_| point)
             .map(|(known, trim, _)| {
-                let middle = known.row(trim, 2.0 * arc_mid);
-                let unit = difference(&known.row(trim, 2.0 * (arc_mid + arc_unit)), &middle);
+                let middle = known.row(trim, 2.0 * arc_mid).x;
+                let unit = difference(&known.row(trim, 2.0 * (arc_mid + arc_unit)).x, &middle);
                 Way::new(&known.posterior, &middle, &unit)
             });
         let travel = situation.known_travel();
@@ -279,9 +286,9 @@ impl Prospects {
                 .iter()
                 .map(|p| {
                     let across = known.across.as_ref().map_or(0.0, |way| {
-                        p.target_m * p.target_m * way.line_variance(p.z_across)
+                        p.target_m * p.target_m * way.line_variance(p.across.z)
                     });
-                    known.along.line_variance(p.z_along) + across
+                    known.along.line_variance(p.along.z) + across
                 })
                 .fold(0.0, f64::max)
         })
@@ -289,22 +296,22 @@ impl Prospects {
 
     /// What is known after new sessions with these counts at the candidates.
     fn after(&self, sessions: usize, counts: &[usize]) -> Known {
-        let at = |z: &dyn Fn(&Place) -> f64| -> Vec<(f64, usize)> {
+        let at = |spot: &dyn Fn(&Place) -> Spot| -> Vec<(Spot, usize)> {
             self.candidates
                 .iter()
-                .map(z)
+                .map(spot)
                 .zip(counts.iter().copied())
                 .collect()
         };
         let mut known = self.known.clone();
         known.along = known.along.with(NewRuns {
             sessions,
-            places: &at(&|p| p.z_along),
+            spots: &at(&|p| p.along),
         });
         known.across = known.across.map(|way| {
             way.with(NewRuns {
                 sessions,
-                places: &at(&|p| p.z_across),
+                spots: &at(&|p| p.across),
             })
         });
         known

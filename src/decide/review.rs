@@ -10,9 +10,9 @@ use crate::geometry;
 use crate::log::run::{Run, Season, Status};
 use crate::setup::Measure;
 use crate::stats::interval::{Interval, Level};
-use crate::stats::mixed::Posterior;
 use crate::stats::mixed::mixture::Mixture;
 use crate::stats::mixed::new_groups::{KnownSpread, NewGroups, SpreadRatio};
+use crate::stats::mixed::{Posterior, Row};
 
 /// With fewer runs than this no verdict is given.
 const RUNS_MIN: usize = 3;
@@ -144,7 +144,7 @@ pub fn review(situation: &Situation, season: &Season, level: Level) -> Result<Re
     let mut runs: Vec<&Run> = season.runs.iter().collect();
     runs.sort_by(|a, b| a.session.cmp(&b.session).then(a.order.total_cmp(&b.order)));
     let mut reviewed = Vec::new();
-    let mut along: Vec<Vec<(Vec<f64>, f64)>> = vec![Vec::new(); season.sessions.len()];
+    let mut along: Vec<Vec<(Row, f64)>> = vec![Vec::new(); season.sessions.len()];
     let mut across = along.clone();
     for run in runs {
         let Some(observed) = observe(situation, season, run, &mut warnings) else {

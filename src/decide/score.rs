@@ -9,7 +9,6 @@ use crate::error::Error;
 use crate::geometry;
 use crate::setup::{Measure, Score};
 use crate::stats::interval::{Interval, Level};
-use crate::stats::linalg::dot;
 use crate::stats::optimise;
 
 /// Expected scores nearer than this are equal; the smaller setting is then taken.
@@ -34,19 +33,14 @@ pub fn is_plain(score: &Score) -> bool {
 
 /// Run time expected at an arc, s; `None` where too few runs were timed.
 pub fn time_s(situation: &Situation, arc_m: f64) -> Option<f64> {
-    let line = situation.rig.time.as_ref()?;
-    Some(line.mean(&[1.0, arc_m]))
+    let (at_none, per_m) = time_line(situation.rig)?;
+    Some(at_none + per_m * arc_m)
 }
 
 /// Run time: (s at no distance, s for each m of arc); `None` where too few runs were timed.
 pub fn time_line(rig: &Rig) -> Option<(f64, f64)> {
     let line = rig.time.as_ref()?;
-    let at = |x: [f64; 2]| {
-        line.nodes()
-            .iter()
-            .fold(0.0, |sum, n| sum + n.weight * dot(&x, &n.beta))
-    };
-    Some((at([1.0, 0.0]), at([0.0, 1.0])))
+    Some((line.coefficient(0), line.coefficient(1)))
 }
 
 /// The rules at one target, with what they need at hand.

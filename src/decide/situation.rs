@@ -5,6 +5,7 @@ use crate::error::Error;
 use crate::fault::{Fault, Faults};
 use crate::geometry;
 use crate::setup::Setup;
+use crate::stats::mixed::Row;
 use crate::stats::mixed::update::Group;
 
 /// What was asked for on the command line; `None` leaves the choice to the calibration.
@@ -189,7 +190,7 @@ impl<'a> Situation<'a> {
     }
 
     /// Design row of travel at a number of turns.
-    pub fn travel_row(&self, turns: f64) -> Vec<f64> {
+    pub fn travel_row(&self, turns: f64) -> Row {
         self.rig.travel.row(self.build, turns, self.lead_turns)
     }
 

@@ -76,10 +76,17 @@ impl TabulatedQuantiles {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stats::mixed::Posterior;
-    use crate::stats::mixed::Rows;
+    use crate::stats::mixed::{Posterior, Row, Rows, SpreadPrior};
     use crate::stats::resample::{normal, replicate};
     use nalgebra::{DMatrix, DVector};
+
+    fn prior(theta_scale: f64) -> SpreadPrior {
+        SpreadPrior::without_guess(theta_scale)
+    }
+
+    fn row<const N: usize>(x: [f64; N]) -> Row {
+        Row::of_mean_size(x.to_vec())
+    }
 
     /// Probabilities of one run in sessions to come, from hardly anything known to a long season.
     #[test]
@@ -96,14 +103,14 @@ mod tests {
             let mut stream = replicate(99, groups as u64);
             let shifts: Vec<f64> = (0..groups).map(|_| tau * normal(&mut stream)).collect();
             let n = groups * each;
-            let rows = Rows {
-                x: DMatrix::from_fn(n, 2, |i, j| if j == 0 { 1.0 } else { (i % 5) as f64 }),
-                y: DVector::from_fn(n, |i, _| shifts[i % groups] + normal(&mut stream)),
-                group: (0..n).map(|i| i % groups).collect(),
-            };
-            let posterior =
-                Posterior::new(&rows.design(&[], 0.003).expect("rank 2"), 0.9).expect("some");
-            let mixture = posterior.new_group_distribution(&[1.0, 2.3]);
+            let rows = Rows::new(
+                DMatrix::from_fn(n, 2, |i, j| if j == 0 { 1.0 } else { (i % 5) as f64 }),
+                DVector::from_fn(n, |i, _| shifts[i % groups] + normal(&mut stream)),
+                (0..n).map(|i| i % groups).collect::<Vec<usize>>(),
+            );
+            let posterior = Posterior::new(&rows.design(&[], 0.003).expect("rank 2"), prior(0.9))
+                .expect("some");
+            let mixture = posterior.new_group_distribution(&row([1.0, 2.3]));
             let table = TabulatedQuantiles::from_mixture(&mixture, 0.0);
             assert_eq!(table.cdf(f64::NEG_INFINITY), 0.0);
             assert_eq!(table.cdf(f64::INFINITY), 1.0);
@@ -118,14 +125,14 @@ mod tests {
     fn the_table_agrees_with_the_mixture_itself() {
         // Three groups of three: few enough for heavy tails.
         let y = [8.0, 8.1, 8.05, 8.3, 8.2, 8.4, 7.9, 7.8, 8.0];
-        let rows = Rows {
-            x: DMatrix::from_element(9, 1, 1.0),
-            y: DVector::from_row_slice(&y),
-            group: vec![0, 0, 0, 1, 1, 1, 2, 2, 2].into(),
-        };
-        let posterior =
-            Posterior::new(&rows.design(&[], 0.0003).expect("rank 1"), 1.0).expect("a posterior");
-        let mixture = posterior.new_group_distribution(&[1.0]);
+        let rows = Rows::new(
+            DMatrix::from_element(9, 1, 1.0),
+            DVector::from_row_slice(&y),
+            vec![0, 0, 0, 1, 1, 1, 2, 2, 2],
+        );
+        let posterior = Posterior::new(&rows.design(&[], 0.0003).expect("rank 1"), prior(1.0))
+            .expect("a posterior");
+        let mixture = posterior.new_group_distribution(&row([1.0]));
         let table = TabulatedQuantiles::from_mixture(&mixture, 0.0);
         let scale = mixture.scale();
         for p in [0.001, 0.01, 0.025, 0.2, 0.5, 0.77, 0.95, 0.975, 0.999] {

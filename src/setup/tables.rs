@@ -353,6 +353,15 @@ keyed! {
         /// Guess for how far sessions differ in heading, rad.
         between_sessions_rad: f64 = 0.006, "between_sessions_cm_per_m",
             KeySpec::number(Hundredths, 0.001, 100.0).expected("cm to the side for each m ahead, 0.001 to 100");
+        /// Guess for how far runs of one session differ along at mid-range, worth one run.
+        run_to_run_m: f64 = 0.05, "run_to_run_cm",
+            cm(TENTH_MM_IN_CM, KM_IN_CM, "a length in cm, above 0");
+        /// The same guess for the heading, rad.
+        run_to_run_rad: f64 = 0.004, "run_to_run_cm_per_m",
+            KeySpec::number(Hundredths, 0.001, 100.0).expected("cm to the side for each m ahead, 0.001 to 100");
+        /// How spreads along grow with distance, a power; `None`: the log decides between 0, 0.5 and 1.
+        spread_growth: Option<f64> = None, "spread_growth",
+            plain(0.0, 3.0, "a power of the distance, 0 to 3").without("the log decides between 0, 0.5 and 1");
         /// Guess (SD) for a trim's curvature κ, 1/m. The file's `curve_cm_per_m2` is 100·κ/2.
         curvature_per_m: f64 = 0.03, "curve_cm_per_m2",
             KeySpec::number(Curve, 0.001, 100.0).expected("cm per m², 0.001 to 100");

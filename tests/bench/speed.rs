@@ -36,11 +36,13 @@ fn rows() -> Rows {
         .collect();
     let turns = runs.iter().filter_map(|run| run.turns);
     let rest = runs.iter().filter_map(|run| run.rest_m);
-    Rows {
-        x: DMatrix::from_iterator(2, runs.len(), turns.flat_map(|turns| [1.0, turns])).transpose(),
-        y: DVector::from_iterator(runs.len(), rest),
-        group: runs.iter().map(|run| run.session as usize).collect(),
-    }
+    Rows::new(
+        DMatrix::from_iterator(2, runs.len(), turns.flat_map(|turns| [1.0, turns])).transpose(),
+        DVector::from_iterator(runs.len(), rest),
+        runs.iter()
+            .map(|run| run.session as usize)
+            .collect::<Vec<usize>>(),
+    )
 }
 
 fn design() -> Design {

@@ -75,11 +75,11 @@ fn two_straight_lines() {
     let one_group = Groups::from(vec![0; n]);
     let sums = Grouped::new(&columns, &y, &one_group);
     let lines = |used: usize| {
-        let rows = Rows {
-            x: DMatrix::from_fn(n, used, |i, j| columns[j][i]),
-            y: DVector::from_column_slice(&y),
-            group: one_group.clone(),
-        };
+        let rows = Rows::new(
+            DMatrix::from_fn(n, used, |i, j| columns[j][i]),
+            DVector::from_column_slice(&y),
+            one_group.clone(),
+        );
         let design = rows.design(&[], 0.0).expect("full rank");
         design.at(0.0).expect("full rank")
     };

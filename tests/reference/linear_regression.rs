@@ -85,7 +85,7 @@ fn certified_fits() {
         };
         let (x, y) = design(&case);
         let group = Groups::from(vec![0; y.len()]);
-        let design = Rows { x, y, group }.design(&[], 0.0).expect("full rank");
+        let design = Rows::new(x, y, group).design(&[], 0.0).expect("full rank");
         let fit = design.at(0.0).expect("full rank");
         let variances = fit.covariance().diagonal() * (fit.rss / fit.nu);
         let errors = variances.map(f64::sqrt);
@@ -143,7 +143,7 @@ fn certified_tests() {
 fn normal_equations_of_filip_are_refused() {
     let (x, y) = design(&crate::read::case("linear_regression.json", "Filip"));
     let group = Groups::from(vec![0; y.len()]);
-    let refused = Rows { x, y, group }.design(&[], 0.0).err();
+    let refused = Rows::new(x, y, group).design(&[], 0.0).err();
     assert!(matches!(refused, Some(Numerical::RankLost { .. })));
 }
 

@@ -20,7 +20,7 @@ fn plane(case: &Value, response: &str) -> Rows {
         if j == 0 { 1.0 } else { covariates[j - 1][i] }
     });
     let group = Groups::from(vec![0; y.len()]);
-    Rows { x, y, group }
+    Rows::new(x, y, group)
 }
 
 fn check_deletion(name: &str, response: &str) -> (Check, Rows, Profile) {
@@ -138,11 +138,7 @@ fn check_lack_of_fit(case: &Value, label: &str, wanted: &Value, tolerance: f64, 
     let setting: Vec<usize> = setting.collect();
     let group = Groups::from(vec![0; y.len()]);
     let design = DMatrix::from_fn(x.len(), powers.len(), |i, j| powers[j][i]);
-    let rows = Rows {
-        x: design,
-        y: DVector::from_column_slice(&y),
-        group: group.clone(),
-    };
+    let rows = Rows::new(design, DVector::from_column_slice(&y), group.clone());
     let fit = rows.design(&[], 0.0).and_then(|design| design.at(0.0));
     let fit = fit.expect("full rank");
     // As the program asks: of the residuals of a fit of the columns.

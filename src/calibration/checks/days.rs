@@ -47,11 +47,12 @@ pub fn floors(evidence: &Evidence, fit: &Fitted) -> Option<Check> {
 /// A session that stretches distance instead of shifting it.
 pub fn stretch(evidence: &Evidence, fit: &Fitted) -> Option<Check> {
     let travel = evidence.travel;
-    let mut y = fit.rows.y.clone();
+    // How far a whole day's runs went is asked of the arcs themselves.
+    let mut y = travel.rows.y.clone();
     if let Some(term) = travel.lead_term {
         y.axpy(
             -travel.reml.beta[term.column],
-            &fit.rows.x.column(term.column),
+            &travel.rows.x.column(term.column),
             1.0,
         );
     }

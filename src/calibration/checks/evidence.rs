@@ -35,7 +35,7 @@ pub struct Evidence<'a> {
 pub struct Fitted<'a> {
     /// Whether it is the heading fit; else travel.
     pub across: bool,
-    /// Rows of the fit.
+    /// Rows of the fit, divided by how far spreads have grown.
     pub rows: &'a Rows,
     /// θ̂.
     pub theta: f64,
@@ -73,7 +73,7 @@ impl Evidence<'_> {
     pub fn along(&self) -> Option<Fitted<'_>> {
         let fit = self.travel;
         let tape = fit.reml.sigma <= 1.01 * TAPE_SD_M;
-        (!tape).then(|| self.fitted(false, &fit.rows, &fit.reml, &fit.launches))?
+        (!tape).then(|| self.fitted(false, &fit.likeliest().rows, &fit.reml, &fit.launches))?
     }
 
     /// The heading fit, likewise.
@@ -81,7 +81,7 @@ impl Evidence<'_> {
         let fit = self.heading?;
         let arc_m = self.travel.rows.y.mean();
         let tape = fit.reml.sigma * arc_m <= 1.01 * TAPE_SD_M;
-        (!tape).then(|| self.fitted(true, &fit.rows, &fit.reml, &fit.launches))?
+        (!tape).then(|| self.fitted(true, fit.rows(), &fit.reml, &fit.launches))?
     }
 
     fn fitted<'a>(
@@ -104,11 +104,14 @@ impl Evidence<'_> {
         let squares: Vec<f64> = turns.iter().map(|n| (n - middle).powi(2)).collect();
         let design = rows.x.as_slice().chunks(rows.y.len());
         let mut columns: Vec<&[f64]> = design.collect();
+        let divided = |column: &[f64]| -> Vec<f64> {
+            let each = column.iter().enumerate();
+            each.map(|(i, v)| v / rows.scale.by(i)).collect()
+        };
+        let more = [&first, &position, &squares].map(|column| divided(column));
         // In the order of `Beside`; only lengths are asked for a bend.
-        columns.extend([&first[..], &position]);
-        if !across {
-            columns.push(&squares);
-        }
+        let asked = if across { 2 } else { 3 };
+        columns.extend(more[..asked].iter().map(Vec::as_slice));
         let residuals = &rows.y - &rows.x * &reml.beta;
         let sums = Grouped::new(&columns, residuals.as_slice(), &rows.group);
         let design: Vec<usize> = (0..rows.x.ncols()).collect();
@@ -117,11 +120,11 @@ impl Evidence<'_> {
             across,
             studentised: sums.studentised(reml.r, &estimable)?,
             estimable,
-            with_more: Rows {
-                x: DMatrix::from_fn(rows.y.len(), columns.len(), |i, c| columns[c][i]),
-                y: residuals,
-                group: rows.group.clone(),
-            },
+            with_more: Rows::new(
+                DMatrix::from_fn(rows.y.len(), columns.len(), |i, c| columns[c][i]),
+                residuals,
+                rows.group.clone(),
+            ),
             sums,
             theta: reml.r,
             turns,

@@ -101,9 +101,10 @@ fn largest(moves: impl Iterator<Item = (usize, f64)>) -> Option<(usize, f64)> {
 
 fn run(evidence: &Evidence) -> Option<(usize, f64)> {
     let fit = evidence.travel;
-    let with = fit.design.at(fit.reml.r).ok()?;
+    let likeliest = fit.likeliest();
+    let with = likeliest.design.at(fit.reml.r).ok()?;
     let middle = Middle::from_evidence(evidence, &with.beta)?;
-    let deletions = fit.rows.deletions(&with);
+    let deletions = likeliest.rows.deletions(&with);
     largest(
         deletions
             .iter()
@@ -118,9 +119,10 @@ fn session(evidence: &Evidence) -> Option<(usize, f64)> {
     if labels.len() < 2 || labels.len() > SESSIONS_MAX {
         return None;
     }
-    let with = fit.design.at(fit.reml.r).ok()?;
+    let likeliest = fit.likeliest();
+    let with = likeliest.design.at(fit.reml.r).ok()?;
     let middle = Middle::from_evidence(evidence, &with.beta)?;
-    let others = LeaveOut::from_rows(&fit.rows, &fit.design);
+    let others = LeaveOut::from_rows(&likeliest.rows, &likeliest.design);
     largest(labels.iter().enumerate().filter_map(|(place, &label)| {
         let without = others.without_group(place).at(fit.reml.r).ok()?;
         Some((label, middle.shift_m(&(&with.beta - without.beta))?))

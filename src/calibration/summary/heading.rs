@@ -22,7 +22,7 @@ pub fn known(runs: &RigRuns, fit: &HeadingFit, level: Level) -> Heading {
             straight_rad: coefficient(&fit.posterior, &fit.reml.beta, 2 * k, level),
             curvature_per_m: coefficient(&fit.posterior, &fit.reml.beta, 2 * k + 1, level),
             curvature_point_per_m: fit.curvature[k],
-            prior_share: fit.posterior.prior_share(&fit.design, 2 * k + 1),
+            prior_share: fit.posterior.prior_share(fit.design(), 2 * k + 1),
         }
     };
     let spreads = fit.spreads();
@@ -32,7 +32,7 @@ pub fn known(runs: &RigRuns, fit: &HeadingFit, level: Level) -> Heading {
         run_to_run_rad: spreads.within_interval(fit.reml.sigma, level),
         between_sessions_rad: spreads.between_interval(fit.reml.tau, level),
         curvature_prior_per_m: fit.curvature_prior_per_m,
-        sigma_for_priors_rad: fit.sigma_rad,
+        sigma_for_priors_rad: fit.sigma_rad.sigma,
         runs: fit.launches.len(),
         curvature_at_bound: fit.at_bound,
         posterior: fit.posterior.clone(),
@@ -61,6 +61,12 @@ pub fn warnings(runs: &RigRuns, fit: &HeadingFit, setup: &Setup) -> Vec<String> 
             _ => {}
         }
     }
+    if fit.sigma_rad.guess.is_none() {
+        warnings.push(format!(
+            "Directions of one day repeat far better than the guess in the set-up ([prior] run_to_run_cm_per_m = {}): the runs are believed, the guess is left out.",
+            100.0 * setup.prior.run_to_run_rad
+        ));
+    }
     if fit.at_bound {
         warnings.push(
             "The bend of the path ran into its bound (nearly half a circle): please look for right and left swapped, or aim marks on the wrong side."
@@ -84,7 +90,7 @@ pub fn bias(heading: &Heading, range: EventRange, level: Level) -> Vec<LateralBi
             let x = heading.row(k, geometry::arc_of_chord(d, trim.curvature_point_per_m));
             let known = heading
                 .posterior
-                .interval(&x, heading.posterior.mean(&x), level);
+                .interval(&x.x, heading.posterior.mean(&x), level);
             // A direction of which nothing is known may lie beyond a right angle; nothing is farther aside than there.
             let right_m = |angle: f64| d * angle.clamp(-FRAC_PI_2, FRAC_PI_2).sin();
             out.push(LateralBias {

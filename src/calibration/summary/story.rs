@@ -12,8 +12,8 @@ use crate::calibration::travel::{TravelFit, arc_m};
 use crate::log::run::Status;
 use crate::stats::charts;
 use crate::stats::interval::{Interval, Level};
-use crate::stats::mixed::Posterior;
 use crate::stats::mixed::design::GroupMean;
+use crate::stats::mixed::{AtGrowth, Growths, Posterior};
 
 /// The story of a rig.
 ///
@@ -49,8 +49,8 @@ fn story_sessions(
     sessions: &[u32],
     level: Level,
 ) -> Vec<StorySession> {
-    let travel_means = travel.rows.group_means();
-    let heading_means = heading.map(|h| h.rows.group_means()).unwrap_or_default();
+    let travel_means = SessionMeans::from_growths(&travel.growths);
+    let heading_means = heading.map(|h| SessionMeans::from_growths(&h.growths));
     // The first launch of each session, and its first date.
     let mut firsts: BTreeMap<u32, (usize, Option<Date>)> = BTreeMap::new();
     for (i, launch) in runs.launches.iter().enumerate() {
@@ -60,30 +60,51 @@ fn story_sessions(
     let of_session = |&session: &u32| {
         let (first, date) = firsts[&session];
         let floor = runs.launches[first].run.floor;
-        let fitted = mean_of(&travel_means, session);
-        let turned = heading.zip(mean_of(&heading_means, session));
+        let fitted = travel_means.place_of(session);
+        let turned = heading_means
+            .as_ref()
+            .and_then(|means| Some((means, means.place_of(session)?)));
         StorySession {
             label: runs.season.sessions[session as usize].clone(),
             date,
             floor: runs.season.floors[floor as usize].clone(),
-            runs: fitted.map_or(0, |mean| mean.rows as usize),
-            shift_m: fitted.map(|mean| shift(&travel.posterior, mean, level)),
-            shift_rad: turned.map(|(h, mean)| shift(&h.posterior, mean, level)),
+            runs: fitted.map_or(0, |place| travel_means.rows(place)),
+            shift_m: fitted.map(|place| travel_means.shift(&travel.posterior, place, level)),
+            shift_rad: heading
+                .zip(turned)
+                .map(|(h, (means, place))| means.shift(&h.posterior, place, level)),
         }
     };
     sessions.iter().map(of_session).collect()
 }
 
-fn mean_of(means: &[GroupMean], session: u32) -> Option<&GroupMean> {
-    let at = means.binary_search_by_key(&(session as usize), |m| m.group);
-    at.ok().map(|at| &means[at])
-}
+/// Means of the sessions of a fit at every γ.
+struct SessionMeans(Vec<(f64, Vec<GroupMean>)>);
 
-/// How a session differs from the others.
-fn shift(posterior: &Posterior, mean: &GroupMean, level: Level) -> Interval {
-    posterior
-        .group_effect(mean.x.as_slice(), mean.y, mean.rows)
-        .central(level)
+impl SessionMeans {
+    fn from_growths(growths: &Growths) -> Self {
+        let at = |at: &AtGrowth| (at.design.growth(), at.rows.group_means());
+        SessionMeans(growths.each().iter().map(at).collect())
+    }
+
+    /// Where a session stands among those of the fit.
+    fn place_of(&self, session: u32) -> Option<usize> {
+        let means = &self.0[0].1;
+        means
+            .binary_search_by_key(&(session as usize), |m| m.group)
+            .ok()
+    }
+
+    fn rows(&self, place: usize) -> usize {
+        self.0[0].1[place].rows as usize
+    }
+
+    /// How a session differs from the others.
+    fn shift(&self, posterior: &Posterior, place: usize, level: Level) -> Interval {
+        let at = |growth: f64| self.0.iter().find(|(at, _)| *at == growth);
+        let mean = |growth: f64| &at(growth).unwrap_or(&self.0[0]).1[place];
+        posterior.group_effect(mean).central(level)
+    }
 }
 
 fn story_runs(

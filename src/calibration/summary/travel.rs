@@ -1,19 +1,20 @@
 //! What is known of arc against turns, and what to know before trusting it.
 
 use super::{GUESS_TOO_SMALL, coefficient, newest_index, runs_and_sessions};
-use crate::calibration::known::{Build, HandRolls, Travel};
+use crate::calibration::known::{Build, HandRolls, Travel, TurnPriorSource};
 use crate::calibration::range::EventRange;
-use crate::calibration::recoil;
+use crate::calibration::recoil::BuildRecoil;
 use crate::calibration::rows::{self, RigRuns};
 use crate::calibration::travel::{TravelFit, hand_rolls};
 use crate::setup::Setup;
-use crate::stats::interval::Level;
+use crate::stats::interval::{Interval, Level};
+use crate::stats::mixed::Posterior;
 
 /// What is known of the travel of a rig.
 pub fn known(
     runs: &RigRuns,
     fit: &TravelFit,
-    setup: &Setup,
+    recoils: &[BuildRecoil],
     level: Level,
     range: EventRange,
 ) -> Travel {
@@ -23,21 +24,23 @@ pub fn known(
         newest_build: newest_index(runs, &fit.launches, |l| l.build, &fit.builds),
         turns_column: fit.turns_column,
         lead_term: fit.lead_term,
+        mean_turns: fit.mean_turns,
         distance_per_turn_m: coefficient(&fit.posterior, &fit.reml.beta, fit.turns_column, level),
         lead_m_per_turn: fit
             .lead_term
             .map(|t| coefficient(&fit.posterior, &fit.reml.beta, t.column, level)),
         turn_prior: fit.prior.clone(),
-        prior_share: fit.posterior.prior_share(&fit.design, fit.turns_column),
+        prior_share: (fit.posterior).prior_share(&fit.likeliest().design, fit.turns_column),
         run_to_run_m: spreads.within_interval(fit.reml.sigma, level),
         between_sessions_m: spreads.between_interval(fit.reml.tau, level),
-        sigma_for_priors_m: fit.sigma_m,
+        spread_growth: spread_growth(&fit.posterior, level),
+        sigma_for_priors_m: fit.sigma_m.sigma,
         arc_range_m: rows::span(fit.rows.y.iter().copied()),
         turns_range: rows::span(fit.rows.x.column(fit.turns_column).iter().copied()),
         hand_rolls: None,
         posterior: fit.posterior.clone(),
     };
-    travel.builds = builds(runs, fit, &travel, setup, level);
+    travel.builds = builds(runs, fit, &travel, recoils, level);
     travel.hand_rolls = hand_rolls(runs, level).map(|(rolls, _)| HandRolls {
         overshoot_at_m: beyond_hand_rolls(&travel, rolls.distance_per_turn_m.estimate, range),
         ..rolls
@@ -50,18 +53,16 @@ fn builds(
     runs: &RigRuns,
     fit: &TravelFit,
     travel: &Travel,
-    setup: &Setup,
+    recoils: &[BuildRecoil],
     level: Level,
 ) -> Vec<Build> {
-    let of_build = |&build: &usize| {
-        let recoil = recoil::for_build(runs, build, setup, level);
-        let lead = recoil.lead_to_use(runs.newest_session_lead(&fit.launches, build), setup);
-        (build, recoil, lead)
-    };
-    let known: Vec<_> = fit.builds.iter().map(of_build).collect();
-    let recommended = known[travel.newest_build].2;
-    let with_overshoot = |(k, (build, recoil, lead_turns)): (usize, (usize, _, _))| {
-        let mut x = travel.row(k, 0.0, recommended);
+    let recommended = recoils[fit.builds[travel.newest_build]].lead_in_use;
+    let with_overshoot = |(k, &build): (usize, &usize)| {
+        let BuildRecoil {
+            recoil,
+            lead_in_use,
+        } = recoils[build].clone();
+        let mut x = travel.row(k, 0.0, recommended).x;
         x[travel.turns_column] = 0.0;
         let estimate = x.iter().zip(fit.reml.beta.iter()).map(|(a, b)| a * b).sum();
         let (build_runs, sessions) = runs_and_sessions(runs, &fit.launches, |l| l.build == build);
@@ -71,10 +72,29 @@ fn builds(
             sessions,
             overshoot_m: fit.posterior.interval(&x, estimate, level),
             recoil,
-            lead_turns,
+            lead_turns: lead_in_use,
         }
     };
-    known.into_iter().enumerate().map(with_overshoot).collect()
+    fit.builds.iter().enumerate().map(with_overshoot).collect()
+}
+
+/// The γ of largest weight, and what remains of them when (1 − level)/2 of the weight is cut from either side.
+fn spread_growth(posterior: &Posterior, level: Level) -> Interval {
+    let growths = posterior.growths();
+    let tail = level.lower_tail();
+    let end = |mut growths: Box<dyn Iterator<Item = &(f64, f64)> + '_>| {
+        let mut cut = 0.0;
+        let left = growths.find(|(_, weight)| {
+            cut += weight;
+            cut > tail
+        });
+        left.map_or(f64::NAN, |(growth, _)| *growth)
+    };
+    Interval::holding(
+        posterior.likeliest_growth(),
+        end(Box::new(growths.iter())),
+        end(Box::new(growths.iter().rev())),
+    )
 }
 
 /// What a launch of the newest build covers beyond the hand rolls' distance per turn, as (target, m), at the shortest and
@@ -93,9 +113,24 @@ pub fn warnings(fit: &TravelFit, setup: &Setup) -> Vec<String> {
     let mut warnings = Vec::new();
     if let Some((prior, estimate)) = &fit.dropped_prior {
         warnings.push(format!(
-            "The wheel diameter or the hand rolls say about {:.1} cm a turn, the runs say {:.1} cm: the runs are believed. Is the diameter in the set-up right?",
+            "The {} about {:.1} cm a turn, the runs say {:.1} cm: the runs are believed. {}",
+            match prior.source {
+                TurnPriorSource::WheelDiameter => "wheel diameter in the set-up says",
+                TurnPriorSource::HandRolls => "hand rolls say",
+            },
             100.0 * prior.mean_m,
-            100.0 * estimate
+            100.0 * estimate,
+            match prior.source {
+                TurnPriorSource::WheelDiameter =>
+                    "The diameter in the set-up is probably wrong: measure across the wheel, with the load in.",
+                TurnPriorSource::HandRolls => "Look at the hand rolls in the log: turns and rest point.",
+            }
+        ));
+    }
+    if fit.sigma_m.guess.is_none() {
+        warnings.push(format!(
+            "Runs of one day repeat far better than the guess in the set-up ([prior] run_to_run_cm = {}): the runs are believed, the guess is left out.",
+            100.0 * setup.prior.run_to_run_m
         ));
     }
     if fit.lead_confounded {

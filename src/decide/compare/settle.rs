@@ -71,21 +71,22 @@ pub(super) fn runs_to_settle(
 fn components(side: &Side, square_m2: f64) -> Vec<Component> {
     let fits = &side.settled.fits;
     let along = &fits.travel;
+    let design = &along.likeliest().design;
     let mut parts = vec![Component {
         sigma: along.reml.sigma,
         tau: along.reml.tau,
-        runs: along.design.rows() as f64,
-        sessions: along.design.groups() as f64,
-        columns: along.design.columns() as f64,
+        runs: design.rows() as f64,
+        sessions: design.groups() as f64,
+        columns: design.columns() as f64,
         lever2: 1.0,
     }];
     if let Some(across) = &fits.heading {
         parts.push(Component {
             sigma: across.reml.sigma,
             tau: across.reml.tau,
-            runs: across.design.rows() as f64,
-            sessions: across.design.groups() as f64,
-            columns: across.design.columns() as f64,
+            runs: across.design().rows() as f64,
+            sessions: across.design().groups() as f64,
+            columns: across.design().columns() as f64,
             lever2: square_m2,
         });
     }

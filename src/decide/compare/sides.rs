@@ -226,14 +226,13 @@ impl<'s> Side<'s> {
         FittedLabel {
             label: label.to_string(),
             runs: fit.launches.len(),
-            sessions: fit.design.groups(),
+            sessions: fit.likeliest().design.groups(),
         }
     }
 
     /// The straight line of run time in arc; `None` with too few timed runs.
     pub fn time_line(&self) -> Option<Posterior> {
-        let Settled { fits, excluded, .. } = &self.settled;
-        time::line(&self.runs, &fits.travel, excluded)
+        time::line(&self.runs, &self.settled.fits.travel)
     }
 
     /// Design row: of a build (an index into those fitted) or of none, at a number of turns and a lead.

@@ -1,6 +1,6 @@
 //! The chance of a miss within a distance, averaged over what is not known of the spreads and over the targets.
 
-use super::way::{State, Way};
+use super::way::{Spot, State, Way};
 use crate::setup::Counts;
 use crate::stats::radial;
 
@@ -20,9 +20,9 @@ pub struct Place {
     /// The target.
     pub target_m: f64,
     /// On the travel line.
-    pub z_along: f64,
+    pub along: Spot,
     /// On the heading line.
-    pub z_across: f64,
+    pub across: Spot,
 }
 
 /// What is known in both directions, and how finely dial and aim mark can be set.
@@ -68,20 +68,14 @@ impl Known {
         };
         Day {
             along: atoms(
-                self.along.states(place.z_along),
+                self.along.states(place.along),
                 1.0,
                 self.dial_variance,
                 runs,
                 bins,
             ),
             across: self.across.as_ref().map_or_else(exact, |way| {
-                atoms(
-                    way.states(place.z_across),
-                    t2,
-                    self.aim_variance,
-                    runs,
-                    bins,
-                )
+                atoms(way.states(place.across), t2, self.aim_variance, runs, bins)
             }),
         }
     }
@@ -220,7 +214,7 @@ fn sum_within(misses: &[(f64, f64)], within_m: f64) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::stats::mixed::{Node, Posterior};
+    use crate::stats::mixed::{Node, Posterior, Row};
 
     #[test]
     fn the_sum_of_one_miss_is_the_miss() {
@@ -248,6 +242,7 @@ mod tests {
     fn posterior(nu: f64) -> Posterior {
         let node = |r: f64, weight: f64, rss: f64| Node {
             r,
+            growth: 0.0,
             weight,
             rss,
             beta: vec![0.0, 0.0],
@@ -268,7 +263,7 @@ mod tests {
                 dial_variance: 0.0,
                 aim_variance: 0.0,
             };
-            let exact = posterior.new_group_distribution(&[1.0, 0.0]);
+            let exact = posterior.new_group_distribution(&Row::of_mean_size(vec![1.0, 0.0]));
             let day = known.day(PLACE, 1);
             for within in [0.3, 1.0, 2.0, 4.0] {
                 let wanted = exact.cdf(within) - exact.cdf(-within);
@@ -301,9 +296,11 @@ mod tests {
         }
     }
 
+    const MIDDLE: Spot = Spot { z: 0.0, size: 1.0 };
+
     const PLACE: Place = Place {
         target_m: 1.0,
-        z_along: 0.0,
-        z_across: 0.0,
+        along: MIDDLE,
+        across: MIDDLE,
     };
 }

@@ -19,6 +19,7 @@ type Two = [f64; 3];
 #[derive(Debug, Clone)]
 struct Node {
     weight: f64,
+    /// With its γ.
     sessions: RandomIntercept,
     rss: f64,
     /// Covariance over σ² of the line's value at the middle and its slope in z.
@@ -40,8 +41,17 @@ pub struct Way {
 pub struct NewRuns<'a> {
     /// How many sessions.
     pub sessions: usize,
-    /// For each place, its z and how many runs of a session are made there.
-    pub places: &'a [(f64, usize)],
+    /// For each spot, how many runs of a session are made there.
+    pub spots: &'a [(Spot, usize)],
+}
+
+/// A place on a line.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Spot {
+    /// 0 at the middle of the range, ±1 at its ends.
+    pub z: f64,
+    /// Size of a run there, that spreads grow with.
+    pub size: f64,
 }
 
 /// One equally known state of the spreads with what is not known of the line at a place.
@@ -49,7 +59,7 @@ pub struct NewRuns<'a> {
 pub struct State {
     /// Posterior weight.
     pub weight: f64,
-    /// σ², unit² of the response.
+    /// Variance of a run about the line and its day's shift, unit² of the response.
     pub sigma2: f64,
     /// What a day's runs share.
     pub shared: RandomIntercept,
@@ -70,7 +80,7 @@ impl Way {
             .filter(|n| n.weight >= WEIGHT_MIN)
             .map(|n| Node {
                 weight: n.weight / total,
-                sessions: RandomIntercept::at(n.r),
+                sessions: n.groups(),
                 rss: n.rss,
                 covariance: [
                     bilinear(&n.covariance, middle, middle),
@@ -89,23 +99,30 @@ impl Way {
         }
     }
 
-    /// The line after new runs: X'V⁻¹X grows by X_n'(I + r²11')⁻¹X_n for each session. Spreads stay as they are known.
+    /// The line after new runs: X'V⁻¹X grows by X_n'(I + r²11')⁻¹X_n for each session, rows divided by their scale. Spreads
+    /// stay as they are known.
     pub fn with(&self, new: NewRuns) -> Self {
-        let n: f64 = new.places.iter().map(|p| p.1 as f64).sum();
-        let sum = |f: &dyn Fn(f64) -> f64| {
-            new.places
-                .iter()
-                .fold(0.0, |s, &(z, c)| s + c as f64 * f(z))
-        };
-        let (z1, z2) = (sum(&|z| z), sum(&|z| z * z));
+        let n: f64 = new.spots.iter().map(|p| p.1 as f64).sum();
         let sessions = new.sessions as f64;
         let mut way = self.clone();
         for node in &mut way.nodes {
+            let sum = |of: &dyn Fn(f64, f64) -> f64| {
+                let each = new.spots.iter();
+                each.fold(0.0, |sum, (spot, count)| {
+                    sum + *count as f64 * of(spot.z, node.sessions.scale(spot.size))
+                })
+            };
+            let (s1, sz) = (sum(&|_, g| 1.0 / g), sum(&|z, g| z / g));
+            let squares = [
+                sum(&|_, g| 1.0 / (g * g)),
+                sum(&|z, g| z / (g * g)),
+                sum(&|z, g| z * z / (g * g)),
+            ];
             let lost = node.sessions.after(n);
             let information = [
-                sessions * (n - lost * n * n),
-                sessions * (z1 - lost * n * z1),
-                sessions * (z2 - lost * z1 * z1),
+                sessions * (squares[0] - lost * s1 * s1),
+                sessions * (squares[1] - lost * s1 * sz),
+                sessions * (squares[2] - lost * sz * sz),
             ];
             node.covariance = updated(node.covariance, information);
         }
@@ -128,14 +145,17 @@ impl Way {
         })
     }
 
-    /// Every state of the spreads, at a place.
-    pub fn states(&self, z: f64) -> impl Iterator<Item = State> + '_ {
+    /// Every state of the spreads, at a spot.
+    pub fn states(&self, spot: Spot) -> impl Iterator<Item = State> + '_ {
         let share = 1.0 / self.inverse_chi2.len() as f64;
         self.nodes.iter().flat_map(move |n| {
-            let shared = n.sessions.with_line(variance_at(&n.covariance, z));
+            let own = n.sessions.own(spot.size);
+            let shared = n
+                .sessions
+                .with_line(variance_at(&n.covariance, spot.z) / own);
             self.inverse_chi2.iter().map(move |q| State {
                 weight: n.weight * share,
-                sigma2: n.rss * q,
+                sigma2: n.rss * q * own,
                 shared,
             })
         })

@@ -12,6 +12,8 @@
 //! −2 ln L(θ) = ν·(1 + ln(2π·RSS_θ/ν)) + ln |V| + ln |X'V⁻¹X|.
 //! ```
 //!
+//! Where rows were divided by g (spreads that grow), 2 Σ ln g joins ln |V|: the criterion is that of the rows as observed.
+//!
 //! Sources: Henderson (1953); Harville (1977); Bates, Mächler, Bolker and Walker (2015), J. Stat. Softw. 67(1), equation 41.
 
 use super::design::Design;
@@ -73,6 +75,16 @@ impl Profile {
     /// −2 ln L(θ), β and σ profiled out.
     pub fn criterion(&self) -> f64 {
         self.nu * (1.0 + (TAU * self.rss / self.nu).ln()) + self.ln_det
+    }
+
+    /// The fit with a guess of σ worth one row, a scaled inverse χ² with one degree of freedom about `sigma`: its square
+    /// joins RSS_θ, and one joins ν (Gelman et al., Bayesian Data Analysis, section 2.6).
+    pub(super) fn with_guess(mut self, sigma: Option<f64>) -> Self {
+        if let Some(sigma) = sigma {
+            self.rss += sigma * sigma;
+            self.nu += 1.0;
+        }
+        self
     }
 
     /// ln p(y | θ), up to a constant, β and σ integrated out under flat p(β) and p(σ²) ∝ 1/σ² (Box & Tiao 1973 ch. 5).

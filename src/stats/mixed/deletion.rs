@@ -95,21 +95,21 @@ mod tests {
 
     fn all_but(rows: &Rows, i: usize) -> Rows {
         let group = (0..rows.y.len()).filter(|&k| k != i);
-        Rows {
-            x: rows.x.clone().remove_row(i),
-            y: rows.y.clone().remove_row(i),
-            group: group.map(|k| rows.group[k]).collect(),
-        }
+        Rows::new(
+            rows.x.clone().remove_row(i),
+            rows.y.clone().remove_row(i),
+            group.map(|k| rows.group[k]).collect::<Vec<usize>>(),
+        )
     }
 
     /// Leaving a row out and fitting again is what the closed form shortens, with groups and with a pseudo-row.
     #[test]
     fn deletions_are_what_leaving_out_gives() {
-        let rows = Rows {
-            x: DMatrix::from_fn(9, 2, |i, j| if j == 0 { 1.0 } else { (i * i) as f64 }),
-            y: DVector::from_row_slice(&[1., 4., 2., 8., 5., 7., 1., 4., 2.]),
-            group: vec![0, 0, 0, 1, 1, 1, 1, 2, 3].into(),
-        };
+        let rows = Rows::new(
+            DMatrix::from_fn(9, 2, |i, j| if j == 0 { 1.0 } else { (i * i) as f64 }),
+            DVector::from_row_slice(&[1., 4., 2., 8., 5., 7., 1., 4., 2.]),
+            vec![0, 0, 0, 1, 1, 1, 1, 2, 3],
+        );
         let pseudo = [PseudoRow {
             column: 1,
             mean: 0.3,
@@ -135,11 +135,11 @@ mod tests {
 
     #[test]
     fn a_row_that_alone_decides_a_coefficient_has_no_deletion() {
-        let rows = Rows {
-            x: DMatrix::from_row_slice(5, 2, &[1., 0., 1., 0., 1., 0., 1., 0., 1., 1.]),
-            y: DVector::from_row_slice(&[1., 2., 3., 5., 9.]),
-            group: vec![0, 0, 1, 1, 1].into(),
-        };
+        let rows = Rows::new(
+            DMatrix::from_row_slice(5, 2, &[1., 0., 1., 0., 1., 0., 1., 0., 1., 1.]),
+            DVector::from_row_slice(&[1., 2., 3., 5., 9.]),
+            vec![0, 0, 1, 1, 1],
+        );
         let fit = rows.design(&[], 0.0).unwrap().at(0.5).unwrap();
         let deletions = rows.deletions(&fit);
         assert!(deletions[4].is_none() && deletions[..4].iter().all(Option::is_some));

@@ -19,6 +19,40 @@ pub struct Rows {
     pub y: DVector<f64>,
     /// n group labels.
     pub group: Groups,
+    /// What `x` and `y` were divided by; the spreads of what is left are the same everywhere.
+    pub scale: Scale,
+}
+
+/// What the rows of a fit were divided by.
+#[derive(Debug, Clone)]
+pub enum Scale {
+    /// Nothing.
+    Even,
+    /// g = u^γ of each row.
+    Growing {
+        /// γ.
+        growth: f64,
+        /// g of each row.
+        by: DVector<f64>,
+    },
+}
+
+impl Scale {
+    /// γ; 0 where spreads are the same everywhere.
+    pub fn growth(&self) -> f64 {
+        match self {
+            Scale::Even => 0.0,
+            Scale::Growing { growth, .. } => *growth,
+        }
+    }
+
+    /// g of row `i`.
+    pub fn by(&self, i: usize) -> f64 {
+        match self {
+            Scale::Even => 1.0,
+            Scale::Growing { by, .. } => by[i],
+        }
+    }
 }
 
 /// Means over one group's rows.
@@ -35,6 +69,31 @@ pub struct GroupMean {
 }
 
 impl Rows {
+    /// Rows as they were observed.
+    pub fn new(x: DMatrix<f64>, y: DVector<f64>, group: impl Into<Groups>) -> Self {
+        Rows {
+            x,
+            y,
+            group: group.into(),
+            scale: Scale::Even,
+        }
+    }
+
+    /// These rows divided by g = u^γ, so that spreads that grow with a row's size u are the same everywhere.
+    ///
+    /// * `sizes` — u of each row, > 0
+    pub fn divided(&self, sizes: &[f64], growth: f64) -> Rows {
+        let groups = RandomIntercept::at(0.0).growing(growth);
+        let by = DVector::from_iterator(sizes.len(), sizes.iter().map(|&u| groups.scale(u)));
+        let mut rows = self.clone();
+        for mut column in rows.x.column_iter_mut() {
+            column.component_div_assign(&by);
+        }
+        rows.y.component_div_assign(&by);
+        rows.scale = Scale::Growing { growth, by };
+        rows
+    }
+
     /// Their sums.
     ///
     /// * `pseudo` — priors on coefficients
@@ -55,7 +114,15 @@ impl Rows {
         let about = |offset: DVector<f64>| {
             let sums = |members: &[usize]| GroupSums::from_rows(self, members, &offset);
             let groups: Vec<GroupSums> = self.group.each().map(sums).collect();
-            Design::from_groups(&groups, pseudo, offset, sd_min * sd_min)
+            Design::from_groups(
+                &groups,
+                Given {
+                    pseudo: pseudo.to_vec(),
+                    offset,
+                    rss_floor_per_df: sd_min * sd_min,
+                    growth: self.scale.growth(),
+                },
+            )
         };
         // Any θ will do to come near the line.
         let near = about(DVector::zeros(p)).at(1.0)?.beta;
@@ -68,6 +135,7 @@ impl Rows {
             x: self.x.select_columns(columns),
             y: self.y.clone(),
             group: self.group.clone(),
+            scale: self.scale.clone(),
         }
     }
 
@@ -113,6 +181,8 @@ pub(super) struct GroupSums {
     mean: DVector<f64>,
     /// Cross-products of z about z̄.
     within: DMatrix<f64>,
+    /// Σ ln g, what the division by g takes off ln p(y).
+    ln_scale: f64,
 }
 
 impl GroupSums {
@@ -136,6 +206,7 @@ impl GroupSums {
             n: members.len() as f64,
             mean,
             within: z.tr_mul(&z),
+            ln_scale: members.iter().map(|&i| rows.scale.by(i).ln()).sum(),
         }
     }
 }
@@ -167,31 +238,36 @@ impl SizeClass {
 /// lie close to a line far from the origin.
 #[derive(Debug, Clone)]
 pub struct Design {
-    p: usize,
     n: usize,
     /// Cross-products of z = (x, y) about its group's mean, (p + 1) × (p + 1).
     within: DMatrix<f64>,
     /// By rising size.
     classes: Vec<SizeClass>,
+    /// Σ ln g over all rows.
+    ln_scale: f64,
+    given: Given,
+}
+
+/// What a design does not take from its rows.
+#[derive(Debug, Clone)]
+struct Given {
     pseudo: Vec<PseudoRow>,
     offset: DVector<f64>,
     rss_floor_per_df: f64,
+    growth: f64,
 }
 
 impl Design {
     /// Sums of groups, added up.
-    fn from_groups<'a>(
-        groups: impl IntoIterator<Item = &'a GroupSums>,
-        pseudo: &[PseudoRow],
-        offset: DVector<f64>,
-        rss_floor_per_df: f64,
-    ) -> Self {
-        let p = offset.len();
+    fn from_groups<'a>(groups: impl IntoIterator<Item = &'a GroupSums>, given: Given) -> Self {
+        let p = given.offset.len();
+        let mut ln_scale = 0.0;
         let mut n = 0.0;
         let mut within = DMatrix::zeros(p + 1, p + 1);
         let mut classes: Vec<SizeClass> = Vec::new();
         for group in groups {
             n += group.n;
+            ln_scale += group.ln_scale;
             within += &group.within;
             let at = classes.partition_point(|class| class.n < group.n);
             if classes.get(at).is_none_or(|class| class.n > group.n) {
@@ -201,34 +277,31 @@ impl Design {
             classes[at].means.ger(1.0, &group.mean, &group.mean, 1.0);
         }
         Design {
-            p,
             n: n as usize,
             within,
             classes,
-            pseudo: pseudo.to_vec(),
-            offset,
-            rss_floor_per_df,
+            ln_scale,
+            given,
         }
     }
 
     /// This design with other groups, whose sums were made with its offset.
     pub(super) fn with_groups<'a>(&self, groups: impl Iterator<Item = &'a GroupSums>) -> Design {
-        let floor = self.rss_floor_per_df;
-        Design::from_groups(groups, &self.pseudo, self.offset.clone(), floor)
+        Design::from_groups(groups, self.given.clone())
     }
 
     /// [X y]'V⁻¹[X y], (p + 1) × (p + 1): W + Σ_j n_j/(1 + n_jθ²)·z̄_j z̄_j', and kk' for each pseudo-row; y less what the
     /// offset explains.
     pub(super) fn cross_products(&self, groups: RandomIntercept) -> DMatrix<f64> {
-        let p = self.p;
+        let p = self.columns();
         let mut cross = self.within.clone();
         for class in &self.classes {
             let weight = groups.weight(class.n);
             cross.zip_apply(&class.means, |sum, mean| *sum += weight * mean);
         }
-        for row in &self.pseudo {
+        for row in &self.given.pseudo {
             let (c, k2) = (row.column, row.weight * row.weight);
-            let y = row.mean - self.offset[c];
+            let y = row.mean - self.given.offset[c];
             cross[(c, c)] += k2;
             cross[(p, c)] += k2 * y;
             cross[(c, p)] += k2 * y;
@@ -237,21 +310,25 @@ impl Design {
         cross
     }
 
-    /// ln |V|.
+    /// ln |GVG|, G the diagonal of what the rows were divided by: of the rows as they were observed.
     pub(super) fn ln_det_v(&self, groups: RandomIntercept) -> f64 {
-        let each = self.classes.iter();
-        each.map(|class| class.groups * groups.ln_det(class.n))
-            .sum()
+        let of_class = |class: &SizeClass| class.groups * groups.ln_det(class.n);
+        self.classes.iter().map(of_class).sum::<f64>() + 2.0 * self.ln_scale
     }
 
     /// What must be added to the coefficients of the kept `y` to give those of the data.
     pub(super) fn offset(&self) -> &DVector<f64> {
-        &self.offset
+        &self.given.offset
     }
 
     /// ν·σ_min², below which no residual sum of squares is believed.
     pub(super) fn rss_floor(&self) -> f64 {
-        (self.nu() * self.rss_floor_per_df).max(f64::MIN_POSITIVE)
+        (self.nu() * self.given.rss_floor_per_df).max(f64::MIN_POSITIVE)
+    }
+
+    /// γ of the spreads that the rows were divided by; 0 where they are the same everywhere.
+    pub fn growth(&self) -> f64 {
+        self.given.growth
     }
 
     /// Rows, without pseudo-rows.
@@ -261,7 +338,7 @@ impl Design {
 
     /// Columns.
     pub fn columns(&self) -> usize {
-        self.p
+        self.given.offset.len()
     }
 
     /// Number of groups.
@@ -271,12 +348,12 @@ impl Design {
 
     /// Pseudo-rows in force.
     pub fn pseudo(&self) -> &[PseudoRow] {
-        &self.pseudo
+        &self.given.pseudo
     }
 
     /// ν = n + q − p.
     pub fn nu(&self) -> f64 {
-        (self.n + self.pseudo.len()) as f64 - self.p as f64
+        (self.n + self.given.pseudo.len()) as f64 - self.columns() as f64
     }
 
     /// Whether the criterion depends on θ at all: there are several groups, some of several rows, and more than one degree

@@ -1,7 +1,8 @@
 //! New groups held against what is known: do their mean and their spread within groups fit?
 
 use super::mixture::Mixture;
-use super::posterior::Posterior;
+use super::posterior::{Node, Posterior};
+use super::row::Row;
 use crate::stats::Numerical;
 use crate::stats::distributions::{f_quantile, f_sf};
 use crate::stats::interval::{Interval, Level};
@@ -15,8 +16,8 @@ const WEIGHT_MIN: f64 = 1e-6;
 /// Rows of new groups.
 #[derive(Debug, Clone, Default)]
 pub struct NewGroups {
-    rows: Vec<(Vec<f64>, f64)>,
-    sizes: Vec<usize>,
+    /// Of each group, not empty.
+    groups: Vec<Vec<(Row, f64)>>,
 }
 
 /// A variance that is known with some degrees of freedom.
@@ -109,38 +110,40 @@ fn quantile(df: &[(f64, f64)], upper: f64) -> Result<f64, Numerical> {
 }
 
 impl NewGroups {
-    /// From groups of rows (p entries each) with their responses; empty groups are passed over.
-    pub fn new(groups: impl IntoIterator<Item = Vec<(Vec<f64>, f64)>>) -> Self {
-        let mut new = NewGroups::default();
-        for group in groups.into_iter().filter(|g| !g.is_empty()) {
-            new.sizes.push(group.len());
-            new.rows.extend(group);
+    /// From groups of rows with their responses; empty groups are passed over.
+    pub fn new(groups: impl IntoIterator<Item = Vec<(Row, f64)>>) -> Self {
+        NewGroups {
+            groups: groups.into_iter().filter(|g| !g.is_empty()).collect(),
         }
-        new
     }
 
     /// How many rows.
     pub fn rows(&self) -> usize {
-        self.rows.len()
+        self.groups.iter().map(Vec::len).sum()
+    }
+
+    fn each_row(&self) -> impl Iterator<Item = &(Row, f64)> {
+        self.groups.iter().flatten()
     }
 
     /// Mean response, and the distribution it was to have; `None` without a row.
     pub fn mean(&self, known: &Posterior) -> Option<(f64, Mixture)> {
-        let m = self.rows.len() as f64;
-        let p = self.rows.first()?.0.len();
-        let mut x = vec![0.0; p];
-        for (row, _) in &self.rows {
-            for (sum, v) in x.iter_mut().zip(row) {
+        let m = self.rows() as f64;
+        let mut x = vec![0.0; self.each_row().next()?.0.x.len()];
+        for (row, _) in self.each_row() {
+            for (sum, v) in x.iter_mut().zip(&row.x) {
                 *sum += v / m;
             }
         }
-        let y = self.rows.iter().fold(0.0, |sum, (_, y)| sum + y / m);
-        Some((y, known.new_groups_mean_distribution(&x, &self.sizes)))
+        let y = self.each_row().fold(0.0, |sum, (_, y)| sum + y / m);
+        let sizes = |group: &Vec<(Row, f64)>| group.iter().map(|(row, _)| row.size).collect();
+        let sizes: Vec<Vec<f64>> = self.groups.iter().map(sizes).collect();
+        Some((y, known.new_groups_mean_distribution(&x, &sizes)))
     }
 
     /// Spread within the new groups against a known one; `None` without a degree of freedom.
     ///
-    /// With W = X̃'X̃, b = X̃'ẽ over rows about their group's mean, e = y − Xβ_θ, the misfit ẽ'(I + X̃C_θX̃')⁻¹ẽ =
+    /// With W = X̃'X̃, b = X̃'ẽ over rows, divided by their scale g, about their group's mean, e = y − Xβ_θ, the misfit ẽ'(I + X̃C_θX̃')⁻¹ẽ =
     /// ẽ'ẽ − b'(C_θ⁻¹ + W)⁻¹b is σ²χ² with rows − groups degrees of freedom, whatever the groups' effects. Averaged over
     /// θ. It is the closed form of [`Posterior::group`] with the groups' effects left free.
     ///
@@ -155,39 +158,26 @@ impl NewGroups {
         known: &Posterior,
         spread: KnownSpread,
     ) -> Result<Option<SpreadRatio>, Numerical> {
-        let df_new = (self.rows.len() - self.sizes.len()) as f64;
+        let df_new = (self.rows() - self.groups.len()) as f64;
         if df_new < 1.0 {
             return Ok(None);
         }
         let p = known.columns();
-        let mut w = DMatrix::zeros(p, p);
-        let mut about = Vec::with_capacity(self.rows.len());
-        let mut from = 0;
-        for &size in &self.sizes {
-            let group = &self.rows[from..from + size];
-            from += size;
-            let mut mean = DVector::zeros(p + 1);
-            for (x, y) in group {
-                mean += DVector::from_iterator(p + 1, x.iter().copied().chain([*y])) / size as f64;
-            }
-            for (x, y) in group {
-                let d = DVector::from_iterator(p + 1, x.iter().copied().chain([*y])) - &mean;
-                let dx = d.rows(0, p).into_owned();
-                w.ger(1.0, &dx, &dx, 1.0);
-                about.push((dx, d[p]));
-            }
-        }
         let (mut sum, mut weights) = (0.0, 0.0);
+        let mut about = AboutMeans::default();
         for node in known.nodes().iter().filter(|n| n.weight >= WEIGHT_MIN) {
-            let covariance = symmetric(&node.covariance, p);
+            if about.growth != Some(node.growth) {
+                about = self.about_means(p, node);
+            }
             let mut b = DVector::zeros(p);
             let mut squares = 0.0;
-            for (dx, dy) in &about {
+            for (dx, dy) in &about.rows {
                 let e = dy - dot(dx.as_slice(), &node.beta);
                 b.axpy(e, dx, 1.0);
                 squares += e * e;
             }
-            let information = Factor::new(&covariance)?.inverse() + &w;
+            let covariance = symmetric(&node.covariance, p);
+            let information = Factor::new(&covariance)?.inverse() + &about.cross;
             let misfit = (squares - Factor::new(&information)?.quadratic(&b)).max(0.0);
             sum += node.weight * misfit;
             weights += node.weight;
@@ -197,11 +187,46 @@ impl NewGroups {
             df: vec![(df_new, spread.df)],
         }))
     }
+
+    /// The rows, divided by their scale at a node, about the mean of their group.
+    fn about_means(&self, p: usize, node: &Node) -> AboutMeans {
+        let structure = node.groups();
+        let mut about = AboutMeans {
+            growth: Some(node.growth),
+            rows: Vec::with_capacity(self.rows()),
+            cross: DMatrix::zeros(p, p),
+        };
+        for group in &self.groups {
+            let divided = |(row, y): &(Row, f64)| {
+                let entries = row.x.iter().copied().chain([*y]);
+                DVector::from_iterator(p + 1, entries) / structure.scale(row.size)
+            };
+            let rows: Vec<DVector<f64>> = group.iter().map(divided).collect();
+            let mean = rows.iter().sum::<DVector<f64>>() / rows.len() as f64;
+            for row in rows {
+                let d = row - &mean;
+                let dx = d.rows(0, p).into_owned();
+                about.cross.ger(1.0, &dx, &dx, 1.0);
+                about.rows.push((dx, d[p]));
+            }
+        }
+        about
+    }
+}
+
+/// Rows about the mean of their group at one γ.
+#[derive(Default)]
+struct AboutMeans {
+    /// γ; `None` of no rows.
+    growth: Option<f64>,
+    /// (x, y) of each.
+    rows: Vec<(DVector<f64>, f64)>,
+    /// X̃'X̃.
+    cross: DMatrix<f64>,
 }
 
 #[cfg(test)]
 mod tests {
-    use super::super::posterior::Node;
     use super::*;
 
     /// One node at θ = 1 with a line known to C = diag(1, 4), σ² = 2.
@@ -210,12 +235,17 @@ mod tests {
             10.0,
             vec![Node {
                 r: 1.0,
+                growth: 0.0,
                 weight: 1.0,
                 rss: 20.0,
                 beta: vec![1.0, 0.5],
                 covariance: vec![1.0, 0.0, 4.0],
             }],
         )
+    }
+
+    fn row(x: f64) -> Row {
+        Row::of_mean_size(vec![1.0, x])
     }
 
     /// σ² = 2 with 10 degrees of freedom.
@@ -252,12 +282,8 @@ mod tests {
     #[test]
     fn the_spread_equals_the_full_matrix_with_the_effects_left_free() {
         let groups = vec![
-            vec![
-                (vec![1.0, 2.0], 3.0),
-                (vec![1.0, 3.0], 1.0),
-                (vec![1.0, 5.0], 4.5),
-            ],
-            vec![(vec![1.0, 1.0], -2.0), (vec![1.0, 4.0], 0.5)],
+            vec![(row(2.0), 3.0), (row(3.0), 1.0), (row(5.0), 4.5)],
+            vec![(row(1.0), -2.0), (row(4.0), 0.5)],
         ];
         let new = NewGroups::new(groups.clone());
         let ratio = new.spread(&known(), SPREAD).unwrap().unwrap();
@@ -271,13 +297,13 @@ mod tests {
         let k = DMatrix::from_fn(n, n, |i, j| {
             let ((gi, (xi, _)), (gj, (xj, _))) = (&rows[i], &rows[j]);
             f64::from(u8::from(i == j))
-                + xi[0] * xj[0]
-                + 4.0 * xi[1] * xj[1]
+                + xi.x[0] * xj.x[0]
+                + 4.0 * xi.x[1] * xj.x[1]
                 + if gi == gj { 1e7 } else { 0.0 }
         });
         let e = DVector::from_fn(n, |i, _| {
             let (x, y) = &rows[i].1;
-            y - x[0] - 0.5 * x[1]
+            y - x.x[0] - 0.5 * x.x[1]
         });
         let wanted = Factor::new(&k).unwrap().quadratic(&e) / 3.0 / 2.0;
         assert_eq!(ratio.df, [(3.0, 10.0)]);
@@ -290,11 +316,7 @@ mod tests {
 
     #[test]
     fn the_mean_is_that_of_all_rows_and_each_group_brings_its_effect() {
-        let new = NewGroups::new([
-            vec![(vec![1.0, 2.0], 3.0); 2],
-            vec![(vec![1.0, 2.0], 6.0); 2],
-            vec![],
-        ]);
+        let new = NewGroups::new([vec![(row(2.0), 3.0); 2], vec![(row(2.0), 6.0); 2], vec![]]);
         let (mean, expected) = new.mean(&known()).unwrap();
         assert!((mean - 4.5).abs() < 1e-15);
         assert!((expected.centre() - 2.0).abs() < 1e-15);
@@ -305,7 +327,7 @@ mod tests {
 
     #[test]
     fn groups_of_one_row_say_nothing_of_the_spread() {
-        let new = NewGroups::new([vec![(vec![1.0, 2.0], 3.0)], vec![(vec![1.0, 3.0], 3.0)]]);
+        let new = NewGroups::new([vec![(row(2.0), 3.0)], vec![(row(3.0), 3.0)]]);
         assert_eq!(new.spread(&known(), SPREAD), Ok(None));
     }
 }

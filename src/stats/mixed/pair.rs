@@ -7,7 +7,8 @@
 //! together over that of the two as independent as its weight, the coefficients integrated out exactly. (Importance
 //! sampling; Geweke 1989.) Given a point the coefficients are normal, so differences are mixtures of normals.
 
-use super::design::{Design, GroupMean, Rows};
+use super::design::GroupMean;
+use super::growths::{AtGrowth, Growths};
 use super::posterior::{Posterior, normalised};
 use super::random_intercept::RandomIntercept;
 use crate::stats::Numerical;
@@ -29,12 +30,26 @@ const EVEN_PART: f64 = 0.25;
 /// One of the two data sets.
 #[derive(Clone, Copy)]
 pub struct Member<'a> {
-    /// Rows of the data set, with group labels that mean the same in both.
-    pub rows: &'a Rows,
-    /// Sums over the rows.
-    pub design: &'a Design,
+    /// Rows of the data set and their sums at every γ, with group labels that mean the same in both.
+    pub growths: &'a Growths,
     /// Posterior of the data set alone.
     pub posterior: &'a Posterior,
+}
+
+impl Member<'_> {
+    /// Where a γ stands among those of the data set.
+    fn place_of(&self, growth: f64) -> usize {
+        let at = self
+            .growths
+            .each()
+            .iter()
+            .position(|at| at.design.growth() == growth);
+        at.unwrap_or(0)
+    }
+
+    fn each_design<T>(&self, of: impl Fn(&AtGrowth) -> T) -> Vec<T> {
+        self.growths.each().iter().map(of).collect()
+    }
 }
 
 /// What is asked of both: x_a'β_a, x_b'β_b and their difference.
@@ -95,7 +110,7 @@ impl Pair {
         first_axis: usize,
     ) -> Result<Self, Numerical> {
         let sides = [Side::new(a)?, Side::new(b)?];
-        let shared = Shared::from_rows([a.rows, b.rows], &sides);
+        let shared = Shared::from_members([a, b], &sides);
         let spreads = |i: usize| [0, 1].map(|k| sides[k].spread(i, first_axis + 1 + 2 * k));
         let common = if shared.is_empty() {
             Common::even()
@@ -180,12 +195,15 @@ struct Side {
     up_to: Vec<f64>,
     nodes: Vec<SideNode>,
     chi2: Chi2Table,
-    offset: DVector<f64>,
+    /// Offset of the sums at each γ.
+    offsets: Vec<DVector<f64>>,
 }
 
-/// Cross-products at one θ, (X'V⁻¹X, X'V⁻¹y, y'V⁻¹y), without the floor of the residual sum of squares.
+/// Cross-products at one θ and γ, (X'V⁻¹X, X'V⁻¹y, y'V⁻¹y), without the floor of the residual sum of squares.
 struct SideNode {
     theta: f64,
+    /// Which γ, by rising γ.
+    growth: usize,
     rss: f64,
     xx: DMatrix<f64>,
     xy: DVector<f64>,
@@ -214,9 +232,10 @@ impl Side {
         let mut nodes = Vec::new();
         let mut sum = 0.0;
         for node in member.posterior.nodes() {
-            let p = member.design.columns();
-            let groups = RandomIntercept::at(node.r);
-            let cross = member.design.cross_products(groups);
+            let growth = member.place_of(node.growth);
+            let design = &member.growths.each()[growth].design;
+            let p = design.columns();
+            let cross = design.cross_products(node.groups());
             let xx = cross.view((0, 0), (p, p)).into_owned();
             let xy = cross.column(p).rows(0, p).into_owned();
             let factor = Factor::new(&xx)?;
@@ -224,6 +243,7 @@ impl Side {
             up_to.push(sum);
             nodes.push(SideNode {
                 theta: node.r,
+                growth,
                 rss: node.rss,
                 rest: cross[(p, p)] - factor.quadratic(&xy),
                 ln_det: factor.ln_determinant(),
@@ -233,11 +253,11 @@ impl Side {
             });
         }
         Ok(Side {
-            columns: member.design.columns(),
+            columns: member.posterior.columns(),
             up_to,
             nodes,
             chi2: Chi2Table::new(member.posterior.nu()),
-            offset: member.design.offset().clone(),
+            offsets: member.each_design(|at| at.design.offset().clone()),
         })
     }
 
@@ -257,32 +277,36 @@ impl Side {
         }
     }
 
-    /// A group's means with y as the sums keep it.
-    fn kept(&self, mean: &GroupMean) -> (DVector<f64>, f64) {
-        (mean.x.clone(), mean.y - mean.x.dot(&self.offset))
+    /// A group's means at one γ with y as the sums keep it.
+    fn kept(&self, growth: usize, mean: &GroupMean) -> (DVector<f64>, f64) {
+        (mean.x.clone(), mean.y - mean.x.dot(&self.offsets[growth]))
     }
 }
 
 /// A group that both have rows in.
 struct Shared {
     rows: [f64; 2],
-    z: [(DVector<f64>, f64); 2],
+    /// Means (x, y) in each data set at each of its γ.
+    z: [Vec<(DVector<f64>, f64)>; 2],
 }
 
 impl Shared {
-    /// The groups that two sets of rows share, in the order of the first.
-    fn from_rows(rows: [&Rows; 2], sides: &[Side; 2]) -> Vec<Self> {
-        let means = rows.map(Rows::group_means);
-        means[0]
-            .iter()
-            .filter_map(|m| {
-                let other = means[1].iter().find(|o| o.group == m.group)?;
-                Some(Shared {
-                    rows: [m.rows, other.rows],
-                    z: [sides[0].kept(m), sides[1].kept(other)],
-                })
+    /// The groups that two data sets share, in the order of the first.
+    fn from_members(members: [Member; 2], sides: &[Side; 2]) -> Vec<Self> {
+        let means = members.map(|member| member.each_design(|at| at.rows.group_means()));
+        let kept = |k: usize, place: usize| {
+            let of =
+                |(growth, means): (usize, &Vec<GroupMean>)| sides[k].kept(growth, &means[place]);
+            means[k].iter().enumerate().map(of).collect()
+        };
+        let shared = |(i, m): (usize, &GroupMean)| {
+            let j = means[1][0].iter().position(|o| o.group == m.group)?;
+            Some(Shared {
+                rows: [m.rows, means[1][0][j].rows],
+                z: [kept(0, i), kept(1, j)],
             })
-            .collect()
+        };
+        means[0][0].iter().enumerate().filter_map(shared).collect()
     }
 }
 
@@ -338,7 +362,8 @@ impl Joint {
                     } else {
                         -covariance / det
                     };
-                    let ((x, y), (x2, y2)) = (&group.z[k], &group.z[l]);
+                    let z = |k: usize| &group.z[k][spreads[k].node.growth];
+                    let ((x, y), (x2, y2)) = (z(k), z(l));
                     a.view_mut((from[k], from[l]), (columns[k], columns[l]))
                         .ger(weight, x, x2, 1.0);
                     b.rows_mut(from[k], columns[k]).axpy(weight * y2, x, 1.0);
@@ -352,7 +377,7 @@ impl Joint {
         let mut beta = step;
         for k in 0..2 {
             let mut own = beta.rows_mut(from[k], columns[k]);
-            own += &sides[k].offset;
+            own += &sides[k].offsets[spreads[k].node.growth];
         }
         let ln_gain = -0.5
             * (ln_det_v + factor.ln_determinant() - ln_det_independent + rest - rest_independent);
@@ -423,6 +448,8 @@ impl Chi2Table {
 
 #[cfg(test)]
 mod tests {
+    use super::super::design::Rows;
+    use super::super::posterior::SpreadPrior;
     use super::*;
 
     #[test]
@@ -440,19 +467,26 @@ mod tests {
     /// written out in full.
     #[test]
     fn a_point_agrees_with_the_full_covariance_matrix() {
-        let rows = |n: usize, shift: f64, groups: &[usize]| Rows {
-            x: DMatrix::from_fn(n, 2, |i, j| if j == 0 { 1.0 } else { ((7 * i) % 5) as f64 }),
-            y: DVector::from_fn(n, |i, _| {
-                shift + 0.3 * ((5 * i) % 7) as f64 + 0.1 * i as f64
-            }),
-            group: (0..n).map(|i| groups[i % groups.len()]).collect(),
+        let rows = |n: usize, shift: f64, groups: &[usize]| {
+            Rows::new(
+                DMatrix::from_fn(n, 2, |i, j| if j == 0 { 1.0 } else { ((7 * i) % 5) as f64 }),
+                DVector::from_fn(n, |i, _| {
+                    shift + 0.3 * ((5 * i) % 7) as f64 + 0.1 * i as f64
+                }),
+                (0..n)
+                    .map(|i| groups[i % groups.len()])
+                    .collect::<Vec<usize>>(),
+            )
         };
         let both = [rows(9, 1.0, &[0, 1, 2]), rows(8, -2.0, &[1, 2, 5, 6])];
         let designs = both.each_ref().map(|r| r.design(&[], 1e-3).unwrap());
-        let posteriors = designs.each_ref().map(|d| Posterior::new(d, 1.0).unwrap());
+        let prior = SpreadPrior::without_guess(1.0);
+        let posteriors = designs
+            .each_ref()
+            .map(|d| Posterior::new(d, prior).unwrap());
+        let growths = [0, 1].map(|k| Growths::from_even(both[k].clone(), designs[k].clone()));
         let members = [0, 1].map(|k| Member {
-            rows: &both[k],
-            design: &designs[k],
+            growths: &growths[k],
             posterior: &posteriors[k],
         });
         let contrast = Contrast {
@@ -510,7 +544,7 @@ mod tests {
         };
         // Weights hold the drawn density of ρ as well, so gains are compared through a second joint.
         let sides = members.map(|m| Side::new(m).unwrap());
-        let shared = Shared::from_rows(both.each_ref(), &sides);
+        let shared = Shared::from_members(members, &sides);
         for i in [0, 17, 900, 3333] {
             let point = &pair.points[i];
             let (together, mean, sd) = full(point, point.common);

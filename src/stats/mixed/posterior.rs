@@ -6,10 +6,12 @@
 //! p(θ | y) ∝ p(θ) · |V|^(−1/2) · |X'V⁻¹X|^(−1/2) · RSS_θ^(−ν/2),
 //! ```
 //!
-//! and p(θ) half-t with 4 degrees of freedom. Sources: Box & Tiao 1973 ch. 5; Gelman 2006.
+//! and p(θ) half-t with 4 degrees of freedom. Where the spreads may grow with a covariate, the power γ is averaged over in the
+//! same way, each γ with its own rows. Sources: Box & Tiao 1973 ch. 5; Gelman 2006.
 
 use super::criterion::Profile;
 use super::design::Design;
+use super::random_intercept::RandomIntercept;
 use crate::stats::Numerical;
 use crate::stats::distributions::half_t_ln_fall;
 use crate::stats::linalg::lower_triangle;
@@ -52,15 +54,36 @@ pub(super) const QUADRATURE: Quadrature = Quadrature {
     lowest_within: 1e-9,
 };
 
-/// The fit at one θ, with its weight.
+/// Weak priors on the spreads.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SpreadPrior {
+    /// Scale of the half-t prior on θ, above 0.
+    pub theta_scale: f64,
+    /// A guess of σ that is worth one row; `None`: p(σ²) ∝ 1/σ².
+    pub sigma_guess: Option<f64>,
+}
+
+impl SpreadPrior {
+    /// Without a guess of σ.
+    pub fn without_guess(theta_scale: f64) -> Self {
+        SpreadPrior {
+            theta_scale,
+            sigma_guess: None,
+        }
+    }
+}
+
+/// The fit at one θ and γ, with its weight.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 #[serde(from = "NodeRow", into = "NodeRow")]
 pub struct Node {
     /// θ = τ/σ.
     pub r: f64,
+    /// γ, the power with which spreads grow; 0 where they are the same everywhere.
+    pub growth: f64,
     /// Posterior probability of this node; all sum to 1.
     pub weight: f64,
-    /// RSS_θ.
+    /// RSS_θ, with the guess of σ where there is one.
     pub rss: f64,
     /// Coefficients β_θ.
     pub beta: Vec<f64>,
@@ -68,19 +91,34 @@ pub struct Node {
     pub covariance: Vec<f64>,
 }
 
-/// A [`Node`] in JSON, where names would be a third of it: θ, weight, RSS, coefficients, covariance.
-type NodeRow = (f64, f64, f64, Vec<f64>, Vec<f64>);
+impl Node {
+    /// The variance structure.
+    pub fn groups(&self) -> RandomIntercept {
+        RandomIntercept::at(self.r).growing(self.growth)
+    }
+}
+
+/// A [`Node`] in JSON, where names would be a third of it: θ, γ, weight, RSS, coefficients, covariance.
+type NodeRow = (f64, f64, f64, f64, Vec<f64>, Vec<f64>);
 
 impl From<Node> for NodeRow {
     fn from(node: Node) -> Self {
-        (node.r, node.weight, node.rss, node.beta, node.covariance)
+        (
+            node.r,
+            node.growth,
+            node.weight,
+            node.rss,
+            node.beta,
+            node.covariance,
+        )
     }
 }
 
 impl From<NodeRow> for Node {
-    fn from((r, weight, rss, beta, covariance): NodeRow) -> Self {
+    fn from((r, growth, weight, rss, beta, covariance): NodeRow) -> Self {
         Node {
             r,
+            growth,
             weight,
             rss,
             beta,
@@ -124,21 +162,34 @@ impl TryFrom<Written> for Posterior {
 }
 
 impl Posterior {
-    /// Weights over θ for a design, with `prior_scale` (> 0) the scale of the half-t prior on θ.
+    /// Weights over θ for one design.
     ///
     /// # Errors
     /// [`Numerical::RankLost`], or [`Numerical::Shape`] without a degree of freedom.
-    pub fn new(design: &Design, prior_scale: f64) -> Result<Self, Numerical> {
-        let profiles = weighted_profiles(&QUADRATURE, design, prior_scale)?;
-        let node = |(weight, profile): (f64, Profile)| Node {
+    pub fn new(design: &Design, prior: SpreadPrior) -> Result<Self, Numerical> {
+        Self::averaged(&[(1.0, design)], prior)
+    }
+
+    /// Weights over θ and γ for the designs of one data set at each γ, with their prior probabilities, by rising γ.
+    ///
+    /// # Errors
+    /// [`Numerical::RankLost`], or [`Numerical::Shape`] without a degree of freedom.
+    pub fn averaged(designs: &[(f64, &Design)], prior: SpreadPrior) -> Result<Self, Numerical> {
+        let nodes = weighted_profiles(&QUADRATURE, designs, prior)?;
+        let nu = nodes[0].profile.nu;
+        let node = |WeightedProfile {
+                        weight,
+                        growth,
+                        profile,
+                    }| Node {
             r: profile.theta,
+            growth,
             weight,
             rss: profile.rss,
             covariance: lower_triangle(&profile.covariance()),
             beta: profile.beta.data.into(),
         };
-        let nodes = profiles.into_iter().map(node).collect();
-        Ok(Self::from_nodes(design.nu(), nodes))
+        Ok(Self::from_nodes(nu, nodes.into_iter().map(node).collect()))
     }
 
     /// Puts a posterior together from its nodes.
@@ -155,9 +206,31 @@ impl Posterior {
         self.nu
     }
 
-    /// The nodes, by rising θ.
+    /// The nodes, by rising γ and, within each, rising θ.
     pub fn nodes(&self) -> &[Node] {
         &self.nodes
+    }
+
+    /// Every γ with its posterior probability, rising.
+    pub fn growths(&self) -> Vec<(f64, f64)> {
+        let mut growths: Vec<(f64, f64)> = Vec::new();
+        for node in &self.nodes {
+            match growths.last_mut() {
+                Some((growth, weight)) if *growth == node.growth => *weight += node.weight,
+                _ => growths.push((node.growth, node.weight)),
+            }
+        }
+        growths
+    }
+
+    /// The γ of largest weight; of equals the smallest.
+    pub fn likeliest_growth(&self) -> f64 {
+        let first_heaviest =
+            |best: (f64, f64), other: (f64, f64)| if other.1 > best.1 { other } else { best };
+        let growths = self.growths().into_iter();
+        growths
+            .reduce(first_heaviest)
+            .map_or(0.0, |(growth, _)| growth)
     }
 
     /// Number of coefficients.
@@ -171,14 +244,48 @@ impl Posterior {
     }
 }
 
-/// The profiles at the nodes of a quadrature, by rising θ, each with its posterior probability.
+/// A fit at one θ and γ with its posterior probability.
+pub(super) struct WeightedProfile {
+    pub weight: f64,
+    pub growth: f64,
+    /// With the guess of σ in it, where there is one.
+    pub profile: Profile,
+}
+
+/// The profiles at the nodes of a quadrature, by rising γ and θ, each with its posterior probability.
 ///
 /// # Errors
 /// [`Numerical::RankLost`], or [`Numerical::Shape`] without a degree of freedom.
 pub(super) fn weighted_profiles(
     quadrature: &Quadrature,
+    designs: &[(f64, &Design)],
+    prior: SpreadPrior,
+) -> Result<Vec<WeightedProfile>, Numerical> {
+    let (mut ln_weights, mut nodes) = (Vec::new(), Vec::new());
+    for &(share, design) in designs {
+        for (ln_weight, profile) in profiles(quadrature, design, prior)? {
+            ln_weights.push(ln_weight + share.ln());
+            nodes.push((design.growth(), profile));
+        }
+    }
+    let weighted = |(weight, (growth, profile))| WeightedProfile {
+        weight,
+        growth,
+        profile,
+    };
+    Ok(normalised(&ln_weights)
+        .into_iter()
+        .zip(nodes)
+        .map(weighted)
+        .collect())
+}
+
+/// The profiles of one design at the nodes of a quadrature, by rising θ, each with the logarithm of the trapezoid's weight
+/// times p(θ)·p(y | θ): up to a constant that is the same for every γ.
+fn profiles(
+    quadrature: &Quadrature,
     design: &Design,
-    prior_scale: f64,
+    prior: SpreadPrior,
 ) -> Result<Vec<(f64, Profile)>, Numerical> {
     if design.nu() < 1.0 {
         return Err(Numerical::Shape {
@@ -187,8 +294,8 @@ pub(super) fn weighted_profiles(
     }
     // ln p(u | y), u = ln θ, up to a constant; the last term is the Jacobian.
     let at = |u: f64| -> Result<(f64, Profile), Numerical> {
-        let profile = design.at(u.exp())?;
-        let ln_prior = half_t_ln_fall(profile.theta, PRIOR_DF, prior_scale);
+        let profile = design.at(u.exp())?.with_guess(prior.sigma_guess);
+        let ln_prior = half_t_ln_fall(profile.theta, PRIOR_DF, prior.theta_scale);
         Ok((profile.ln_marginal() + ln_prior + u, profile))
     };
     let minus = |u: f64| at(u).map_or(f64::INFINITY, |(ln_density, _)| -ln_density);
@@ -224,12 +331,14 @@ pub(super) fn weighted_profiles(
             before = ln_density;
         }
     }
-    let nodes: Vec<(f64, Profile)> = below.into_iter().rev().chain([top]).chain(above).collect();
-    let mut ln_weights: Vec<f64> = nodes.iter().map(|(ln_density, _)| *ln_density).collect();
+    let mut nodes: Vec<(f64, Profile)> =
+        below.into_iter().rev().chain([top]).chain(above).collect();
     // What all nodes below it would sum to, the density there being a constant times θ.
-    ln_weights[0] -= (-(-step).exp_m1()).ln();
-    let profiles = nodes.into_iter().map(|(_, profile)| profile);
-    Ok(normalised(&ln_weights).into_iter().zip(profiles).collect())
+    nodes[0].0 -= (-(-step).exp_m1()).ln();
+    nodes
+        .iter_mut()
+        .for_each(|(ln_weight, _)| *ln_weight += step.ln());
+    Ok(nodes)
 }
 
 /// Weights that sum to 1, from their logarithms up to a constant.
@@ -245,6 +354,7 @@ pub(super) fn normalised(ln_weights: &[f64]) -> Vec<f64> {
 pub(crate) mod tests {
     use super::super::design::Rows;
     use super::super::random_intercept::RandomIntercept;
+    use super::super::row::Row;
     use super::*;
     use crate::stats::distributions::t_cdf;
     use crate::stats::linalg::{dot, quadratic};
@@ -257,15 +367,15 @@ pub(crate) mod tests {
         let effects: Vec<f64> = (0..groups).map(|_| tau * normal(&mut stream)).collect();
         let n = 6 * groups;
         let group: Vec<usize> = (0..n).map(|i| (i * i + i / 3) % groups).collect();
-        let rows = Rows {
-            x: DMatrix::from_fn(
+        let rows = Rows::new(
+            DMatrix::from_fn(
                 n,
                 2,
                 |i, j| if j == 0 { 1.0 } else { 30.0 + (i % 7) as f64 },
             ),
-            y: DVector::from_fn(n, |i, _| effects[group[i]] + normal(&mut stream)),
-            group: group.into(),
-        };
+            DVector::from_fn(n, |i, _| effects[group[i]] + normal(&mut stream)),
+            group,
+        );
         rows.design(&[], 0.003).unwrap()
     }
 
@@ -283,16 +393,20 @@ pub(crate) mod tests {
             .flat_map(|(i, groups)| [0.0, 0.3, 1.0, 16.0].map(|tau| (i, groups, tau)))
         {
             let design = invented(case, groups, tau);
-            let few = Posterior::new(&design, 0.9).unwrap();
-            let many = weighted_profiles(&finer, &design, 0.9).unwrap();
+            let prior = SpreadPrior::without_guess(0.9);
+            let few = Posterior::new(&design, prior).unwrap();
+            let many = weighted_profiles(&finer, &[(1.0, &design)], prior).unwrap();
             assert!(3 * few.nodes().len() < many.len());
             for x in [[1.0, 33.0], [1.0, 20.0]] {
-                let a = few.new_group_distribution(&x);
+                let row = Row::of_mean_size(x.to_vec());
+                let a = few.new_group_distribution(&row);
                 let below = |y: f64| -> f64 {
-                    let of = |(weight, profile): &(f64, Profile)| {
+                    let of = |WeightedProfile {
+                                  weight, profile, ..
+                              }: &WeightedProfile| {
                         let covariance = lower_triangle(&profile.covariance());
                         let groups = RandomIntercept::at(profile.theta);
-                        let variance = quadratic(&covariance, &x) + groups.new_row();
+                        let variance = quadratic(&covariance, &x) + groups.new_row(1.0);
                         let scale = (profile.rss / profile.nu * variance).sqrt();
                         let centre = dot(&x, profile.beta.as_slice());
                         weight * t_cdf((y - centre) / scale, profile.nu)
@@ -304,9 +418,12 @@ pub(crate) mod tests {
                     let off = (a.cdf(y) - below(y)).abs();
                     assert!(off < 1e-6, "{groups} groups, tau {tau}, at {z}: {off:e}");
                 }
-                let mean =
-                    |(weight, profile): &(f64, Profile)| weight * dot(&x, profile.beta.as_slice());
-                let off = (few.mean(&x) - many.iter().map(mean).sum::<f64>()).abs() / a.scale();
+                let mean = |WeightedProfile {
+                                weight, profile, ..
+                            }: &WeightedProfile| {
+                    weight * dot(&x, profile.beta.as_slice())
+                };
+                let off = (few.mean(&row) - many.iter().map(mean).sum::<f64>()).abs() / a.scale();
                 assert!(
                     off < 1e-6,
                     "{groups} groups, tau {tau}: mean off by {off:e}"

@@ -3,10 +3,11 @@
 //! Given θ, x'β is t with ν degrees of freedom about x'β_θ with variance RSS_θ/ν·x'C_θx; a row of a new group adds what
 //! [`RandomIntercept`] says. Source: Box & Tiao 1973 ch. 5.
 
-use super::design::Design;
+use super::design::{Design, GroupMean};
 use super::mixture::Mixture;
 use super::posterior::{Node, Posterior};
 use super::random_intercept::RandomIntercept;
+use super::row::Row;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::linalg::{dot, packed, quadratic};
 use std::sync::Arc;
@@ -18,8 +19,8 @@ impl Posterior {
     }
 
     /// Posterior mean of x'β.
-    pub fn mean(&self, x: &[f64]) -> f64 {
-        self.average(|n| dot(x, &n.beta))
+    pub fn mean(&self, row: &Row) -> f64 {
+        self.average(|n| dot(&row.x, &n.beta))
     }
 
     /// Posterior mean of one coefficient.
@@ -37,20 +38,21 @@ impl Posterior {
         self.about_line(x, |_| 0.0)
     }
 
-    /// Posterior predictive distribution of one row at x in a new group.
-    pub fn new_group_distribution(&self, x: &[f64]) -> Mixture {
-        self.about_line(x, RandomIntercept::new_row)
+    /// Posterior predictive distribution of one row in a new group.
+    pub fn new_group_distribution(&self, row: &Row) -> Mixture {
+        self.about_line(&row.x, |groups| groups.new_row(row.size))
     }
 
-    /// Posterior predictive distribution of the mean of the rows of new groups of these sizes, whose mean row is x.
-    pub fn new_groups_mean_distribution(&self, x: &[f64], sizes: &[usize]) -> Mixture {
+    /// Posterior predictive distribution of the mean of the rows of new groups, whose mean row is `x`, given the size of every
+    /// row of each.
+    pub fn new_groups_mean_distribution(&self, x: &[f64], sizes: &[Vec<f64>]) -> Mixture {
         self.about_line(x, |groups| groups.mean_of_new_groups(sizes))
     }
 
     /// Around the line at x, with a variance of its own beside that of the line, both over σ².
     fn about_line(&self, x: &[f64], own: impl Fn(RandomIntercept) -> f64) -> Mixture {
         self.mixture(|n| {
-            let variance = quadratic(&n.covariance, x) + own(RandomIntercept::at(n.r));
+            let variance = quadratic(&n.covariance, x) + own(n.groups());
             (dot(x, &n.beta), variance)
         })
     }
@@ -81,15 +83,17 @@ impl Posterior {
         share.clamp(0.0, 1.0)
     }
 
-    /// The effect of one of the fitted groups, `n_rows` rows with mean row `x` and mean response `y`: a mixture about the
-    /// conditional modes (BLUPs; Henderson 1953) s(ȳ − x̄'β_θ), s the shrinkage factor, with variance
-    /// σ²(θ²/(1 + nθ²) + s²x̄'C_θx̄).
-    pub fn group_effect(&self, x: &[f64], y: f64, n_rows: f64) -> Mixture {
+    /// The effect of one of the fitted groups on a row of mean size: a mixture about the conditional modes (BLUPs; Henderson
+    /// 1953) s(ȳ − x̄'β_θ), s the shrinkage factor, with variance σ²(θ²/(1 + nθ²) + s²x̄'C_θx̄).
+    ///
+    /// * `mean` — mean of the group's rows, divided by g at each γ
+    pub fn group_effect<'m>(&self, mean: impl Fn(f64) -> &'m GroupMean) -> Mixture {
         self.mixture(|n| {
-            let groups = RandomIntercept::at(n.r);
-            let s = groups.shrinkage(n_rows);
-            let variance = groups.after(n_rows) + s * s * quadratic(&n.covariance, x);
-            (s * (y - dot(x, &n.beta)), variance)
+            let mean = mean(n.growth);
+            let (groups, x) = (n.groups(), mean.x.as_slice());
+            let s = groups.shrinkage(mean.rows);
+            let variance = groups.after(mean.rows) + s * s * quadratic(&n.covariance, x);
+            (s * (mean.y - dot(x, &n.beta)), variance)
         })
     }
 }

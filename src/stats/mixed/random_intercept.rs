@@ -7,7 +7,13 @@
 //! ```
 //!
 //! so a group enters X'V⁻¹X by its cross-products about its mean row x̄, in which θ cancels, and by x̄x̄' with weight
-//! n/(1 + nθ²). What follows for the group's own effect b and for rows to come is Henderson's (1953) best linear unbiased
+//! n/(1 + nθ²).
+//!
+//! Spreads may grow with a positive covariate, whose value over its mean in the fit is the *size* u of a row: both the row's
+//! own deviation and what its group's effect does to it are g = u^γ times what they are at u = 1, the variance function
+//! "power of a covariate" (Pinheiro and Bates 2000, section 5.2). Rows divided by g have the covariance above.
+//!
+//! What follows for the group's own effect b and for rows to come is Henderson's (1953) best linear unbiased
 //! prediction. All variances are over σ².
 
 /// Rows of a group share an effect of variance θ²σ².
@@ -15,6 +21,8 @@
 pub struct RandomIntercept {
     /// θ².
     variance: f64,
+    /// γ.
+    growth: f64,
 }
 
 impl RandomIntercept {
@@ -22,14 +30,26 @@ impl RandomIntercept {
     pub fn at(theta: f64) -> Self {
         RandomIntercept {
             variance: theta * theta,
+            growth: 0.0,
         }
     }
 
-    /// What the rows at one place x in a new group share when the line there is known to variance h = x'(X'V⁻¹X)⁻¹x only:
-    /// an effect of variance h + θ².
+    /// With spreads that grow as a row's size to the power `growth`, γ.
+    pub fn growing(self, growth: f64) -> Self {
+        RandomIntercept { growth, ..self }
+    }
+
+    /// g = u^γ: the spreads of a row of size `size`, u, over those at size 1.
+    pub fn scale(self, size: f64) -> f64 {
+        size.powf(self.growth)
+    }
+
+    /// What rows at one place x in a new group share, over their scale g, when the line there is known to variance
+    /// h = x'(X'V⁻¹X)⁻¹x/g² only: an effect of variance h + θ².
     pub fn with_line(self, h: f64) -> Self {
         RandomIntercept {
             variance: h + self.variance,
+            ..self
         }
     }
 
@@ -38,16 +58,26 @@ impl RandomIntercept {
         self.variance
     }
 
-    /// Variance of the first row of a new group about the line.
-    pub fn new_row(self) -> f64 {
-        self.variance + 1.0
+    /// Variance of the first row of a new group about the line, g²(θ² + 1).
+    pub fn new_row(self, size: f64) -> f64 {
+        self.scale(size).powi(2) * (self.variance + 1.0)
     }
 
-    /// Variance about the line of the mean of all rows of new groups of these sizes, each group with an effect of its own.
-    pub fn mean_of_new_groups(self, sizes: &[usize]) -> f64 {
-        let rows: f64 = sizes.iter().map(|&m| m as f64).sum();
-        let shares = sizes.iter().map(|&m| (m as f64 / rows).powi(2));
-        self.variance * shares.sum::<f64>() + 1.0 / rows
+    /// Variance of a row about the line and its group's effect, g².
+    pub fn own(self, size: f64) -> f64 {
+        self.scale(size).powi(2)
+    }
+
+    /// Variance about the line of the mean of all rows of new groups, given the size of every row of each; each group has an
+    /// effect of its own: Σ_groups θ²(Σg)²/n² + Σg²/n².
+    pub fn mean_of_new_groups(self, sizes: &[Vec<f64>]) -> f64 {
+        let rows = sizes.iter().map(Vec::len).sum::<usize>() as f64;
+        let of_group = |group: &Vec<f64>| {
+            let sum: f64 = group.iter().map(|&size| self.scale(size)).sum();
+            let own: f64 = group.iter().map(|&size| self.own(size)).sum();
+            self.variance * sum * sum + own
+        };
+        sizes.iter().map(of_group).sum::<f64>() / (rows * rows)
     }
 
     /// Weight of the mean of a group of `n` rows in X'V⁻¹X, n/(1 + nθ²): one over the variance of that mean.
@@ -81,7 +111,7 @@ impl RandomIntercept {
 
     /// Correlation of two rows of one group, θ²/(1 + θ²).
     pub fn intraclass_correlation(self) -> f64 {
-        self.variance / self.new_row()
+        self.variance / (self.variance + 1.0)
     }
 }
 
@@ -108,7 +138,10 @@ mod tests {
                 theta * theta * (1.0 - groups.shrinkage(4.0)),
             );
             near(groups.whitened_mean(4.0).powi(2), groups.weight(4.0) / 4.0);
-            near(groups.mean_of_new_groups(&[4]), 1.0 / groups.weight(4.0));
+            near(
+                groups.mean_of_new_groups(&[vec![1.0; 4]]),
+                1.0 / groups.weight(4.0),
+            );
             near(groups.intraclass_correlation(), v[(0, 1)] / v[(0, 0)]);
         }
     }

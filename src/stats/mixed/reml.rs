@@ -121,11 +121,11 @@ mod tests {
             1.0 + difference,
             2.0 + difference,
         ];
-        let rows = Rows {
-            x: DMatrix::from_element(6, 1, 1.0),
-            y: DVector::from_row_slice(&y),
-            group: group.to_vec().into(),
-        };
+        let rows = Rows::new(
+            DMatrix::from_element(6, 1, 1.0),
+            DVector::from_row_slice(&y),
+            group.to_vec(),
+        );
         rows.design(&[], 0.0).unwrap().reml().unwrap()
     }
 
@@ -146,11 +146,11 @@ mod tests {
     /// With one degree of freedom the criterion is the same at every θ, to rounding: no search may pick one.
     #[test]
     fn one_degree_of_freedom_tells_no_theta() {
-        let rows = Rows {
-            x: DMatrix::from_fn(4, 3, |i, j| [1.0, i as f64, (i * i) as f64][j]),
-            y: DVector::from_row_slice(&[1.0, 3.0, 2.0, 7.0]),
-            group: vec![0, 0, 1, 1].into(),
-        };
+        let rows = Rows::new(
+            DMatrix::from_fn(4, 3, |i, j| [1.0, i as f64, (i * i) as f64][j]),
+            DVector::from_row_slice(&[1.0, 3.0, 2.0, 7.0]),
+            vec![0, 0, 1, 1],
+        );
         let design = rows.design(&[], 0.0).unwrap();
         let at = |theta: f64| design.criterion(theta).unwrap();
         assert!((at(0.0) - at(3.0)).abs() < 1e-8);

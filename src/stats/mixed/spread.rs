@@ -11,9 +11,8 @@
 //! climb in steps. The distribution function is added up once, at even steps of u: a shortest interval asks for it hundreds
 //! of times, and a tail of χ² with hundreds of degrees of freedom takes microseconds for each node.
 
-use super::criterion::Profile;
 use super::design::Design;
-use super::posterior::{QUADRATURE, Quadrature, weighted_profiles};
+use super::posterior::{QUADRATURE, Quadrature, SpreadPrior, WeightedProfile, weighted_profiles};
 use crate::stats::Numerical;
 use crate::stats::cubic;
 use crate::stats::interval::{Interval, Level};
@@ -39,27 +38,32 @@ pub struct Spreads {
 }
 
 impl Spreads {
-    /// For a design and the scale of the half-t prior on θ.
+    /// For the designs of one data set at each γ, with their prior probabilities, by rising γ.
     ///
     /// # Errors
     /// [`Numerical::RankLost`], or [`Numerical::Shape`] without a degree of freedom.
-    pub fn from_design(design: &Design, prior_scale: f64) -> Result<Self, Numerical> {
-        let nu = design.nu();
+    pub fn averaged(designs: &[(f64, &Design)], prior: SpreadPrior) -> Result<Self, Numerical> {
+        let guessed = f64::from(u8::from(prior.sigma_guess.is_some()));
+        let nu = designs.first().map_or(0.0, |(_, design)| design.nu()) + guessed;
         let finer = Quadrature {
             step_max: QUADRATURE.step_max.min(NODE_STEP * ln_sigma_sd(nu)),
             ..QUADRATURE
         };
-        let profiles = weighted_profiles(&finer, design, prior_scale)?;
-        let node = |(weight, p): &(f64, Profile)| (*weight, p.theta, p.rss);
-        let mut nodes: Vec<(f64, f64, f64)> = profiles.iter().map(node).collect();
-        // The first stands for all below, where the density is a constant times θ: in steps again.
-        if let [(weight, theta, rss), (_, second, _), ..] = nodes[..] {
-            let fall = theta / second;
-            nodes[0].0 = weight * (1.0 - fall);
-            let (mut own, mut theta) = (nodes[0].0, theta);
-            while own >= WEIGHT_MIN {
-                (own, theta) = (own * fall, theta * fall);
-                nodes.push((own, theta, rss));
+        let profiles = weighted_profiles(&finer, designs, prior)?;
+        let node = |p: &WeightedProfile| (p.weight, p.profile.theta, p.profile.rss);
+        let mut nodes: Vec<(f64, f64, f64)> = Vec::with_capacity(profiles.len());
+        for of_one_growth in profiles.chunk_by(|a, b| a.growth == b.growth) {
+            let first = nodes.len();
+            nodes.extend(of_one_growth.iter().map(node));
+            // The first stands for all below, where the density is a constant times θ: in steps again.
+            if let [(weight, theta, rss), (_, second, _), ..] = nodes[first..] {
+                let fall = theta / second;
+                nodes[first].0 = weight * (1.0 - fall);
+                let (mut own, mut theta) = (nodes[first].0, theta);
+                while own >= WEIGHT_MIN {
+                    (own, theta) = (own * fall, theta * fall);
+                    nodes.push((own, theta, rss));
+                }
             }
         }
         nodes.retain(|(weight, ..)| *weight >= WEIGHT_MIN);
@@ -206,16 +210,20 @@ mod tests {
         let cases = [1, 3, 8, 60, 400].map(|groups| [0.0, 0.3, 1.0, 16.0].map(|t| (groups, t)));
         for (groups, tau) in cases.into_iter().flatten() {
             let design = invented(7, groups, tau);
-            let spreads = Spreads::from_design(&design, 0.9).unwrap();
+            let designs = [(1.0, &design)];
+            let prior = SpreadPrior::without_guess(0.9);
+            let spreads = Spreads::averaged(&designs, prior).unwrap();
             let finer = Quadrature {
                 step_max: 0.1 * ln_sigma_sd(design.nu()),
                 step_per_sd: 0.25,
                 reach: 40.0,
                 lowest_within: 0.0,
             };
-            let near = weighted_profiles(&finer, &design, 0.9).unwrap();
+            let near = weighted_profiles(&finer, &designs, prior).unwrap();
             let below = |t: f64| -> f64 {
-                let of = |(weight, p): &(f64, Profile)| {
+                let of = |WeightedProfile {
+                              weight, profile: p, ..
+                          }: &WeightedProfile| {
                     weight * chi2_sf(p.rss * (p.theta / t).powi(2), p.nu)
                 };
                 near.iter().map(of).sum()

@@ -1,12 +1,13 @@
 //! A group that is not finished yet: what its first rows say about the next.
 //!
 //! The group's own effect b joins the coefficients as one more, with prior variance θ²σ². Each row is then one step
-//! of recursive least squares (Plackett 1950), which equals the closed form with K = I + θ²11' + X₀CX₀' (checked in
-//! `tests/mixed_models.rs`). With no row this is the prediction for a new group.
+//! of recursive least squares (Plackett 1950), which equals the closed form with K = G(I + θ²11')G + X₀CX₀', G the diagonal
+//! of the rows' scales (checked in `tests/mixed_models.rs`). With no row this is the prediction for a new group.
 
 use super::mixture::{Mixture, WEIGHT_MIN};
 use super::posterior::{Node, Posterior, normalised};
 use super::random_intercept::RandomIntercept;
+use super::row::Row;
 use crate::stats::linalg::{dot, lower_triangle, quadratic, symmetric};
 use crate::stats::t_table::TTable;
 use nalgebra::DVector;
@@ -19,6 +20,8 @@ pub struct GroupNode {
     pub r: f64,
     /// Weight after the rows.
     pub weight: f64,
+    /// γ, the power with which spreads grow.
+    pub growth: f64,
     /// Residual sum of squares with the rows.
     pub rss: f64,
     /// The unknowns (β, b) of recursive least squares.
@@ -35,24 +38,23 @@ pub struct Group {
     nu: f64,
     rows: usize,
     nodes: Vec<GroupNode>,
-    /// Mean of the nodes' (β, b).
-    theta: Vec<f64>,
     table: Arc<TTable>,
 }
 
 impl GroupNode {
     /// A node conditioned on `rows` of a new group, and ln |K|.
-    fn conditioned(node: &Node, rows: &[(Vec<f64>, f64)]) -> (Self, f64) {
+    fn conditioned(node: &Node, rows: &[(Row, f64)]) -> (Self, f64) {
         let p = node.beta.len();
         let mut covariance = symmetric(&node.covariance, p).resize(p + 1, p + 1, 0.0);
-        covariance[(p, p)] = RandomIntercept::at(node.r).effect();
+        let groups = node.groups();
+        covariance[(p, p)] = groups.effect();
         let mut unknowns = DVector::from_column_slice(&node.beta).push(0.0);
         let mut response = DVector::zeros(p + 1);
         let (mut rss, mut ln_det) = (node.rss, 0.0);
-        for (x, y) in rows {
-            let z = DVector::from_column_slice(x).push(1.0);
+        for (Row { x, size }, y) in rows {
+            let z = DVector::from_column_slice(x).push(groups.scale(*size));
             let cz = &covariance * &z;
-            let variance = z.dot(&cz) + 1.0;
+            let variance = z.dot(&cz) + groups.own(*size);
             let error = y - z.dot(&unknowns);
             let unit_error = 1.0 - z.dot(&response);
             unknowns.axpy(error / variance, &cz, 1.0);
@@ -63,6 +65,7 @@ impl GroupNode {
         }
         let node = GroupNode {
             r: node.r,
+            growth: node.growth,
             weight: node.weight,
             rss,
             theta: unknowns.as_slice().to_vec(),
@@ -71,13 +74,22 @@ impl GroupNode {
         };
         (node, ln_det)
     }
+
+    fn groups(&self) -> RandomIntercept {
+        RandomIntercept::at(self.r).growing(self.growth)
+    }
+
+    /// The entries of a row beside (β, b), the effect's multiplied by `effect`: 1 for the row, 0 for the line of all groups.
+    fn entries(&self, row: &Row, effect: f64) -> Vec<f64> {
+        [&row.x[..], &[effect * self.groups().scale(row.size)]].concat()
+    }
 }
 
 impl Posterior {
-    /// The next group after `rows` of it: pairs of a design row (p entries) and its response.
+    /// The next group after `rows` of it: pairs of a row and its response.
     ///
     /// Weights become w'_θ ∝ w_θ |K|^(−1/2) RSS_θ^(ν/2) RSS'_θ^(−ν'/2), ν' = ν + m.
-    pub fn group(&self, rows: &[(Vec<f64>, f64)]) -> Group {
+    pub fn group(&self, rows: &[(Row, f64)]) -> Group {
         let (nu, nu_after) = (self.nu(), self.nu() + rows.len() as f64);
         let mut nodes = Vec::with_capacity(self.nodes().len());
         let mut ln_weights = Vec::with_capacity(self.nodes().len());
@@ -90,7 +102,6 @@ impl Posterior {
         for (node, weight) in nodes.iter_mut().zip(normalised(&ln_weights)) {
             node.weight = weight;
         }
-        let mean = |c: usize| nodes.iter().fold(0.0, |sum, n| sum + n.weight * n.theta[c]);
         let table = if rows.is_empty() {
             Arc::clone(self.table())
         } else {
@@ -99,22 +110,23 @@ impl Posterior {
         Group {
             nu: nu_after,
             rows: rows.len(),
-            theta: (0..=self.columns()).map(mean).collect(),
             nodes,
             table,
         }
     }
 
-    /// The part of a common shift of some rows at x that the prediction there takes over, where the rows lie as predicted:
+    /// The part of a common shift of some rows at one place that the prediction there takes over, where they lie as predicted:
     /// what can be said before they are seen. For each of several numbers of `rows`.
     ///
-    /// Σ_θ w'_θ·m·a/(1 + m·a) with a = θ² + x'C_θx, the variance that the rows share, and
+    /// Σ_θ w'_θ·m·a/(1 + m·a) with a = θ² + x'C_θx/g², the variance that the rows share, and
     /// w'_θ ∝ w_θ·(1 + m·a)^(−1/2)·RSS_θ^(−m/2): the closed form of [`Posterior::group`] without errors.
-    pub fn shares_at<const N: usize>(&self, x: &[f64], rows: [usize; N]) -> [f64; N] {
+    pub fn shares_at<const N: usize>(&self, row: &Row, rows: [usize; N]) -> [f64; N] {
         let rss_0 = self.nodes()[0].rss;
         let mut sums = [(0.0, 0.0); N];
         for n in self.nodes().iter().filter(|n| n.weight >= WEIGHT_MIN) {
-            let shared = RandomIntercept::at(n.r).with_line(quadratic(&n.covariance, x));
+            let groups = n.groups();
+            let h = quadratic(&n.covariance, &row.x) / groups.own(row.size);
+            let shared = groups.with_line(h);
             for ((shares, total), rows) in sums.iter_mut().zip(rows) {
                 let m = rows as f64;
                 let ln_likelihood = -0.5 * (shared.ln_det(m) + m * (n.rss / rss_0).ln());
@@ -133,52 +145,49 @@ impl Group {
         self.rows
     }
 
-    /// The nodes, by rising θ.
+    /// The nodes, by rising γ and θ.
     pub fn nodes(&self) -> &[GroupNode] {
         &self.nodes
     }
 
-    fn with_effect(x: &[f64], effect: f64) -> Vec<f64> {
-        [x, &[effect]].concat()
+    fn average(&self, of: impl Fn(&GroupNode) -> f64) -> f64 {
+        self.nodes.iter().map(|n| n.weight * of(n)).sum()
     }
 
-    /// Expected response of the next row at x.
-    pub fn mean(&self, x: &[f64]) -> f64 {
-        dot(&Self::with_effect(x, 1.0), &self.theta)
+    /// Expected response of the next row.
+    pub fn mean(&self, row: &Row) -> f64 {
+        self.average(|n| dot(&n.entries(row, 1.0), &n.theta))
     }
 
-    /// Mean of one coefficient (the effect is the last).
+    /// Mean of one coefficient (the effect on a row of mean size is the last).
     pub fn coefficient(&self, column: usize) -> f64 {
-        self.theta[column]
+        self.average(|n| n.theta[column])
     }
 
-    /// The part of a common shift of the rows that the prediction at x takes over, 0 to 1.
-    pub fn share(&self, x: &[f64]) -> f64 {
-        let z = Self::with_effect(x, 1.0);
-        let of = |n: &GroupNode| n.weight * dot(&z, &n.response);
-        self.nodes.iter().map(of).sum()
+    /// The part of a common shift of the rows that the prediction of the next takes over, 0 to 1.
+    pub fn share(&self, row: &Row) -> f64 {
+        self.average(|n| dot(&n.entries(row, 1.0), &n.response))
     }
 
-    /// Posterior predictive distribution of the next row at x.
-    pub fn next_distribution(&self, x: &[f64]) -> Mixture {
-        self.mixture(&Self::with_effect(x, 1.0), 1.0)
+    /// Posterior predictive distribution of the next row.
+    pub fn next_distribution(&self, row: &Row) -> Mixture {
+        self.mixture(row, 1.0, |groups| groups.own(row.size))
     }
 
-    /// Distribution of the line itself at x: without rows of the group, the line of all groups (x'β, nothing of the
+    /// Distribution of the line itself at a row: without rows of the group, the line of all groups (x'β, nothing of the
     /// effect to come); with rows, the group's own line.
-    pub fn line_distribution(&self, x: &[f64]) -> Mixture {
+    pub fn line_distribution(&self, row: &Row) -> Mixture {
         let effect = if self.rows == 0 { 0.0 } else { 1.0 };
-        self.mixture(&Self::with_effect(x, effect), 0.0)
+        self.mixture(row, effect, |_| 0.0)
     }
 
-    fn mixture(&self, z: &[f64], noise: f64) -> Mixture {
-        Mixture::new(
-            self.nu,
-            Arc::clone(&self.table),
-            self.nodes.iter().map(|n| {
-                let variance = n.rss / self.nu * (quadratic(&n.covariance, z) + noise);
-                (n.weight, dot(z, &n.theta), variance.max(0.0).sqrt())
-            }),
-        )
+    fn mixture(&self, row: &Row, effect: f64, own: impl Fn(RandomIntercept) -> f64) -> Mixture {
+        let part = |n: &GroupNode| {
+            let z = n.entries(row, effect);
+            let variance = n.rss / self.nu * (quadratic(&n.covariance, &z) + own(n.groups()));
+            (n.weight, dot(&z, &n.theta), variance.max(0.0).sqrt())
+        };
+        let table = Arc::clone(&self.table);
+        Mixture::new(self.nu, table, self.nodes.iter().map(part))
     }
 }
