@@ -12,6 +12,7 @@ use haltmark::decide::tabulated::TabulatedQuantiles;
 use haltmark::decide::{Choice, Situation, dial, rounding, score};
 use haltmark::geometry;
 use haltmark::stats::distributions as d;
+use haltmark::stats::mixed::Row;
 use haltmark::stats::t_table::TTable;
 
 /// The part of the card's script that knows of no page.
@@ -237,11 +238,17 @@ fn rows_of_today<'a>(before: &Situation<'a>, runs: usize) -> (Situation<'a>, [St
     now.travel = before.rig.travel.posterior.group(&travel);
     let posterior = before.rig.heading.as_ref().map(|h| &h.posterior);
     now.heading = posterior.map(|p| p.group(&heading));
-    (
-        now,
-        [format!("{travel:?}"), format!("{heading:?}")]
-            .map(|rows| rows.replace(['('], "[").replace([')'], "]")),
-    )
+    (now, [travel, heading].map(|rows| js_rows(&rows)))
+}
+
+/// A row as the script has it.
+fn js_row(row: &Row) -> String {
+    format!("{{ x: {:?}, size: {:?} }}", row.x, row.size)
+}
+
+fn js_rows(rows: &[(Row, f64)]) -> String {
+    let pair = |(row, y): &(Row, f64)| format!("[{}, {y:?}]", js_row(row));
+    format!("[{}]", rows.iter().map(pair).collect::<Vec<_>>().join(", "))
 }
 
 /// What one situation says at a target, from the posterior to the setting.
@@ -256,8 +263,9 @@ fn setting(cases: &mut Cases, calibration: &Calibration, s: &Situation, now: &st
         .map(|(known, trim, group)| (group, "heading", known.row(trim, s.arc_to_m(target))))]);
     for (group, name, x) in groups.flatten() {
         let js = format!("{now}.{name}");
-        cases.add(EXACT, group.mean(&x), format!("{js}.mean({x:?})"));
-        cases.add(EXACT, group.share(&x), format!("{js}.share({x:?})"));
+        let row = js_row(&x);
+        cases.add(EXACT, group.mean(&x), format!("{js}.mean({row})"));
+        cases.add(EXACT, group.share(&x), format!("{js}.share({row})"));
         cases.add(EXACT, group.coefficient(1), format!("{js}.coefficient(1)"));
         for k in [0, group.nodes().len() / 2, group.nodes().len() - 1] {
             let (node, js) = (&group.nodes()[k], format!("{js}.nodes[{k}]"));
@@ -276,18 +284,18 @@ fn setting(cases: &mut Cases, calibration: &Calibration, s: &Situation, now: &st
         for z in [-8.0, -1.1, 0.0, 2.5] {
             let y = centre + z * scale;
             let (cdf, pdf) = next.cdf_and_pdf(y);
-            cases.add(EXACT, cdf, format!("{js}.next({x:?}).cdf({y:?})"));
+            cases.add(EXACT, cdf, format!("{js}.next({row}).cdf({y:?})"));
             // The program's density is the slope of its table of t: 1e-7 of the size.
             let near = Near::Unit(1e-7);
-            cases.add(near, pdf, format!("{js}.next({x:?}).pdf({y:?})"));
-            let tabulated = format!("new TabulatedQuantiles({js}.next({x:?}), 0.1)");
+            cases.add(near, pdf, format!("{js}.next({row}).pdf({y:?})"));
+            let tabulated = format!("new TabulatedQuantiles({js}.next({row}), 0.1)");
             let at = table.at_score(0.5 * z);
             cases.add(TABULATED, at, format!("{tabulated}.atScore({:?})", 0.5 * z));
             let upto = table.cdf(y + 0.1);
             cases.add(TABULATED, upto, format!("{tabulated}.cdf({:?})", y + 0.1));
         }
         let line = group.line_distribution(&x).cdf(centre + 0.3 * scale);
-        let js = format!("{js}.line({x:?}).cdf({:?})", centre + 0.3 * scale);
+        let js = format!("{js}.line({row}).cdf({:?})", centre + 0.3 * scale);
         cases.add(EXACT, line, js);
     }
     // The plain setting, and one that is off on purpose: a miss to the side, and far along.

@@ -5,7 +5,7 @@ mod common;
 use common::Folder;
 use haltmark::stats::interval::Level;
 use haltmark::stats::mixed::pair::{Contrast, Member, Pair};
-use haltmark::stats::mixed::{Posterior, Rows};
+use haltmark::stats::mixed::{Growths, Posterior, Rows, SpreadPrior};
 use haltmark::stats::weighted::{Normals, Weighted};
 use nalgebra::{DMatrix, DVector};
 use serde_json::Value;
@@ -42,10 +42,10 @@ fn pair(rows: [Rows; 2], contrasts: &[Contrast]) -> Pair {
     let designs = rows.each_ref().map(|r| r.design(&[], 0.0).expect("sums"));
     let known = designs
         .each_ref()
-        .map(|d| Posterior::new(d, 1.0).expect("a posterior"));
+        .map(|d| Posterior::new(d, SpreadPrior::without_guess(1.0)).expect("a posterior"));
+    let growths = [0, 1].map(|k| Growths::from_even(rows[k].clone(), designs[k].clone()));
     let member = |k: usize| Member {
-        rows: &rows[k],
-        design: &designs[k],
+        growths: &growths[k],
         posterior: &known[k],
     };
     Pair::new(member(0), member(1), contrasts, 0).expect("both together")
@@ -65,11 +65,9 @@ fn the_ratio_of_spreads_has_the_f_interval() {
         let rows = ["2", "1"].map(|wanted| {
             let of = labels.iter().zip(&y).filter(|(l, _)| *l == wanted);
             let y: Vec<f64> = of.map(|(_, y)| y.parse().expect("a number")).collect();
-            Rows::new(
-                DMatrix::from_element(y.len(), 1, 1.0),
-                DVector::from_vec(y),
-                vec![if wanted == "1" { 1 } else { 2 }; y.len()],
-            )
+            let group = vec![if wanted == "1" { 1 } else { 2 }; y.len()];
+            let x = DMatrix::from_element(y.len(), 1, 1.0);
+            Rows::new(x, DVector::from_vec(y), group)
         });
         let both = pair(rows, &[]);
         assert_eq!(both.shared, 0);

@@ -285,11 +285,15 @@ fn growing(case: &Value) -> (Rows, Vec<f64>) {
 
 /// Spreads that grow as a power of a covariate, against lme4 on three published sets at three powers
 /// (`tests/reference/data/mixed_growth.json`); the criterion with the Jacobian of the division.
+///
+/// The criterion of one of them (Loblolly at ½, where a line is a poor model) has two minima; lme4 was started near 0 and
+/// gives the first, the search here the lower one. So every set is compared at lme4's θ, and all but that one at our own.
 #[test]
 fn spreads_that_grow_are_those_of_lme4() {
     let file: Value = serde_json::from_str(&data("mixed_growth.json")).expect("valid JSON");
     let cases = file["cases"].as_array().expect("a list of cases");
     assert_eq!(cases.len(), 9);
+    let mut other_minimum = Vec::new();
     for case in cases {
         let gamma = number(&case["gamma"]);
         let name = format!("{} at {gamma}", case["set"].as_str().expect("a name"));
@@ -300,29 +304,48 @@ fn spreads_that_grow_are_those_of_lme4() {
             .expect("full rank");
         let reml = design.reml().expect("a fit");
         let near = |what: &str, got: f64, want: &Value, relative: f64, absolute: f64| {
-            near(
-                &format!("{name}: {what}"),
-                got,
-                number(want),
-                relative,
-                absolute,
-            );
+            let what = format!("{name}: {what}");
+            near(&what, got, number(want), relative, absolute);
         };
+        let theta = number(&case["tau"]) / number(&case["sigma"]);
+        let fit = design.at(theta).expect("full rank");
+        let sigma = (fit.rss / fit.nu).sqrt();
         for (i, coefficient) in ["intercept", "slope"].into_iter().enumerate() {
-            let want = &case[coefficient];
-            near(coefficient, reml.beta[i], &want["estimate"], 1e-6, 0.0);
-            near("se", reml.covariance[(i, i)].sqrt(), &want["se"], 1e-5, 0.0);
+            let (want, covariance) = (&case[coefficient], fit.covariance());
+            near(coefficient, fit.beta[i], &want["estimate"], 1e-6, 0.0);
+            near(
+                "se",
+                sigma * covariance[(i, i)].sqrt(),
+                &want["se"],
+                1e-5,
+                0.0,
+            );
         }
-        near("sigma", reml.sigma, &case["sigma"], 1e-4, 0.0);
-        near("tau", reml.tau, &case["tau"], 1e-4, 0.0);
+        near("sigma", sigma, &case["sigma"], 1e-4, 0.0);
         near(
             "criterion",
-            reml.criterion,
+            fit.criterion(),
             &case["reml_criterion"],
             0.0,
             1e-6,
         );
+        assert!(reml.criterion <= fit.criterion() + 1e-9, "{name}");
+        if reml.criterion < fit.criterion() - 1e-6 {
+            other_minimum.push(name);
+            continue;
+        }
+        near(
+            "intercept",
+            reml.beta[0],
+            &case["intercept"]["estimate"],
+            1e-6,
+            0.0,
+        );
+        near("slope", reml.beta[1], &case["slope"]["estimate"], 1e-6, 0.0);
+        near("sigma", reml.sigma, &case["sigma"], 1e-4, 0.0);
+        near("tau", reml.tau, &case["tau"], 1e-4, 0.0);
     }
+    assert_eq!(other_minimum, ["Loblolly at 0.5"]);
 }
 
 /// The weights of the powers follow from the criteria where these tell enough: two powers with the same prior, θ integrated

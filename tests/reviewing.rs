@@ -6,7 +6,7 @@ use common::Folder;
 use haltmark::simulate::{self, Truth};
 use haltmark::stats::interval::Level;
 use haltmark::stats::mixed::new_groups::{KnownSpread, NewGroups};
-use haltmark::stats::mixed::{Node, Posterior};
+use haltmark::stats::mixed::{Node, Posterior, Row};
 use serde_json::Value;
 
 const DATA: &str = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/reference/data/");
@@ -52,13 +52,17 @@ fn the_spread_ratio_has_the_published_f_interval() {
         let rss: f64 = known.iter().map(|v| (v - mean).powi(2)).sum();
         let node = Node {
             r: 0.0,
+            growth: 0.0,
             weight: 1.0,
             rss,
             beta: vec![mean],
             covariance: vec![1.0 / known.len() as f64],
         };
         let posterior = Posterior::from_nodes(nu, vec![node]);
-        let rows = new.iter().map(|v| (vec![1.0], *v)).collect();
+        let rows = new
+            .iter()
+            .map(|v| (Row::of_mean_size(vec![1.0]), *v))
+            .collect();
         let ratio = NewGroups::new([rows])
             .spread(
                 &posterior,

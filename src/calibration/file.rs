@@ -74,7 +74,7 @@ fn rig(rig: &Rig) -> Value {
         "void": rig.counts.void,
         "touched": rig.counts.touched,
         "recoiled": rig.counts.recoiled,
-        "travel": travel(&rig.travel),
+        "travel": travel(&rig.travel, rig.counts.rolled_back),
         "heading": rig.heading.as_ref().map_or(json!([]), trims),
         "lateral_bias": list(&rig.lateral_bias, |b| json!({
             "trim": b.trim,
@@ -94,7 +94,7 @@ fn rig(rig: &Rig) -> Value {
     })
 }
 
-fn travel(travel: &Travel) -> Value {
+fn travel(travel: &Travel, rolled_back: usize) -> Value {
     json!({
         "distance_per_turn_cm": travel.distance_per_turn_m.scaled(CM),
         "overshoot_cm": travel.builds[travel.newest_build].overshoot_m.scaled(CM),
@@ -106,6 +106,9 @@ fn travel(travel: &Travel) -> Value {
         })),
         "run_to_run_cm": travel.run_to_run_m.scaled(CM),
         "between_sessions_cm": travel.between_sessions_m.scaled(CM),
+        "spread_at_m": travel.spread_at_m,
+        "spread_growth": travel.spread_growth,
+        "rolled_back": rolled_back,
         "hand_rolls": travel.hand_rolls.as_ref().map(|h| json!({
             "runs": h.runs,
             "distance_per_turn_cm": h.distance_per_turn_m.scaled(CM),

@@ -119,6 +119,8 @@ pub struct Travel {
     pub run_to_run_m: Interval,
     /// τ at N̄ turns, m.
     pub between_sessions_m: Interval,
+    /// Mean arc at N̄ turns of the newest build at its lead in use, m.
+    pub spread_at_m: f64,
     /// γ, the power with which both grow with turns: that of largest weight, and what is left when the tails are cut off.
     pub spread_growth: Interval,
     /// σ̂ without pseudo-rows, by which they are weighted.

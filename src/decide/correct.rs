@@ -3,6 +3,7 @@
 use super::situation::{Choice, Situation};
 use crate::calibration::Calibration;
 use crate::calibration::heading::chord_without_right;
+use crate::calibration::recoil::tells_travel;
 use crate::error::Error;
 use crate::fault::{Fault, Faults};
 use crate::geometry;
@@ -152,14 +153,13 @@ pub(super) fn observe(
         build,
         trim,
     };
-    if run.status == Status::Ok
-        && let Some(turns) = run.turns
-    {
+    if let Some(turns) = run.turns {
         match build {
-            Some(build) => {
+            Some(build) if tells_travel(run, rig.travel.builds[build].lead_turns) => {
                 let lead = run.lead_turns.or(situation.lead_turns);
                 observed.travel = Some((rig.travel.row(build, turns, lead), arc));
             }
+            Some(_) => {}
             None => warnings.push(format!(
                 "line {line}: the calibration has no build called {}; how far it went says nothing about this build",
                 season.builds[run.build as usize]

@@ -7,7 +7,7 @@ use super::situation::Situation;
 use crate::calibration::Rig;
 use crate::error::Error;
 use crate::geometry;
-use crate::log::run::{Run, Season, Status};
+use crate::log::run::{Run, Season};
 use crate::setup::Measure;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::mixture::Mixture;
@@ -328,6 +328,5 @@ fn against(
             }
         }
     }
-    debug_assert!(out.long_m.is_none() || run.status == Status::Ok);
     out
 }

@@ -235,8 +235,9 @@ impl SimulatedLaunch<'_> {
         let mean_m = self.overshoot_m(lead_turns)
             + travel.distance_per_turn_m * self.day.stretch * turns
             + self.bend_m(turns)
-            + self.day.long_m;
-        let mut spread_m = libm::hypot(travel.run_to_run_m, effects.spread_m_per_m * mean_m);
+            + self.day.long_m * self.grown(turns);
+        let own_m = travel.run_to_run_m * self.grown(turns);
+        let mut spread_m = libm::hypot(own_m, effects.spread_m_per_m * mean_m);
         if self.draws.wild < effects.wild {
             spread_m *= effects.wild_times;
         }
@@ -252,15 +253,27 @@ impl SimulatedLaunch<'_> {
             + self.planted.map_or(0.0, |row| row.long_m)
     }
 
+    /// What the spreads along are multiplied by at a number of turns: 1 at the turns for the middle target.
+    fn grown(&self, turns: f64) -> f64 {
+        libm::pow(
+            (turns / self.middle_turns()).max(0.0),
+            self.rig.travel.spread_growth,
+        )
+    }
+
     /// Bend of travel in turns, about the turns for the middle target.
     fn bend_m(&self, turns: f64) -> f64 {
+        let beyond = turns - self.middle_turns();
+        self.truth.effects.bend_m_per_turn2 * beyond * beyond
+    }
+
+    /// The turns for the middle target.
+    fn middle_turns(&self) -> f64 {
         let targets = &self.truth.season.targets_m;
         let longest_m = targets.iter().copied().fold(f64::MIN, f64::max);
         let shortest_m = targets.iter().copied().fold(f64::MAX, f64::min);
         let travel = &self.rig.travel;
-        let middle =
-            ((longest_m + shortest_m) / 2.0 - travel.overshoot_m) / travel.distance_per_turn_m;
-        self.truth.effects.bend_m_per_turn2 * (turns - middle) * (turns - middle)
+        ((longest_m + shortest_m) / 2.0 - travel.overshoot_m) / travel.distance_per_turn_m
     }
 
     /// Direction at the start mark, rad: the heading without the bend of the path.

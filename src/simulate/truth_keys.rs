@@ -62,6 +62,9 @@ keyed! {
         run_to_run_m: f64 = 0.05, "run_to_run_cm", CM.says("spread (SD) from one run to the next");
         /// SD from one session to the next.
         between_sessions_m: f64 = 0.06, "between_sessions_cm", CM.says("spread (SD) from one session to the next");
+        /// Power of the turns with which both spreads grow; they are those above at the turns for the middle target.
+        spread_growth: f64 = 0.0, "spread_growth",
+            KeySpec::number(Plain, 0.0, 3.0).expected("a power, 0 to 3").says("both spreads grow with the turns to this power");
         /// Overshoot gained by a turn of lead.
         lead_m_per_turn: f64 = 0.0, "lead_cm_per_turn", SIGNED_CM_PER.says("roll-on gained by a turn of lead");
         /// The lead at which the overshoot is the one above; `None`: the mean of the season's leads.

@@ -33,6 +33,7 @@ pub fn known(
         prior_share: (fit.posterior).prior_share(&fit.likeliest().design, fit.turns_column),
         run_to_run_m: spreads.within_interval(fit.reml.sigma, level),
         between_sessions_m: spreads.between_interval(fit.reml.tau, level),
+        spread_at_m: f64::NAN,
         spread_growth: spread_growth(&fit.posterior, level),
         sigma_for_priors_m: fit.sigma_m.sigma,
         arc_range_m: rows::span(fit.rows.y.iter().copied()),
@@ -41,6 +42,9 @@ pub fn known(
         posterior: fit.posterior.clone(),
     };
     travel.builds = builds(runs, fit, &travel, recoils, level);
+    let lead = travel.builds[travel.newest_build].lead_turns;
+    let at_mean = travel.row(travel.newest_build, travel.mean_turns, lead);
+    travel.spread_at_m = travel.posterior.mean(&at_mean);
     travel.hand_rolls = hand_rolls(runs, level).map(|(rolls, _)| HandRolls {
         overshoot_at_m: beyond_hand_rolls(&travel, rolls.distance_per_turn_m.estimate, range),
         ..rolls

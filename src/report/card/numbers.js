@@ -182,3 +182,12 @@ function steps(x, step) {
   const whole = Math.floor(Math.abs(x) / step + 0.5 + 1e-7);
   return whole === 0 ? 0 : x < 0 ? -whole : whole;
 }
+
+/** The root of a function nearest to a start, looked for on both sides in steps that double; null where there is none. */
+function rootOutward(f, start, step, tolerance) {
+  for (let reach = step; reach < 1e9; reach *= 2) {
+    const found = root(f, start - reach, start + reach, tolerance);
+    if (found !== null) return found;
+  }
+  return null;
+}

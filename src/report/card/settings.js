@@ -31,7 +31,7 @@ function studentT(df) {
   return ofDf.get(df);
 }
 
-/** A posterior with today's group in progress, by recursive least squares on pairs of a design row and its response. */
+/** A posterior with today's group in progress, by recursive least squares on pairs of a row and its response. */
 class Group {
   constructor(known, rows) {
     const nuBefore = known.nu;
@@ -39,19 +39,19 @@ class Group {
     this.rows = rows.length;
     this.nodes = [];
     const lnWeights = [];
-    for (const [r, weight, rssBefore, beta, covarianceBefore] of known.nodes) {
+    for (const [r, growth, weight, rssBefore, beta, covarianceBefore] of known.nodes) {
       const p = beta.length, theta = [...beta, 0];
       const covariance = [...covarianceBefore, ...new Array(p).fill(0), r * r];
       const response = new Array(p + 1).fill(0);
       let rss = rssBefore, lnDet = 0;
-      for (const [x, y] of rows) {
-        const z = [...x, 1], cz = [];
+      for (const [{ x, size }, y] of rows) {
+        const scale = size ** growth, z = [...x, scale], cz = [];
         for (let i = 0; i <= p; i++) {
           let sum = 0;
           for (let j = 0; j <= p; j++) sum += covariance[packed(i, j)] * z[j];
           cz.push(sum);
         }
-        const s = dot(z, cz) + 1, e = y - dot(z, theta), eUnit = 1 - dot(z, response);
+        const s = dot(z, cz) + scale * scale, e = y - dot(z, theta), eUnit = 1 - dot(z, response);
         for (let i = 0; i <= p; i++) {
           const gain = cz[i] / s;
           theta[i] += gain * e;
@@ -62,37 +62,40 @@ class Group {
         lnDet += Math.log(s);
       }
       lnWeights.push(Math.log(weight) - 0.5 * lnDet + 0.5 * nuBefore * Math.log(rssBefore) - 0.5 * this.nu * Math.log(rss));
-      this.nodes.push({ weight: 0, rss, theta, covariance, response });
+      this.nodes.push({ weight: 0, growth, rss, theta, covariance, response });
     }
     const top = Math.max(...lnWeights);
     this.nodes.forEach((node, i) => (node.weight = Math.exp(lnWeights[i] - top)));
     const total = this.nodes.reduce((sum, node) => sum + node.weight, 0);
     for (const node of this.nodes) node.weight /= total;
   }
-  mean(x) {
-    const z = [...x, 1];
-    return averaged(this.nodes, (n) => dot(z, n.theta));
+  mean(row) {
+    return averaged(this.nodes, (n) => dot(entries(n, row, 1), n.theta));
   }
   coefficient(column) {
     return averaged(this.nodes, (n) => n.theta[column]);
   }
-  share(x) {
-    const z = [...x, 1];
-    return averaged(this.nodes, (n) => dot(z, n.response));
+  share(row) {
+    return averaged(this.nodes, (n) => dot(entries(n, row, 1), n.response));
   }
-  next(x) {
-    return this.mixture(x, 1, 1);
+  next(row) {
+    return this.mixture(row, 1, 1);
   }
-  line(x) {
-    return this.mixture(x, this.rows === 0 ? 0 : 1, 0);
+  line(row) {
+    return this.mixture(row, this.rows === 0 ? 0 : 1, 0);
   }
-  mixture(x, shift, noise) {
-    const z = [...x, shift];
+  mixture(row, effect, own) {
     return new Mixture(this.nu, this.nodes.map((n) => {
+      const z = entries(n, row, effect), noise = own * row.size ** (2 * n.growth);
       const variance = n.rss / this.nu * (quadratic(n.covariance, z) + noise);
       return [n.weight, dot(z, n.theta), Math.sqrt(Math.max(variance, 0))];
     }));
   }
+}
+
+/** The entries of a row beside the coefficients and the day's effect, times `effect`; spreads grow with its size. */
+function entries(node, row, effect) {
+  return [...row.x, effect * row.size ** node.growth];
 }
 
 /** A mixture of Student's t with one number of degrees of freedom: a posterior predictive distribution. */
@@ -187,8 +190,10 @@ class Situation {
   plain(target) {
     const perTurn = this.travel.coefficient(this.rig.turns_column), arc = arcOfChord(target, this.curvature);
     if (!(perTurn > 0) || !Number.isFinite(arc)) return null;
+    const mean = (turns) => this.travel.mean(this.travelRow(turns)), straight = (arc - mean(0)) / perTurn;
     return {
-      turns: (arc - this.travel.mean(this.travelRow(0))) / perTurn,
+      // A day's shift grows with the turns, and bends the line.
+      turns: this.travel.rows === 0 ? straight : rootOutward((turns) => mean(turns) - arc, straight, 0.1, 1e-9),
       aim: aimOffset(target, -this.headingMean(arc)),
       arc,
     };
@@ -196,18 +201,18 @@ class Situation {
 }
 
 function travelRow(rig, build, turns, lead) {
-  const row = new Array(rig.turns_column).fill(0);
-  row[build] = 1;
-  row.push(turns);
-  if (rig.lead_mean_turns !== null) row.push(lead === null ? 0 : lead - rig.lead_mean_turns);
-  return row;
+  const x = new Array(rig.turns_column).fill(0);
+  x[build] = 1;
+  x.push(turns);
+  if (rig.lead_mean_turns !== null) x.push(lead === null ? 0 : lead - rig.lead_mean_turns);
+  return { x, size: Math.max(turns / rig.mean_turns, 0.05) };
 }
 
 function headingRow(rig, trim, arc) {
-  const row = new Array(2 * rig.heading.trims.length).fill(0);
-  row[2 * trim] = 1;
-  row[2 * trim + 1] = arc / 2;
-  return row;
+  const x = new Array(2 * rig.heading.trims.length).fill(0);
+  x[2 * trim] = 1;
+  x[2 * trim + 1] = arc / 2;
+  return { x, size: 1 };
 }
 
 /** Positive nodes of Gauss–Legendre quadrature with 24 points on (−1, 1), with their weights. */
@@ -454,7 +459,10 @@ function toldBy(known, rig, leadInUse, run) {
   const arc = arcOfChord(chord, trim ? trim.curvature_per_m : 0);
   if (!Number.isFinite(arc) || chord <= 0) return told;
   const turns = run.turns + (run.ticks ?? 0) / known.ticks_per_turn;
-  if (run.status === "ok") told.travel = [travelRow(rig, run.build, turns, run.lead_turns ?? leadInUse), arc];
+  const inUse = rig.builds[run.build].lead_turns, lead = run.lead_turns;
+  // One that rolled back at the lead in use or less counts where it came to rest: it will do so again.
+  const stopped = run.status === "ok" || lead === null || inUse === null || lead <= inUse;
+  if (stopped) told.travel = [travelRow(rig, run.build, turns, run.lead_turns ?? leadInUse), arc];
   if (trim && run.right_cm !== null && run.aim_right_cm !== null) {
     told.heading = [headingRow(rig, run.trim, arc), psi - aimHeading(run.target_m, run.aim_right_cm / 100)];
   }

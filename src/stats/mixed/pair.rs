@@ -81,6 +81,8 @@ pub struct SamplePoint {
     pub sigma: [f64; 2],
     /// sd between groups, of the first and the second.
     pub tau: [f64; 2],
+    /// γ, the power with which spreads grow, of the first and the second.
+    pub growth: [f64; 2],
     /// Common fraction ρ of the groups' effects.
     pub common: f64,
     /// The contrasts asked for, in that order.
@@ -140,6 +142,7 @@ impl Pair {
                 weight: 0.0,
                 sigma: [spreads[0].sigma, spreads[1].sigma],
                 tau: [spreads[0].tau(), spreads[1].tau()],
+                growth: [0, 1].map(|k| sides[k].growths[spreads[k].node.growth]),
                 common: rho,
                 contrasts: contrasts.iter().map(|c| joint.contrast(c)).collect(),
             });
@@ -195,7 +198,8 @@ struct Side {
     up_to: Vec<f64>,
     nodes: Vec<SideNode>,
     chi2: Chi2Table,
-    /// Offset of the sums at each γ.
+    /// Every γ, rising, and the offset of the sums at each.
+    growths: Vec<f64>,
     offsets: Vec<DVector<f64>>,
 }
 
@@ -257,6 +261,7 @@ impl Side {
             up_to,
             nodes,
             chi2: Chi2Table::new(member.posterior.nu()),
+            growths: member.each_design(|at| at.design.growth()),
             offsets: member.each_design(|at| at.design.offset().clone()),
         })
     }

@@ -261,23 +261,26 @@ pub(super) fn weighted_profiles(
     designs: &[(f64, &Design)],
     prior: SpreadPrior,
 ) -> Result<Vec<WeightedProfile>, Numerical> {
-    let (mut ln_weights, mut nodes) = (Vec::new(), Vec::new());
+    let mut nodes = Vec::new();
     for &(share, design) in designs {
         for (ln_weight, profile) in profiles(quadrature, design, prior)? {
-            ln_weights.push(ln_weight + share.ln());
-            nodes.push((design.growth(), profile));
+            nodes.push((ln_weight + share.ln(), design.growth(), profile));
         }
     }
-    let weighted = |(weight, (growth, profile))| WeightedProfile {
+    let ln_weights =
+        |nodes: &[(f64, f64, Profile)]| nodes.iter().map(|n| n.0).collect::<Vec<f64>>();
+    // What one γ alone would reach may lie far below all of another.
+    let top = ln_weights(&nodes)
+        .into_iter()
+        .fold(f64::NEG_INFINITY, f64::max);
+    nodes.retain(|node| node.0 >= top - quadrature.reach);
+    let weights = normalised(&ln_weights(&nodes));
+    let weighted = |(weight, (_, growth, profile))| WeightedProfile {
         weight,
         growth,
         profile,
     };
-    Ok(normalised(&ln_weights)
-        .into_iter()
-        .zip(nodes)
-        .map(weighted)
-        .collect())
+    Ok(weights.into_iter().zip(nodes).map(weighted).collect())
 }
 
 /// The profiles of one design at the nodes of a quadrature, by rising θ, each with the logarithm of the trapezoid's weight
