@@ -53,6 +53,7 @@ pub mod fault;
 pub mod geometry;
 pub mod keys;
 pub mod log;
+pub mod predict;
 pub mod report;
 pub mod setup;
 pub mod simulate;

@@ -7,10 +7,10 @@ use common::devtools::Page;
 use common::fitted;
 use haltmark::calibration::Calibration;
 use haltmark::decide::clearance::{self, PlacedObstacle};
-use haltmark::decide::predict::{Hand, Prediction, cloud_scores};
-use haltmark::decide::tabulated::TabulatedQuantiles;
+use haltmark::decide::predict::{Hand, cloud_scores, next_run};
 use haltmark::decide::{Choice, Situation, dial, rounding, score};
 use haltmark::geometry;
+use haltmark::predict::tabulated::TabulatedQuantiles;
 use haltmark::stats::distributions as d;
 use haltmark::stats::mixed::Row;
 use haltmark::stats::t_table::TTable;
@@ -305,7 +305,7 @@ fn setting(cases: &mut Cases, calibration: &Calibration, s: &Situation, now: &st
             turns: turns.max(0.0) + by_turns,
             aim_right_m: aim + by_m,
         };
-        let p = Prediction::new(s, hand);
+        let p = next_run(s, hand);
         let js = format!(
             "new Prediction({now}, {target:?}, {:?}, {:?})",
             hand.turns, hand.aim_right_m
@@ -326,7 +326,7 @@ fn setting(cases: &mut Cases, calibration: &Calibration, s: &Situation, now: &st
                 cases.add(MISS, wanted, js);
             }
         }
-        if let Some(way) = p.clearance() {
+        if let Some(way) = clearance::of_next_run(s, &p) {
             if let Some(gap) = way.gap_m(calibration.level) {
                 cases.add(GAP, gap.estimate, format!("clearance({js}).gap.estimate"));
                 cases.add(GAP, gap.low, format!("clearance({js}).gap.low"));

@@ -4,7 +4,7 @@
 mod simulations;
 
 use haltmark::calibration::fit::{self, Options};
-use haltmark::decide::predict::{Hand, Prediction};
+use haltmark::decide::predict::{Hand, next_run};
 use haltmark::decide::{Choice, Situation};
 use haltmark::simulate;
 use haltmark::stats::interval::Level;
@@ -62,7 +62,7 @@ fn the_miss_not_exceeded_is_what_the_point_set_shows() {
         turns: 33.0,
         aim_right_m: -0.4,
     };
-    let prediction = Prediction::new(&situation, hand);
+    let prediction = next_run(&situation, hand);
     let mut misses: Vec<f64> = prediction
         .rest_points()
         .map(|(x, y)| (x - 8.0).hypot(y))

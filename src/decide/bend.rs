@@ -2,9 +2,9 @@
 
 use super::clearance::{PlacedObstacle, leave_chance};
 use super::situation::Situation;
-use super::tabulated::TabulatedQuantiles;
 use crate::calibration::EventRange;
 use crate::geometry;
+use crate::predict::tabulated::TabulatedQuantiles;
 use crate::stats::mixed::Row;
 use crate::stats::optimise;
 

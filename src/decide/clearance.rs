@@ -5,9 +5,10 @@
 //! `model.md` §7.
 
 use super::situation::Situation;
-use super::tabulated::TabulatedQuantiles;
 use crate::calibration::heading::passing;
 use crate::geometry;
+use crate::predict::Prediction;
+use crate::predict::tabulated::TabulatedQuantiles;
 use crate::setup::Setup;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::optimise;
@@ -82,21 +83,17 @@ fn half_width_m(setup: &Setup) -> f64 {
 
 /// Clearance of the next run of a situation; `None` with nothing in the way, or nothing known across.
 ///
-/// * `alpha` — aim heading, rad
-/// * `arc_m` — mean arc
-/// * `direction` — chord heading at it, rad
-pub fn for_next_run(
-    situation: &Situation,
-    target_m: f64,
-    alpha: f64,
-    arc_m: f64,
-    direction: &TabulatedQuantiles,
-) -> Option<Clearance> {
+/// * `prediction` — where that run may come to rest
+pub fn of_next_run(situation: &Situation, prediction: &Prediction) -> Option<Clearance> {
     let setup = situation.setup;
     if setup.obstacle.is_none() && setup.lane.is_none() {
         return None;
     }
     let (known, trim, today) = situation.known_heading()?;
+    let (hand, arc_m) = (prediction.hand(), prediction.arc_mean_m());
+    let target_m = hand.target_m;
+    let alpha = geometry::aim_heading(target_m, hand.aim_right_m);
+    let direction = prediction.direction()?;
     let curvature = situation.curvature_per_m();
     let start_mean = alpha + today.mean(&known.row(trim, 0.0));
     let gap = PlacedObstacle::new(setup, target_m, curvature).map(|place| {

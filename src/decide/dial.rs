@@ -1,6 +1,7 @@
 //! The settings for an announced target, and what to expect of a run made with them.
 
-use super::predict::{Hand, Prediction};
+use super::clearance;
+use super::predict::{Hand, Prediction, next_run};
 use super::rounding::{DialSetting, aim_m};
 use super::score;
 use super::situation::Situation;
@@ -259,7 +260,7 @@ pub fn setting_and_prediction(
             turns,
             aim_right_m,
         };
-        Prediction::new(situation, hand)
+        next_run(situation, hand)
     };
     let mut prediction = predict(dial, aim_right_m);
     if !score::is_plain(&setup.score) {
@@ -270,7 +271,8 @@ pub fn setting_and_prediction(
         }
     }
     let miss_m = prediction.miss_m(setup.score.measure, level);
-    let clearance = prediction.clearance();
+    let clearance = clearance::of_next_run(situation, &prediction);
+    let clearance = clearance.as_ref();
     let recoil_chance = situation
         .lead_turns
         .and_then(|lead| situation.build().recoil.chance(lead));
@@ -358,7 +360,7 @@ fn warnings(situation: &Situation, setting: &Setting, turns: f64) -> Vec<Warning
 pub fn exact(situation: &Situation, target_m: f64, level: Level) -> Result<Exact, Error> {
     let (mut turns, mut aim) = plain_setting(situation, target_m)?;
     if !score::is_plain(&situation.setup.score) {
-        let plain = Prediction::new(
+        let plain = next_run(
             situation,
             Hand {
                 target_m,

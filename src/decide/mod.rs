@@ -16,8 +16,6 @@ pub mod review;
 pub mod rounding;
 pub mod score;
 pub mod situation;
-pub mod tabulated;
-
 pub use advise::{RigSettings, advise};
 pub use dial::Setting;
 pub use situation::{Choice, Situation};

@@ -2,7 +2,7 @@
 //! (`model.md` §9, review.) Every session has some shift of its own; several are pooled, each with its own.
 
 use super::correct::{Observation, observe};
-use super::predict::{Hand, Prediction};
+use super::predict::{Hand, next_run};
 use super::situation::Situation;
 use crate::calibration::Rig;
 use crate::error::Error;
@@ -291,7 +291,7 @@ fn against(
     let measure = situation.setup.score.measure;
     match run.turns.filter(|_| observed.travel.is_some()) {
         Some(turns) => {
-            let prediction = Prediction::new(
+            let prediction = next_run(
                 &own,
                 Hand {
                     target_m,

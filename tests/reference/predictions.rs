@@ -4,9 +4,9 @@
 use crate::read::Check;
 use haltmark::calibration::Calibration;
 use haltmark::calibration::fit::{self, Options};
-use haltmark::decide::clearance::PlacedObstacle;
+use haltmark::decide::clearance::{PlacedObstacle, of_next_run};
 use haltmark::decide::dial::plain_setting;
-use haltmark::decide::predict::{Hand, Path, Prediction};
+use haltmark::decide::predict::{Hand, Path, Prediction, next_run};
 use haltmark::decide::{Choice, Situation};
 use haltmark::geometry::arc_end;
 use haltmark::setup::{Lane, Measure, Obstacle, ObstacleAt, PassSide, Setup};
@@ -69,7 +69,7 @@ fn each(mut check: impl FnMut(String, &Situation, &Prediction)) {
                     aim_right_m,
                 };
                 let name = format!("{sessions} sessions, {target_m} m, {more} turns more");
-                check(name, &situation, &Prediction::new(&situation, hand));
+                check(name, &situation, &next_run(&situation, hand));
             }
         }
     }
@@ -159,7 +159,7 @@ fn passing_the_obstacle_is_that_of_the_runs() {
         let curvature = situation.curvature_per_m();
         let place =
             PlacedObstacle::new(&setup, prediction.hand().target_m, curvature).expect("a can");
-        let clearance = prediction.clearance().expect("a can and a lane");
+        let clearance = of_next_run(situation, prediction).expect("a can and a lane");
         let paths = paths(prediction, FEW, MANY);
         let gap_m = |path: &Path| place.gap_m(path.start_heading, path.arc_m).0;
         let gap = clearance.gap_m(Level::default()).expect("a can").estimate;
