@@ -153,7 +153,13 @@ fn fit_rig(
     let story = summary::story::shown(runs, &fits.travel, fits.heading.as_ref(), &excluded, level);
     let sessions = summary::story::sessions(runs);
     let session_index = |label: usize| sessions.partition_point(|&s| (s as usize) < label);
-    let left_out = left_out::sessions(&fits.travel, level, session_index);
+    let left_out = left_out::sessions(
+        runs,
+        &fits.travel,
+        fits.heading.as_ref(),
+        (level, setup.score.measure),
+        session_index,
+    );
     let checks = checks::all(&checks::Evidence {
         runs,
         travel: &fits.travel,

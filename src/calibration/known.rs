@@ -282,11 +282,56 @@ pub struct LeftOut {
     pub sessions: usize,
     /// Runs of these sessions.
     pub runs: usize,
-    /// Runs whose arc fell inside its interval.
+    /// Runs whose long fell inside its interval at the calibration's level.
     pub inside: usize,
+    /// Counts at several levels.
+    pub at: Vec<LeftOutAt>,
     /// Each of these runs: where it came to rest against its prediction.
     #[serde(skip)]
     pub predictions: Vec<LeftOutRun>,
+}
+
+/// How many runs of sessions left out fell inside their interval at one level.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct LeftOutAt {
+    /// The level.
+    pub level: f64,
+    /// Along.
+    pub long: InsideCount,
+    /// Across.
+    pub right: InsideCount,
+    /// The miss, from 0 to the value not exceeded with the level's chance.
+    pub miss: InsideCount,
+}
+
+impl LeftOutAt {
+    /// Nothing counted yet.
+    pub fn none(level: f64) -> Self {
+        let nothing = InsideCount::default();
+        LeftOutAt {
+            level,
+            long: nothing,
+            right: nothing,
+            miss: nothing,
+        }
+    }
+}
+
+/// How many runs there were, and how many fell inside.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct InsideCount {
+    /// Runs.
+    pub of: usize,
+    /// Inside.
+    pub inside: usize,
+}
+
+impl InsideCount {
+    /// One more run.
+    pub fn add(&mut self, is_inside: bool) {
+        self.of += 1;
+        self.inside += usize::from(is_inside);
+    }
 }
 
 /// One run against its prediction from the other sessions.
@@ -294,12 +339,14 @@ pub struct LeftOut {
 pub struct LeftOutRun {
     /// Session, as an index into the story's sessions.
     pub session: u32,
-    /// Arc less the median prediction, m.
+    /// Long less the median prediction, m.
     pub error_m: f32,
     /// Lower end of the interval of the error, m.
     pub low_m: f32,
     /// Upper end of the interval of the error, m.
     pub high_m: f32,
+    /// The miss and the value it was not to exceed, m; `None` where nothing is known across.
+    pub miss_m: Option<(f32, f32)>,
 }
 
 /// One check, in words.

@@ -22,8 +22,8 @@ pub mod time;
 pub mod travel;
 
 pub use known::{
-    Build, Calibration, Check, HandRolls, Heading, LateralBias, LeadTerm, LeftOut, LeftOutRun, Rig,
-    SetAside, Travel, Trim, TurnPrior, TurnPriorSource,
+    Build, Calibration, Check, HandRolls, Heading, InsideCount, LateralBias, LeadTerm, LeftOut,
+    LeftOutAt, LeftOutRun, Rig, SetAside, Travel, Trim, TurnPrior, TurnPriorSource,
 };
 pub use range::EventRange;
 pub use rows::RunCounts;
