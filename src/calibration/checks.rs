@@ -22,7 +22,7 @@ pub fn all(evidence: &Evidence) -> Vec<Check> {
     if let Some(travel) = &travel {
         checks.extend(line::straight(travel));
         checks.extend(line::repeats(travel));
-        checks.extend(line::spread(travel));
+        checks.push(line::growth(evidence));
         checks.extend(line::normal(travel));
         checks.extend(order::all(travel));
         checks.extend(days::floors(evidence, travel));

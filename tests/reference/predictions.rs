@@ -25,7 +25,7 @@ const LANE_M: f64 = 0.36;
 /// Sizes that `src/model.md`, section 11, gives; a tenth of a millimetre or a few parts in ten thousand are this test's own
 /// grid.
 const LONG_M: f64 = 1e-3;
-const RIGHT_M: f64 = 1.5e-3;
+const RIGHT_M: f64 = 2e-3;
 const CHANCE: f64 = 1e-3;
 const GAP_M: f64 = 1e-4;
 const LEAVE: f64 = 3e-4;

@@ -78,7 +78,7 @@ pub type Plant = fn(&mut Truth);
 
 /// A fault, the check that must see it, in what part of 200 (the chart: 400) seasons of the large table it does, and how to plant it.
 /// What is always seen is asked for in 98 of 100.
-pub const FAULTS: [(&str, &str, f64, Plant); 17] = [
+pub const FAULTS: [(&str, &str, f64, Plant); 16] = [
     (
         "first run 20 cm long",
         "the first run of a day is like the rest",
@@ -107,16 +107,6 @@ pub const FAULTS: [(&str, &str, f64, Plant); 17] = [
     ("bend", "straight line is enough", 0.98, |t| {
         t.effects.bend_m_per_turn2 = 0.003;
     }),
-    (
-        "3 cm a metre",
-        "long runs scatter no more than short ones",
-        0.64,
-        |t| {
-            t.travel.run_to_run_m = 0.001;
-            t.effects.spread_m_per_m = 0.03;
-            t.season.targets_m = vec![3.0, 5.0, 7.0, 9.0, 11.0];
-        },
-    ),
     (
         "first run 2 cm a metre right",
         "left and right: the first run of a day is like the rest",

@@ -1,10 +1,9 @@
 //! Does a straight line with one spread describe the runs?
 
-use super::evidence::{Beside, Fitted};
-use super::worded::{CURVE_P_MAX, tested, tested_at};
+use super::evidence::{Beside, Evidence, Fitted};
+use super::worded::{CURVE_P_MAX, said, tested, tested_at};
 use crate::calibration::known::Check;
 use crate::calibration::rows::span;
-use crate::stats::correlation::correlation;
 use crate::stats::normality::anderson_darling;
 use crate::stats::rows::numbered_rows;
 
@@ -13,8 +12,6 @@ const SETTINGS_MIN: usize = 4;
 const SPAN_MIN: f64 = 0.2;
 /// Repeats are compared up to this many different settings; with more, few repeat and the work grows fast.
 const SETTINGS_MAX: usize = 60;
-/// Fewest runs that show whether misses grow.
-const SPREAD_RUNS_MIN: usize = 10;
 
 /// Straight line against a curve in turns.
 pub fn straight(fit: &Fitted) -> Option<Check> {
@@ -61,26 +58,30 @@ pub fn repeats(fit: &Fitted) -> Option<Check> {
     ))
 }
 
-/// Spread growing with distance: the size of residuals against turns, one-sided.
-pub fn spread(fit: &Fitted) -> Option<Check> {
-    if fit.turns.len() < SPREAD_RUNS_MIN {
-        return None;
-    }
-    let sizes: Vec<f64> = fit.studentised.iter().map(|e| e.abs()).collect();
-    let c = correlation(&fit.turns, &sizes)?;
-    let p = if c.r > 0.0 {
-        c.p / 2.0
-    } else {
-        1.0 - c.p / 2.0
+/// How much more long runs scatter than short ones: a report of the growth of spreads, which the settings allow for.
+pub fn growth(evidence: &Evidence) -> Check {
+    let growths = evidence.travel.posterior.growths();
+    let in_100 = |weight: f64| format!("{:.0} in 100", 100.0 * weight);
+    let means = match growths[..] {
+        [(fixed, _)] => format!(
+            "The set-up says how runs scatter far out: as the distance to the power {fixed}."
+        ),
+        _ => {
+            let each = growths.iter().map(|&(growth, weight)| {
+                let how = match growth {
+                    0.0 => "as much near as far",
+                    0.5 => "as the square root of the distance",
+                    _ => "as the distance itself",
+                };
+                format!("{how} ({})", in_100(weight))
+            });
+            format!(
+                "How runs and days scatter far out, as far as this log tells: {}. Every setting allows for all of these.",
+                each.collect::<Vec<_>>().join(", ")
+            )
+        }
     };
-    Some(tested(
-        "long runs scatter no more than short ones",
-        p,
-        "Runs scatter about equally near and far.",
-        || {
-            "Long runs scatter more than short ones: at the longest targets allow for more than the settings say.".to_string()
-        },
-    ))
+    said("how much more long runs scatter", true, means)
 }
 
 /// Whether residuals follow the normal curve.

@@ -1,7 +1,7 @@
 //! New groups held against what is known: do their mean and their spread within groups fit?
 
 use super::mixture::Mixture;
-use super::posterior::{Node, Posterior};
+use super::posterior::{Node, Posterior, normalised};
 use super::row::Row;
 use crate::stats::Numerical;
 use crate::stats::distributions::{f_quantile, f_sf};
@@ -145,7 +145,8 @@ impl NewGroups {
     ///
     /// With W = X̃'X̃, b = X̃'ẽ over rows, divided by their scale g, about their group's mean, e = y − Xβ_θ, the misfit ẽ'(I + X̃C_θX̃')⁻¹ẽ =
     /// ẽ'ẽ − b'(C_θ⁻¹ + W)⁻¹b is σ²χ² with rows − groups degrees of freedom, whatever the groups' effects. Averaged over
-    /// θ. It is the closed form of [`Posterior::group`] with the groups' effects left free.
+    /// θ and γ with the weights that these have after the new rows: a day that ran far long at all distances alike is no wider
+    /// because one γ would have it grow. It is the closed form of [`Posterior::group`] with the groups' effects left free.
     ///
     /// * `spread` — σ to compare with. Not RSS_θ/ν of the nodes: where groups hardly differ, the prior's larger θ put
     ///   part of the spread down to groups and leave that up to 9 % low, and up to twice as many reviews as promised cry
@@ -163,7 +164,7 @@ impl NewGroups {
             return Ok(None);
         }
         let p = known.columns();
-        let (mut sum, mut weights) = (0.0, 0.0);
+        let (mut misfits, mut ln_weights) = (Vec::new(), Vec::new());
         let mut about = AboutMeans::default();
         for node in known.nodes().iter().filter(|n| n.weight >= WEIGHT_MIN) {
             if about.growth != Some(node.growth) {
@@ -176,14 +177,19 @@ impl NewGroups {
                 b.axpy(e, dx, 1.0);
                 squares += e * e;
             }
-            let covariance = symmetric(&node.covariance, p);
-            let information = Factor::new(&covariance)?.inverse() + &about.cross;
-            let misfit = (squares - Factor::new(&information)?.quadratic(&b)).max(0.0);
-            sum += node.weight * misfit;
-            weights += node.weight;
+            let before = Factor::new(&symmetric(&node.covariance, p))?;
+            let after = Factor::new(&(before.inverse() + &about.cross))?;
+            let misfit = (squares - after.quadratic(&b)).max(0.0);
+            let ln_det = before.ln_determinant() + after.ln_determinant();
+            let (nu, rss) = (known.nu(), node.rss);
+            let ln_rss = nu * rss.ln() - (nu + df_new) * (rss + misfit).ln();
+            misfits.push(misfit);
+            ln_weights.push(node.weight.ln() + 0.5 * (ln_rss - ln_det) - about.ln_scale);
         }
+        let weights = normalised(&ln_weights);
+        let misfit: f64 = misfits.iter().zip(&weights).map(|(m, w)| m * w).sum();
         Ok(Some(SpreadRatio {
-            f: sum / weights / df_new / (spread.sd * spread.sd),
+            f: misfit / df_new / (spread.sd * spread.sd),
             df: vec![(df_new, spread.df)],
         }))
     }
@@ -195,6 +201,7 @@ impl NewGroups {
             growth: Some(node.growth),
             rows: Vec::with_capacity(self.rows()),
             cross: DMatrix::zeros(p, p),
+            ln_scale: 0.0,
         };
         for group in &self.groups {
             let divided = |(row, y): &(Row, f64)| {
@@ -203,6 +210,8 @@ impl NewGroups {
             };
             let rows: Vec<DVector<f64>> = group.iter().map(divided).collect();
             let mean = rows.iter().sum::<DVector<f64>>() / rows.len() as f64;
+            let scales = group.iter().map(|(row, _)| structure.scale(row.size).ln());
+            about.ln_scale += scales.sum::<f64>();
             for row in rows {
                 let d = row - &mean;
                 let dx = d.rows(0, p).into_owned();
@@ -223,6 +232,8 @@ struct AboutMeans {
     rows: Vec<(DVector<f64>, f64)>,
     /// X̃'X̃.
     cross: DMatrix<f64>,
+    /// Σ ln g over the rows.
+    ln_scale: f64,
 }
 
 #[cfg(test)]
