@@ -15,6 +15,7 @@
 //!
 //! * [`log`] reads text and spreadsheets into a season: typed runs in metres, each with its place, and every fault.
 //! * [`calibration`] fits two mixed models for each rig (arc on turns, heading excess on arc) and what else a season tells.
+//! * [`predict`] says where a run at one setting may come to rest, given what is known of arc and heading.
 //! * [`decide`] turns what is known into settings, corrections after today's runs, plans and comparisons.
 //! * [`report`] lays results out as pages and figures. It computes nothing.
 //! * [`cli`] takes arguments, calls the others in that order, prints, and alone writes files, when nothing can fail any more.
@@ -26,8 +27,8 @@
 //! A room uses rooms below it, never above or beside:
 //!
 //! ```text
-//! main -> cli -> report -> decide -> calibration -> log, stats, geometry -> setup, units, keys, fault, error
-//!           \--> simulate ------------------------> log::run
+//! main -> cli -> report -> decide -> calibration -> predict -> log, stats, geometry -> setup, units, keys, fault, error
+//!           \--> simulate -----------------------------------> log::run
 //! ```
 //!
 //! [`log`], [`stats`] and [`geometry`] do not know of each other. [`stats`] is general statistics: no vehicle, no file.
