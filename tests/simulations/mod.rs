@@ -2,10 +2,12 @@
 //! proves no formula. Tests hold small counts to bounds, `tables.rs` prints large ones.
 #![allow(dead_code)] // Each test uses its part; the tables use all.
 
+pub mod bands;
 pub mod bounds;
 pub mod checks;
 pub mod comparisons;
 pub mod event_day;
+pub mod priors;
 pub mod promises;
 pub mod reviews;
 pub mod slips;

@@ -5,12 +5,14 @@
 mod simulations;
 
 use simulations::bounds::Bounds;
-use simulations::{checks, comparisons, event_day, promises, reviews, slips};
+use simulations::{bands, checks, comparisons, event_day, priors, promises, reviews, slips};
 
 /// Name, seasons where no number is given, and what prints it.
 type Table = (&'static str, u64, fn(u64) -> Bounds);
 
-const TABLES: [Table; 6] = [
+const TABLES: [Table; 8] = [
+    ("priors", 1000, priors::table),
+    ("bands", 1000, bands::table),
     ("event_day", 400, event_day::table),
     ("comparisons", 1000, comparisons::table),
     ("promises", 1000, promises::table),
