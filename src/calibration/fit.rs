@@ -10,7 +10,7 @@ use super::heading::{self, HeadingFit};
 use super::known::{Calibration, Rig, SetAside};
 use super::range::EventRange;
 use super::recoil::{self, BuildRecoil};
-use super::rows::{self, RigRuns};
+use super::rows::{self, RigRuns, RunCounts};
 use super::travel::{self, TravelFit};
 use super::{checks, left_out, range, since, summary, time};
 use crate::error::{CannotAnswer, Error};
@@ -195,6 +195,7 @@ fn fit_rig(
 /// What a reader should know of a rig's fits before trusting them.
 fn rig_warnings(runs: &RigRuns, fits: &Fits, setup: &Setup) -> Vec<String> {
     let mut warnings = summary::travel::warnings(&fits.travel, setup);
+    warnings.extend(rolled_back(runs, &fits.travel));
     match &fits.heading {
         Some(fit) => warnings.extend(summary::heading::warnings(runs, fit, setup)),
         None => warnings.push(
@@ -203,6 +204,21 @@ fn rig_warnings(runs: &RigRuns, fits: &Fits, setup: &Setup) -> Vec<String> {
         ),
     }
     warnings
+}
+
+/// What the numbers hold for where runs that rolled back are among those fitted.
+fn rolled_back(runs: &RigRuns, fit: &TravelFit) -> Option<String> {
+    let RunCounts {
+        fitted,
+        rolled_back,
+        ..
+    } = runs.counts(&fit.launches);
+    let some = rolled_back > 0;
+    some.then(|| {
+        format!(
+            "{rolled_back} of the {fitted} runs behind these numbers rolled back with the brake lead in use, and count where they came to rest: the settings and how far off to expect hold for runs as they come, rolled back or not."
+        )
+    })
 }
 
 /// Both fits with the same launches left out.

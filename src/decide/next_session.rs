@@ -17,7 +17,8 @@ const USUAL_RANGE_M: (f64, f64) = (5.0, 10.0);
 /// The settings of the next session's runs, in the order in which to make them.
 ///
 /// The targets are those where runs teach the most (`plan`), or evenly spread ones where only distance is known. Their
-/// order is chance, so that floor and vehicle changing during the session are not taken for an effect of distance.
+/// order is chance, so that floor and vehicle changing during the session are not taken for an effect of distance. Where
+/// there is a [`lead_to_try`], every second run is made with it.
 ///
 /// # Errors
 /// Any error of [`dial::setting`].
@@ -33,10 +34,26 @@ pub fn settings(
         Err(other) => return Err(other),
     };
     shuffle(&mut targets_m, seed);
+    let mut trying = situation.clone();
+    let lead_to_try = lead_to_try(situation);
+    trying.lead_turns = lead_to_try.or(situation.lead_turns);
     targets_m
         .into_iter()
-        .map(|target_m| dial::setting(situation, target_m, level))
+        .enumerate()
+        .map(|(i, target_m)| {
+            let with = if i % 2 == 1 { &trying } else { situation };
+            dial::setting(with, target_m, level)
+        })
         .collect()
+}
+
+/// A lead to try in practice beside the one in use: a turn less, but no less than half of it (common practice, no source),
+/// where the lead in use rolls back more often than is accepted. Never one for the event: what it does is not known yet.
+pub fn lead_to_try(situation: &Situation) -> Option<f64> {
+    let in_use = situation.lead_turns?;
+    let chance = situation.build().recoil.chance(in_use)?;
+    let too_often = chance > situation.setup.brake.recoil_accept && in_use > 0.0;
+    too_often.then(|| (in_use - 1.0).max(0.5 * in_use))
 }
 
 /// A target with a first guess at its turns.

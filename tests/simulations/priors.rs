@@ -62,13 +62,14 @@ pub fn table(seasons: u64) -> Bounds {
                 100.0 * diameter,
                 100.0 * wrong
             );
+            // With σ beyond twice its guess three runs may say anything.
+            if run_to_run_cm > 6.0 {
+                continue;
+            }
             let what = format!("σ {run_to_run_cm} cm, {runs} runs: right diameter let go");
-            bounds.at_most(
-                &what,
-                diameter,
-                0.003 + super::bounds::allowed(0.003, seasons),
-            );
-            if runs >= 4 && run_to_run_cm <= 6.0 {
+            let most = 0.003 + super::bounds::allowed(0.003, seasons);
+            bounds.at_most(&what, diameter, most);
+            if runs >= 4 {
                 let what = format!("σ {run_to_run_cm} cm, {runs} runs: wrong diameter let go");
                 bounds.at_least(&what, wrong, 0.95);
             }
