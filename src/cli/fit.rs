@@ -3,15 +3,18 @@
 use std::path::{Path, PathBuf};
 
 use super::args::{Common, FitArgs};
+use super::changed;
 use super::inputs;
 use super::output::{Answer, Output};
 use super::progress;
 use crate::calibration::fit::{Options, fit_watched};
-use crate::calibration::{Calibration, file};
+use crate::calibration::{Calibration, Rig, file};
 use crate::decide::{self, RigSettings};
 use crate::error::Error;
 use crate::log;
 use crate::report;
+use crate::report::words;
+use crate::stats::interval::Level;
 
 /// Fits every rig of the logs and makes every file.
 ///
@@ -27,8 +30,16 @@ pub fn run(args: &FitArgs, common: &Common) -> Result<Answer, Error> {
     let advice = decide::advise(&calibration)?;
     let files = report::files(&calibration, &advice)?;
     let folder = folder(args);
+    let before = changed::previous(&folder);
     Ok(Answer {
-        text: summary(&calibration, &advice, &folder, common.quiet),
+        text: summary(
+            &calibration,
+            &advice,
+            before.as_ref(),
+            &folder,
+            common.quiet,
+        ),
+        next: next(&advice, &folder),
         json: common.json.then(|| json(&calibration)),
         output: Some(Output::folder(&folder, files)),
         inputs: inputs(args, common),
@@ -74,6 +85,7 @@ fn inputs(args: &FitArgs, common: &Common) -> Vec<PathBuf> {
 fn summary(
     calibration: &Calibration,
     advice: &[RigSettings],
+    before: Option<&Calibration>,
     folder: &Path,
     quiet: bool,
 ) -> String {
@@ -82,11 +94,16 @@ fn summary(
     }
     let mut lines = Vec::new();
     for rig in advice {
-        lines.extend(rig_lines(rig));
+        lines.extend(rig_lines(rig, calibration.level));
         lines.push(String::new());
     }
     if !calibration.warnings.is_empty() {
         lines.extend(calibration.warnings.iter().map(|w| format!("note: {w}")));
+        lines.push(String::new());
+    }
+    let changed = before.map_or_else(Vec::new, |before| changed::lines(before, advice));
+    if !changed.is_empty() {
+        lines.extend(changed);
         lines.push(String::new());
     }
     let card = folder.join("card.html");
@@ -98,7 +115,7 @@ fn summary(
     lines.join("\n")
 }
 
-fn rig_lines(settings: &RigSettings) -> Vec<String> {
+fn rig_lines(settings: &RigSettings, level: Level) -> Vec<String> {
     let rig = settings.situation.rig;
     let travel = &rig.travel;
     let cm = |m: f64| format!("{:.1}", 100.0 * m);
@@ -126,10 +143,10 @@ fn rig_lines(settings: &RigSettings) -> Vec<String> {
         cm(newest.overshoot_m.low),
         cm(newest.overshoot_m.high)
     ));
+    lines.push(format!("  {}", spreads(rig)));
     lines.push(format!(
-        "  differs by about {} cm from one run to the next and {} cm from one day to the next",
-        cm(travel.run_to_run_m.estimate),
-        cm(travel.between_sessions_m.estimate)
+        "  settings, and how near {} first runs of a new day stop:",
+        words::level(level.probability())
     ));
     let three = settings.three.iter();
     lines.extend(three.map(|(s, _)| format!("  {}", super::dial::line(s))));
@@ -141,4 +158,46 @@ fn rig_lines(settings: &RigSettings) -> Vec<String> {
     }
     lines.extend(rig.warnings.iter().map(|w| format!("  note: {w}")));
     lines
+}
+
+/// Fewest sessions that say how far days differ.
+const DAYS_TOLD_FROM: usize = 3;
+
+/// How far runs and days differ, in words.
+fn spreads(rig: &Rig) -> String {
+    let travel = &rig.travel;
+    let cm = |m: f64| format!("{:.1}", 100.0 * m);
+    let runs = format!(
+        "differs by about {} cm from one run to the next",
+        cm(travel.run_to_run_m.estimate)
+    );
+    let between = travel.between_sessions_m.estimate;
+    let sessions = words::count(rig.counts.sessions, "session", "sessions");
+    let days = if rig.counts.sessions < DAYS_TOLD_FROM {
+        format!("; how far days differ is not known yet ({sessions})")
+    } else if between == 0.0 {
+        "; days were not seen to differ".to_string()
+    } else {
+        format!(" and {} cm from one day to the next", cm(between))
+    };
+    format!("{runs}{days} (at {:.1} m)", travel.spread_at_m)
+}
+
+/// The command for the announced target: with the middle target of the first rig in place of it.
+fn next(advice: &[RigSettings], folder: &Path) -> String {
+    let Some(rig) = advice.first() else {
+        return String::new();
+    };
+    let middle = &rig.three[rig.three.len() / 2].0;
+    let name = &rig.situation.rig.name;
+    let of = if rig.alone {
+        String::new()
+    } else {
+        format!(" --rig \"{name}\"")
+    };
+    format!(
+        "haltmark dial {} --target {:.2}{of}",
+        folder.join("calibration.json").display(),
+        middle.target_m
+    )
 }

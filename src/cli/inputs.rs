@@ -10,7 +10,7 @@ use crate::fault::{Fault, Faults, read_text};
 use crate::setup::{self, Dial, Setup, Vehicle};
 
 /// The largest calibration that is read; a season's is under 1 MB.
-const LARGEST_FILE_BYTES: u64 = 256 << 20;
+pub const LARGEST_FILE_BYTES: u64 = 256 << 20;
 
 /// The set-up that was asked for, or the defaults.
 pub fn setup(common: &Common) -> Result<Setup, Error> {

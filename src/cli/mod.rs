@@ -1,6 +1,7 @@
 //! The front door: arguments to answers. Each command has its file; `output.rs` alone prints and writes.
 
 pub mod args;
+mod changed;
 mod check;
 mod compare;
 mod dial;

@@ -19,6 +19,8 @@ use crate::fault::{Faults, Severity, printable};
 pub struct Answer {
     /// Text for people, on standard output; lines without the last line end.
     pub text: String,
+    /// The next useful command, printed after the text; blank where there is none.
+    pub next: String,
     /// Whether the text is what a file would hold (a log, a truth file), to be left as it is.
     pub is_a_file: bool,
     /// JSON for programs, from [`json`]; `None` for a command whose text is its only result.
@@ -76,7 +78,8 @@ fn put(
     let text = match answer.json {
         Some(json) if wanted.json => json,
         _ if answer.is_a_file => answer.text,
-        _ => for_a_terminal(&answer.text),
+        _ if wanted.quiet || answer.next.is_empty() => for_a_terminal(&answer.text),
+        _ => for_a_terminal(&format!("{}\nnext: {}", answer.text, answer.next)),
     };
     if !text.is_empty() {
         let printed = out

@@ -36,6 +36,7 @@ pub fn run(args: &SheetArgs, common: &Common) -> Result<Answer, Error> {
         } else {
             text(args, &made)
         },
+        next: "haltmark check LOG, when the sheet is typed in".to_string(),
         json: Some(output::json(&made.json)),
         output: Some(Output::file(&args.out, made.page)),
         inputs,
