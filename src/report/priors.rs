@@ -14,13 +14,10 @@ pub(super) fn notes(rig: &RigSettings) -> Vec<String> {
     if known.travel.prior_share >= PRIOR_TOLD
         && let Some(prior) = &known.travel.turn_prior
     {
-        let from = match prior.source {
-            TurnPriorSource::WheelDiameter => "the wheel diameter in the set-up",
-            TurnPriorSource::HandRolls => "the hand rolls",
-        };
         out.push(format!(
-            "The log is short: {} of what is said about distance per turn comes from {from}, not from launches.",
-            words::share(known.travel.prior_share)
+            "The log is short: {} of what is said about distance per turn comes from {}, not from launches.",
+            words::share(known.travel.prior_share),
+            measured_by(prior.source)
         ));
     }
     if let Some(trim) = rig.situation.trim().filter(|t| t.prior_share >= PRIOR_TOLD) {
@@ -32,17 +29,30 @@ pub(super) fn notes(rig: &RigSettings) -> Vec<String> {
     out
 }
 
+/// What a prior on distance per turn was measured by.
+fn measured_by(source: TurnPriorSource) -> &'static str {
+    match source {
+        TurnPriorSource::WheelDiameter => "the wheel measured for the set-up",
+        TurnPriorSource::HandRolls => "the hand rolls",
+    }
+}
+
 /// Note on the prior for a figure about distance; empty where the guess hardly matters.
 pub(super) fn in_travel(rig: &RigSettings) -> String {
     let known = rig.situation.rig;
     let share = known.travel.prior_share;
-    if share < PRIOR_TOLD {
+    let Some(prior) = known
+        .travel
+        .turn_prior
+        .as_ref()
+        .filter(|_| share >= PRIOR_TOLD)
+    else {
         return String::new();
-    }
+    };
     format!(
-        " The log is short: {} of the distance per turn here is a guess made beforehand, {} is data.",
+        " The log is short: {} of the distance per turn here comes from {}, the rest from launches.",
         words::share(share),
-        words::share(1.0 - share)
+        measured_by(prior.source)
     )
 }
 

@@ -60,13 +60,17 @@ pub fn went_wrong(evidence: &Evidence) -> Option<Check> {
             format!("No run was void, touched or rolled back {of_hundred}."),
         )
     } else {
-        said(
-            name,
-            false,
-            format!(
-                "About 1 run in {:.0} went wrong {of_hundred}; that can happen at the event too.",
-                (n as f64 / wrong as f64).round()
-            ),
-        )
+        let about = format!(
+            "About 1 run in {:.0} was void, touched or rolled back {of_hundred}",
+            (n as f64 / wrong as f64).round()
+        );
+        // Nearly every season has some: only what is surely more than the lead in use may do is worth a mark.
+        let often = range.low > evidence.setup.brake.recoil_accept;
+        let what = if often {
+            ": find out which of these it is, and cure that before making more runs."
+        } else {
+            "; that can happen at the event too."
+        };
+        said(name, !often, about + what)
     })
 }

@@ -56,7 +56,7 @@ pub fn warnings(runs: &RigRuns, fit: &HeadingFit, setup: &Setup) -> Vec<String> 
                 "Only one run with {spoken}: its direction rests on the guess for the bend in the set-up."
             )),
             (_, 1) => warnings.push(format!(
-                "All runs with {spoken} were made in one session: how that day differed from others cannot be told from the trim."
+                "All runs with {spoken} were made in one session: if that day ran to one side, the aim marks here lean to the other. A few runs on another day would tell."
             )),
             _ => {}
         }
