@@ -167,7 +167,7 @@ pub const FAULTS: [(&str, &str, f64, Plant); 16] = [
     (
         "bend",
         "runs at one setting scatter as much as runs about the line",
-        0.98,
+        0.93,
         |t| t.effects.bend_m_per_turn2 = 0.003,
     ),
 ];
