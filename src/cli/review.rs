@@ -22,6 +22,7 @@ const CM: f64 = 100.0;
 pub fn run(args: &ReviewArgs, common: &Common) -> Result<Answer, Error> {
     let calibration = inputs::calibration(&args.calibration, None, common)?;
     let options = log::ReadOptions {
+        kind: log::LogKind::Day,
         sheet: args.logs.sheet.clone(),
     };
     let (season, read) = log::read(&args.logs.logs, &calibration.setup, &options)?;

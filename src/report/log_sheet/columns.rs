@@ -1,6 +1,6 @@
 //! The columns of the sheet: the log's, with a short heading beside each name.
 
-use crate::log::columns::Column;
+use crate::columns::Column;
 use crate::setup::{Measure, Setup};
 use serde::Serialize;
 
