@@ -245,6 +245,14 @@ fn runs_of_today_without_an_aim_leave_the_direction_alone_and_say_so() {
     }
     let after = correct("target_m,turns,long_cm,right_cm,aim_right_cm\n8,34,-20,30,0\n");
     assert!(!after.to_string().contains("lacks the aim mark"), "{after}");
+    folder.write(
+        "event.csv",
+        "target_m,turns,long_cm,right_cm\n8,35.5,2,30\n8,35.5,-2,30\n",
+    );
+    let ran = folder
+        .run("review out/calibration.json event.csv")
+        .ended_with(0);
+    assert!(ran.stdout.contains("lines 2, 3 lack the aim mark"), "{ran}");
     // Of a season `check` says what it takes for granted.
     folder.write(
         "plain.csv",
@@ -432,6 +440,13 @@ fn twenty_ticks_that_nobody_counted_are_called_assumed() {
             .unwrap()
             .contains("assumed")
     );
+    folder
+        .run("sheet out/calibration.json --out sheet.html")
+        .ended_with(0);
+    for page in ["out/report.html", "out/card.html", "sheet.html"] {
+        let text = folder.text(page);
+        assert!(text.contains("20 ticks to a turn are assumed"), "{page}");
+    }
     // Told, it is no assumption; and another number than that of the fit needs another fit.
     folder.write("n.toml", "[dial]\nticks_per_turn = 20\n");
     let json = folder
@@ -448,6 +463,9 @@ fn twenty_ticks_that_nobody_counted_are_called_assumed() {
         .run("fit s.csv --setup n.toml --out told")
         .ended_with(0);
     assert!(!fit.stdout.contains("assumed"), "{fit}");
+    for page in ["told/report.html", "told/card.html"] {
+        assert!(!folder.text(page).contains("assumed"), "{page}");
+    }
     let json = folder
         .run("dial told/calibration.json --target 8 --json")
         .ended_with(0)
@@ -491,6 +509,13 @@ fn a_log_without_ticks_is_answered_in_decimal_turns() {
         .ended_with(0);
     assert!(ran.stdout.contains(&format!("{turns:.2} turns")), "{ran}");
     assert!(!ran.stdout.contains("tick"), "{ran}");
+    folder
+        .run("sheet out/calibration.json --out sheet.html")
+        .ended_with(0);
+    for page in ["out/report.html", "sheet.html"] {
+        let text = folder.text(page);
+        assert!(!text.contains("ticks"), "{page}");
+    }
     let csv = folder.text("out/settings.csv");
     let row: Vec<&str> = csv.lines().nth(1).unwrap().split(',').collect();
     assert_eq!((row[4], row[5]), ("", ""), "{csv}");
