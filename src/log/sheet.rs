@@ -209,7 +209,7 @@ fn rows(file: &str, sheet: String, mut cells: Vec<Cell>) -> Result<(Origin, Vec<
         .collect();
     // People fill a formula down beyond the last run; such rows are blank, unless nothing else is there.
     let is_filled = |row: &&[Cell]| row.iter().any(|(_, _, text)| !text.starts_with('='));
-    let any_run = rows.iter().skip(1).any(|row| is_filled(row));
+    let any_run = rows.iter().skip(1).any(&is_filled);
     let rows: Vec<&[Cell]> = rows
         .into_iter()
         .filter(|row| !any_run || is_filled(row))
