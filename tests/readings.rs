@@ -137,6 +137,10 @@ fn a_missing_column_is_one_fault_with_a_proposal() {
     let told = faults.to_string();
     assert!(told.contains("no column for the turns wound on"), "{told}");
     assert!(told.contains("turns = \"trns\" under [columns]"), "{told}");
+    assert!(
+        told.contains("found session, target_m, trns, long_cm"),
+        "{told}"
+    );
     let faults = read_err("session,target_m,turns\nA,8,36\nA,8,36\n");
     assert_eq!(faults.0.len(), 1, "{faults}");
     assert!(
@@ -198,6 +202,8 @@ fn without_a_session_each_date_is_one() {
         "{faults}"
     );
     let faults = read_err("date,target_m,turns,long_cm\n,8,36,1\n?,8,36,1\n2026-03-14,8,36,1\n");
+    assert_eq!(errors(&faults).len(), 1, "{faults}");
+    let faults = read_err("date,target_m,turns,long_cm\n3/4/2026,8,36,1\n,8,36,1\n");
     assert_eq!(errors(&faults).len(), 1, "{faults}");
     let faults = read_err("target_m,turns,long_cm\n8,36,1\n");
     assert!(

@@ -269,14 +269,14 @@ impl<'h> Missing<'h> {
         let near = self
             .unknown_like(column)
             .or_else(|| self.nearest_unknown(&ways));
-        // What stands in the header and resembles what is missing helps more than the whole header.
-        let found = near.map_or_else(|| self.all_headings(), shown);
+        let found = self.all_headings();
         let advice = match near {
             Some(near) => {
                 // With the unit that its heading says, where that is a unit.
                 let own = name_like(near, column).unwrap_or_else(|| column.name().to_string());
                 format!(
-                    "if that is it, call it {own}, or write {own} = {} under [columns] in a set-up file",
+                    "if \"{}\" is it, call it {own}, or write {own} = {} under [columns] in a set-up file",
+                    shown(near),
                     keys::quoted(near)
                 )
             }

@@ -296,11 +296,14 @@ impl<'a> Reader<'a> {
             let text = row.cell(Column::Date);
             let is_blank = text.is_empty() || cell::is_not_measured(text);
             let needs_date = row.columns.has(Column::Date) && self.kind == LogKind::Season;
-            if date.is_none() && is_blank && needs_date && above.is_none() {
-                row.empty(
-                    Column::Date,
-                    "expected a date: without a column session each date is a session",
-                );
+            if date.is_none() && needs_date && above.is_none() {
+                // A date that could not be read has its fault.
+                if is_blank {
+                    row.empty(
+                        Column::Date,
+                        "expected a date: without a column session each date is a session",
+                    );
+                }
                 // One fault is enough, until a date is there.
                 *above = Some(label);
             }
