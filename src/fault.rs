@@ -172,34 +172,42 @@ pub fn printable(text: &str) -> String {
     out
 }
 
+impl Fault {
+    /// The file, and where in it: `runs.csv, line 14, column turns`.
+    fn place_words(&self) -> String {
+        let mut words = printable(&self.file);
+        match &self.place {
+            FaultPlace::File => {}
+            FaultPlace::Line(line) => words += &format!(", line {line}"),
+            FaultPlace::Character { line, character } => {
+                words += &format!(", line {line}, character {character}");
+            }
+            FaultPlace::Cell { sheet, row, letter } => {
+                words += &format!(", sheet {}, row {row}", shown(sheet));
+                if let Some(letter) = letter {
+                    words += &format!(", column {letter}");
+                }
+            }
+        }
+        if let Some(column) = self.column.as_deref().map(printable) {
+            words += &match self.place {
+                FaultPlace::Cell {
+                    letter: Some(_), ..
+                } => format!(" ({column})"),
+                FaultPlace::Character { .. } => format!(", key {column}"),
+                _ => format!(", column {column}"),
+            };
+        }
+        words
+    }
+}
+
 impl fmt::Display for Fault {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         if self.severity == Severity::Warning {
             write!(f, "warning: ")?;
         }
-        write!(f, "{}", printable(&self.file))?;
-        match &self.place {
-            FaultPlace::File => {}
-            FaultPlace::Line(line) => write!(f, ", line {line}")?,
-            FaultPlace::Character { line, character } => {
-                write!(f, ", line {line}, character {character}")?;
-            }
-            FaultPlace::Cell { sheet, row, letter } => {
-                write!(f, ", sheet {}, row {row}", shown(sheet))?;
-                if let Some(letter) = letter {
-                    write!(f, ", column {letter}")?;
-                }
-            }
-        }
-        if let Some(column) = self.column.as_deref().map(printable) {
-            match self.place {
-                FaultPlace::Cell {
-                    letter: Some(_), ..
-                } => write!(f, " ({column})")?,
-                FaultPlace::Character { .. } => write!(f, ", key {column}")?,
-                _ => write!(f, ", column {column}")?,
-            }
-        }
+        write!(f, "{}", self.place_words())?;
         write!(f, ": ")?;
         if let Some(read) = &self.read {
             write!(f, "read \"{}\"; ", shown(read))?;
@@ -231,6 +239,36 @@ impl Faults {
     /// Whether any of them stops the command.
     pub fn any_error(&self) -> bool {
         self.0.iter().any(Fault::is_error)
+    }
+
+    /// The faults with those that stop the command before the others, each in the order in which they were found.
+    pub fn errors_first(mut self) -> Self {
+        self.0.sort_by_key(|fault| !fault.is_error());
+        self
+    }
+
+    /// How many there are, and which to mend first; `None` where a single line says it all, or nothing stops the command.
+    ///
+    /// The first error is the one to begin with: a fault of a file or its headings is found before those of rows, which
+    /// may follow from it.
+    pub fn summed_up(&self) -> Option<String> {
+        let errors = self.0.iter().filter(|fault| fault.is_error()).count();
+        let first = self.0.iter().find(|fault| fault.is_error())?;
+        if self.0.len() < 2 {
+            return None;
+        }
+        let counted = |n, what| match n {
+            1 => format!("1 {what}"),
+            n => format!("{n} {what}s"),
+        };
+        let mut count = counted(errors, "error");
+        if self.0.len() > errors {
+            count += &format!(" and {}", counted(self.0.len() - errors, "warning"));
+        }
+        Some(format!(
+            "{count}. Mend this one first: {}.",
+            first.place_words()
+        ))
     }
 
     /// Adds one more.
@@ -287,6 +325,27 @@ mod tests {
             fault.to_string(),
             "warning: runs.ods, sheet May, row 7, column C (date): read \"x\"; expected a date"
         );
+    }
+
+    #[test]
+    fn errors_come_first_and_the_first_of_them_is_to_be_mended_first() {
+        let line = |fault: Fault, line| fault.at(FaultPlace::Line(line));
+        let faults = Faults(vec![
+            line(Fault::warning("a.csv", "w"), 2),
+            line(Fault::error("a.csv", "x").column("turns"), 4),
+            line(Fault::error("a.csv", "y"), 3),
+        ])
+        .errors_first();
+        let told: Vec<&str> = faults.0.iter().map(|f| f.expected.as_str()).collect();
+        assert_eq!(told, ["x", "y", "w"]);
+        assert_eq!(
+            faults.summed_up().as_deref(),
+            Some("2 errors and 1 warning. Mend this one first: a.csv, line 4, column turns.")
+        );
+        let alone = Faults::from(Fault::error("a.csv", "x"));
+        assert_eq!(alone.summed_up(), None);
+        let only_warnings = Faults(vec![Fault::warning("a.csv", "w"); 2]);
+        assert_eq!(only_warnings.summed_up(), None);
     }
 
     #[test]

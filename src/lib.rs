@@ -27,7 +27,7 @@
 //! A room uses rooms below it, never above or beside:
 //!
 //! ```text
-//! main -> cli -> report -> decide -> calibration -> predict -> log, stats, geometry -> setup, units, keys, fault, error
+//! main -> cli -> report -> decide -> calibration -> predict -> log, stats, geometry -> setup, columns, keys, units, fault, error
 //!           \--> simulate -----------------------------------> log::run
 //! ```
 //!
@@ -48,6 +48,7 @@
 
 pub mod calibration;
 pub mod cli;
+pub mod columns;
 pub mod decide;
 pub mod error;
 pub mod fault;

@@ -52,14 +52,13 @@ fn number(shown: &Value, name: &str) -> Option<f64> {
 #[track_caller]
 fn same(shown: &Value, wanted: &Setting, about: &str) {
     let all = format!("{about}\ncard {shown}\nprogram {wanted:?}");
-    assert_eq!(
-        number(shown, "whole_turns"),
-        Some(wanted.dial.whole_turns() as f64),
-        "{all}"
-    );
-    assert_eq!(
-        number(shown, "ticks"),
-        Some(wanted.dial.ticks() as f64),
+    let turns = number(shown, "turns").unwrap_or(f64::NAN);
+    assert!((turns - wanted.dial.turns()).abs() < 1e-6, "{all}");
+    // Blank where neither log nor set-up knows of ticks.
+    let parts = ["whole_turns", "ticks"].map(|name| number(shown, name));
+    let wanted_parts = [wanted.dial.whole_turns(), wanted.dial.ticks()].map(|n| Some(n as f64));
+    assert!(
+        parts == wanted_parts || shown["whole_turns"] == "" && shown["ticks"] == "",
         "{all}"
     );
     let close = |name: &str, wanted: Option<f64>, within: f64| match (number(shown, name), wanted) {
@@ -193,7 +192,7 @@ fn random_day(page: &mut Page, calibration: &Calibration, folder: &Folder, day: 
             page.type_into(&run_box(run, "right_cm"), &miss(&mut below, 20));
         }
         // Sometimes the setting was another than the card's.
-        if below(4) == 0 {
+        if below(4) == 0 && calibration.setup.dial.ticks().is_some() {
             page.type_into(&run_box(run, "ticks"), &below(20).to_string());
         }
         if below(6) == 0 {
@@ -318,6 +317,48 @@ fn the_card_says_what_the_program_says_when_long_costs_on_a_line() {
         4000,
         20,
     );
+}
+
+#[test]
+fn the_card_speaks_of_ticks_as_they_are_known() {
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    let visible = "document.querySelector('.screen').innerText";
+    let text = |page: &mut Page| page.value(visible).as_str().unwrap_or_default().to_string();
+    // Ticks in the log, and no set-up.
+    let (folder, _) = simulated(5, "");
+    page.open(&folder.path().join("out/card.html"));
+    page.type_into(ASK, "8");
+    assert!(text(&mut page).contains("20 ticks to a turn are assumed"));
+    // The set-up says how many.
+    let (folder, _) = simulated(5, "[dial]\nticks_per_turn = 20\n");
+    page.open(&folder.path().join("out/card.html"));
+    page.type_into(ASK, "8");
+    let told = text(&mut page);
+    assert!(
+        told.contains("ticks") && !told.contains("assumed"),
+        "{told}"
+    );
+    // Nobody knows of ticks: decimal turns, and no box for ticks.
+    let log = "session,target_m,turns,long_cm\n1,8,34,10\n,7,30,-5\n,9,38,3\n";
+    let (folder, _) = fitted(log, "");
+    page.open(&folder.path().join("out/card.html"));
+    page.type_into(ASK, "8");
+    page.value("document.querySelector('[data-add-run]').click()");
+    let seen = shown(&mut page);
+    let turns = seen["turns"].as_str().unwrap_or_default().to_string();
+    assert_eq!(turns.split('.').nth(1).map(str::len), Some(2), "{seen}");
+    assert_eq!(
+        (&seen["whole_turns"], &seen["ticks"]),
+        (&"".into(), &"".into())
+    );
+    let boxed = page.value(&format!("{}.value", run_box(0, "turns")));
+    assert_eq!(boxed, Value::from(turns));
+    assert!(!text(&mut page).contains("tick"), "{}", text(&mut page));
+    let wide = page.value("document.documentElement.scrollWidth <= innerWidth");
+    assert_eq!(wide, Value::from(true));
+    assert!(page.said.is_empty(), "{:?}", page.said);
 }
 
 #[test]

@@ -18,7 +18,7 @@ Sun 2,2026-03-22,,,6,26.5,2,0,-18,1,0,whole
 const BAD: &str = "\
 session,target_m,turns,lon_cm,date
 A,8,\"36,5\",1,2026-03-14
-A,8,36,2,14.3.2026
+A,8,36,2,14/3/2026
 ";
 
 #[test]
@@ -50,7 +50,9 @@ fn check_as_json_is_json_and_nothing_else() {
     assert_eq!(rig["rig"], "Thistle/foam");
     assert_eq!((&rig["ok"], &rig["recoiled"]), (&5.into(), &1.into()));
     assert_eq!(json["understood"]["repeated_labels"], 18);
-    assert_eq!(json["setup"]["dial"]["ticks_per_turn"], 20);
+    // Neither log nor set-up knows of ticks.
+    assert_eq!(json["setup"]["dial"], serde_json::Value::Null);
+    assert_eq!(json["setup"]["brake"]["recoil_from_cm"], 1.0);
 
     folder.write("season.csv", BAD);
     let ran = folder.run("--json check season.csv").ended_with(2);

@@ -166,7 +166,7 @@ fn warnings_name_what_is_wrong_with_a_setting() {
             .join("\n")
     };
     assert!(said("--target 8").contains("one session"));
-    assert!(said("--target 25").contains("outside the distances run"));
+    assert!(said("--target 15").contains("outside the distances run"));
     assert!(said("--target 8 --lead 7").contains("never tried"));
 }
 

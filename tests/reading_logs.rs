@@ -117,7 +117,7 @@ fn every_fault_is_told_in_one_pass_with_its_place() {
          \n\
          session,target_m,turns,ticks,long_cm,rest_m,date,status,load\n\
          A,8,\"36,5\",,1,,2026-03-14,,\n\
-         A,8,36.5,3,1,,14.3.2026,,\n\
+         A,8,36.5,3,1,,14/3/2026,,\n\
          A,8,36,,,,,fine,\n\
          A,8,inf,,1,,,,half\n\
          A,-8,36,,14 left,,,,\n\
@@ -151,7 +151,7 @@ fn every_fault_is_told_in_one_pass_with_its_place() {
 }
 
 #[test]
-fn words_may_carry_the_sign_but_not_with_a_sign() {
+fn words_may_carry_the_sign_and_may_not_contradict_one() {
     let (season, _) = read(
         "session,target_m,turns,long_cm,right_cm,aim_right_cm\n\
          A,8,36,14 short,6 L,3 r\n\
@@ -167,7 +167,7 @@ fn words_may_carry_the_sign_but_not_with_a_sign() {
         [(Some(-0.06), Some(0.03)), (Some(0.06), Some(-0.03))]
     );
     assert!((season.runs[0].long_m().unwrap() + 0.14).abs() < 1e-12);
-    for cell in ["-14 short", "+14 long", "14 up", "short"] {
+    for cell in ["+14 short", "-14 long", "14 up", "short"] {
         let log = format!("session,target_m,turns,long_cm\nA,8,36,{cell}\n");
         assert_eq!(
             read_err(&log).0[0].column.as_deref(),
@@ -222,9 +222,9 @@ fn ticks_are_parts_of_a_turn_and_never_count_twice() {
 fn columns_given_twice_or_without_a_unit_are_told() {
     let faults = read_err("session,target_m,turns,long_cm,long_in\nA,8,36,1,1\n");
     assert!(faults.to_string().contains("twice"), "{faults}");
-    let (_, faults) = read("session,target_m,turns,long_cm,right\nA,8,36,1,1\n");
+    let faults = read_err("session,target_m,turns,long_cm,right\nA,8,36,1,1\n");
     assert!(
-        warnings(&faults)[0]
+        errors(&faults)[0]
             .expected
             .contains("does not say its unit"),
         "{faults}"

@@ -1,7 +1,7 @@
 //! The set-up file: what it says and means, what is wrong with it, and what of it is in force.
 
 use haltmark::setup::{
-    Counts, Dial, Event, Measure, ObstacleAt, PassSide, Setup, from_toml, in_force,
+    Counts, Dial, Event, Measure, ObstacleAt, PassSide, Setup, TicksSource, from_toml, in_force,
 };
 
 /// The example of the contract, word for word in its keys and numbers.
@@ -53,7 +53,7 @@ fn faults(text: &str) -> Vec<String> {
 #[test]
 fn the_example_of_the_contract_is_read_in_metres() {
     let setup = from_toml("s.toml", EXAMPLE).unwrap();
-    assert!(setup.dial.given);
+    assert!(setup.dial.is_told());
     assert_eq!(setup.vehicle.width_m, Some(0.18));
     assert_eq!(setup.wheels_diameter_m["foam"], 0.071);
     assert_eq!(setup.event.step_m, 0.05);
@@ -69,7 +69,7 @@ fn the_defaults_are_those_of_the_contract() {
     let example = from_toml("s.toml", EXAMPLE).unwrap();
     let expected = Setup {
         dial: Dial {
-            given: false,
+            source: TicksSource::Unknown,
             ..example.dial
         },
         vehicle: Default::default(),

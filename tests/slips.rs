@@ -5,13 +5,92 @@ mod common;
 mod simulations;
 
 use common::{Folder, read};
-use simulations::slips::{FOUND, Log, PLANTS, false_alarms, hits, truth};
+use simulations::slips::{FOUND, Log, PLANTS, false_alarms, hits, truth, turns_apart};
 
 #[test]
 fn a_season_without_slips_is_left_in_peace() {
     let (counts, any) = false_alarms(truth, 0..60, false);
     // Fewer than 1 in 50 is promised; 60 seasons with that rate have more than 4 once in 150 times.
     assert!(any <= 4, "{counts:?}");
+}
+
+#[test]
+fn settings_a_turn_apart_are_seldom_taken_for_a_miscount() {
+    let (counts, _) = false_alarms(turns_apart, 0..60, false);
+    let told = counts.get("a turn miscounted").copied().unwrap_or(0);
+    // 3 in 100 of such seasons (13 of 400), which have a hundred pairs each; with that rate 60 have more than 6 once in
+    // 300 times.
+    assert!(told <= 6, "{counts:?}");
+}
+
+#[test]
+fn a_turn_miscounted_shows_beside_a_run_of_the_right_setting() {
+    // A careful vehicle: 3 cm from run to run, where a turn carries it 22 cm.
+    let log = |miscounted: &str| {
+        format!(
+            "session,target_m,turns,ticks,long_cm,lead_turns\n\
+             A,8,35,4,2,1\nA,8,35,4,-1,1\nA,8,35,4,3,1\nA,6,26,2,-2,1\nA,6,26,2,1,1\nA,8,{miscounted},1\n"
+        )
+    };
+    let told = |log: &str| read(log).1.to_string();
+    assert!(!told(&log("35,4,-3")).contains("miscounted"));
+    // Wound to 35, written as 36.
+    let said = told(&log("36,4,0.5"));
+    assert!(
+        said.contains("line 7, column turns: 36.2 turns came to rest within"),
+        "{said}"
+    );
+    assert!(said.contains("was a turn miscounted"), "{said}");
+    // A turn apart, and a turn's way apart.
+    assert!(!told(&log("36,4,21")).contains("miscounted"));
+    // With another lead, in another session or at another build it may well be so.
+    let other_lead = log("36,4,0.5").replace("0.5,1\n", "0.5,2\n");
+    assert!(!told(&other_lead).contains("miscounted"));
+    let other_session = log("36,4,0.5").replace("A,8,36", "B,8,36");
+    assert!(!told(&other_session).contains("miscounted"));
+}
+
+#[test]
+fn a_log_without_a_minus_is_asked_about_once() {
+    // 48 runs, none short, none left.
+    let rows: String = (0..48)
+        .map(|i| {
+            format!(
+                "S{},8,36,{},{}\n",
+                i / 8,
+                1 + (7 * i) % 13,
+                1 + (5 * i) % 11
+            )
+        })
+        .collect();
+    let log = format!("session,target_m,turns,long_cm,right_cm\n{rows}");
+    let (_, faults) = read(&log);
+    let said = faults.to_string();
+    assert_eq!(said.matches("minus signs").count(), 1, "{said}");
+    assert!(
+        said.contains("line 2, column long_cm: of 48 runs none is short, and none left"),
+        "{said}"
+    );
+    // One minus, or a dozen runs, and nobody is asked.
+    let (_, faults) = read(&log.replacen("S0,8,36,1,", "S0,8,36,-1,", 1));
+    assert!(!faults.to_string().contains("minus signs"), "{faults}");
+    let few: String = log
+        .lines()
+        .take(13)
+        .map(|line| format!("{line}\n"))
+        .collect();
+    assert!(!read(&few).1.to_string().contains("minus signs"));
+}
+
+#[test]
+fn metres_under_a_heading_of_centimetres_are_asked_about() {
+    let rows = "A,8,36,0.14\nA,8,36,-0.06\nA,8,36,0.21\nA,8,36,0.02\n";
+    let (_, faults) = read(&format!("session,target_m,turns,long_cm\n{rows}"));
+    assert!(faults.to_string().contains("typed in metres"), "{faults}");
+    let (_, faults) = read(&format!("session,target_m,turns,long_m\n{rows}"));
+    assert!(!faults.to_string().contains("typed in metres"), "{faults}");
+    let (_, faults) = read(&format!("session,target_m,turns,long_cm\n{rows}A,8,36,3\n"));
+    assert!(!faults.to_string().contains("typed in metres"), "{faults}");
 }
 
 #[test]

@@ -21,6 +21,7 @@ const FILES: [(&str, &[u8]); 2] = [
 
 fn read_sheet(name: &str, bytes: &[u8], sheet: Option<&str>) -> Result<(Season, Faults), Error> {
     let options = ReadOptions {
+        kind: Default::default(),
         sheet: sheet.map(str::to_string),
     };
     try_read_as(name, bytes, &Setup::default(), &options)
@@ -89,26 +90,58 @@ fn faults_in_a_sheet_name_sheet_row_and_letter() {
         told,
         [
             format!(
-                "warning: {path}, sheet Runs, row 6, column E: read \"stray\"; column 5 has no name in the header, so it was not read"
-            ),
-            format!(
                 "{path}, sheet Runs, row 5, column C (turns): read \"36..5\"; expected a number like 36.5 or 36,5"
             ),
             format!(
                 "{path}, sheet Runs, row 6, column D (long_cm): read \"7 right\"; right belongs to the other direction; expected long or short, or a signed number"
+            ),
+            format!(
+                "warning: {path}, sheet Runs, row 6, column E: read \"stray\"; column 5 has no name in the header, so it was not read"
             ),
         ]
     );
 }
 
 #[test]
-fn an_error_in_a_cell_is_a_fault_and_a_formula_never_computed_is_empty() {
+fn an_error_in_a_cell_is_a_fault_and_so_is_a_formula_never_computed() {
     let rows = r#"<row r="1"><c r="A1" t="inlineStr"><is><t>session</t></is></c><c r="B1" t="inlineStr"><is><t>target_m</t></is></c><c r="C1" t="inlineStr"><is><t>turns</t></is></c><c r="D1" t="inlineStr"><is><t>long_cm</t></is></c></row>
         <row r="2"><c r="A2" t="b"><v>1</v></c><c r="B2"><v>8</v></c><c r="C2" t="e"><f>1/0</f><v>#DIV/0!</v></c><c r="D2"><f>1+1</f></c></row>"#;
     let faults = faults_of(read_sheet("s.xlsx", &xlsx(rows), None));
     let told = faults.to_string();
     assert!(told.contains("#DIV/0!"), "{told}");
-    assert!(told.contains("column D (long_cm): empty"), "{told}");
+    let formula = "column D (long_cm): read \"=1+1\"; a formula whose value is not in the file";
+    assert!(told.contains(formula), "{told}");
+    let ods_rows = [["session", "target_m", "turns", "long_cm"], ["A", "8", "36", ""]]
+        .map(|cells| {
+            let cells = cells.map(|text| match text {
+                "" => "<table:table-cell table:formula=\"of:=[.C2]-1\"/>".to_string(),
+                text => format!("<table:table-cell office:value-type=\"string\"><text:p>{text}</text:p></table:table-cell>"),
+            });
+            format!("<table:table-row>{}</table:table-row>", cells.concat())
+        })
+        .concat();
+    let told = faults_of(read_sheet("s.ods", &ods(&ods_rows), None)).to_string();
+    assert!(told.contains("read \"=[.C2]-1\"; a formula"), "{told}");
+}
+
+#[test]
+fn formulas_filled_down_beyond_the_last_run_are_blank_rows() {
+    let string =
+        |at: &str, text: &str| format!("<c r=\"{at}\" t=\"inlineStr\"><is><t>{text}</t></is></c>");
+    let names = ["session", "target_m", "turns", "long_cm", "miss_cm"];
+    let header: String = names
+        .iter()
+        .zip(["A1", "B1", "C1", "D1", "E1"])
+        .map(|(name, at)| string(at, name))
+        .collect();
+    let rows = format!(
+        "<row r=\"1\">{header}</row><row r=\"2\">{}<c r=\"B2\"><v>8</v></c><c r=\"C2\"><v>36</v></c><c r=\"D2\"><v>3</v></c>\
+         <c r=\"E2\"><f>D2</f><v>3</v></c></row><row r=\"3\"><c r=\"E3\"><f>D3</f></c></row>\
+         <row r=\"4\"><c r=\"E4\" t=\"str\"><f>IF(D4=\"\",\"\",D4)</f><v></v></c></row>",
+        string("A2", "A")
+    );
+    let (season, faults) = read_sheet("s.xlsx", &xlsx(&rows), None).unwrap();
+    assert_eq!((season.runs.len(), faults.0.len()), (1, 0), "{faults}");
 }
 
 #[test]

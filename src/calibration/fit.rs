@@ -54,6 +54,7 @@ pub fn fit_watched(
     options: Options,
     watch: Watch,
 ) -> Result<Calibration, Error> {
+    let setup = &setup.for_log(season.ticks_seen);
     let (season, undated) = since::picked(season, options.since)?;
     let log_targets_m = range::logged_targets_m(&season);
     let range = EventRange::from_setup(setup, log_targets_m)?;
@@ -75,7 +76,7 @@ pub fn fit_watched(
     Ok(Calibration {
         level,
         setup: setup.clone(),
-        warnings: warnings(&refused, undated),
+        warnings: warnings(&refused, undated, setup),
         logs: season.files.clone(),
         log_targets_m,
         rigs,
@@ -114,12 +115,12 @@ fn none_fitted(refused: &[CannotAnswer]) -> Error {
     Error::cannot_answer(what.join("; "), would)
 }
 
-/// What holds for the whole season: rigs that could not be fitted, runs left out because nobody knows how old they are.
-fn warnings(refused: &[CannotAnswer], undated: usize) -> Vec<String> {
+/// What holds for the whole season: ticks that are assumed, rigs that could not be fitted, runs left out because nobody
+/// knows how old they are.
+fn warnings(refused: &[CannotAnswer], undated: usize, setup: &Setup) -> Vec<String> {
     let named = refused.iter().take(REFUSED_NAMED);
-    let mut warnings: Vec<String> = named
-        .map(|r| format!("Not fitted: {}; {}.", r.what, r.would_answer))
-        .collect();
+    let mut warnings: Vec<String> = setup.dial.caution().into_iter().collect();
+    warnings.extend(named.map(|r| format!("Not fitted: {}; {}.", r.what, r.would_answer)));
     if refused.len() > REFUSED_NAMED {
         warnings.push(format!("Nor were {} more.", refused.len() - REFUSED_NAMED));
     }

@@ -130,8 +130,8 @@ pub struct DialArgs {
     /// A calibration.json that `fit` wrote
     pub calibration: PathBuf,
     /// Distance to the target in m; several with commas between
-    #[arg(long, required = true, value_name = "M", value_delimiter = ',', value_parser = target_m, allow_negative_numbers = true)]
-    pub target: Vec<f64>,
+    #[arg(long, required = true, value_name = "M", value_parser = targets_m, allow_negative_numbers = true)]
+    pub target: Targets,
     /// Brake lead in turns, instead of the recommended one
     #[arg(long, value_name = "TURNS", value_parser = lead_turns, allow_negative_numbers = true)]
     pub lead: Option<f64>,
@@ -148,8 +148,8 @@ pub struct CorrectArgs {
     /// A log of today's runs, one session
     pub today: PathBuf,
     /// Distance to the next target in m; several with commas between
-    #[arg(long, required = true, value_name = "M", value_delimiter = ',', value_parser = target_m, allow_negative_numbers = true)]
-    pub target: Vec<f64>,
+    #[arg(long, required = true, value_name = "M", value_parser = targets_m, allow_negative_numbers = true)]
+    pub target: Targets,
     /// Brake lead in turns, instead of the recommended one
     #[arg(long, value_name = "TURNS", value_parser = lead_turns, allow_negative_numbers = true)]
     pub lead: Option<f64>,
@@ -272,6 +272,28 @@ fn finite(text: &str) -> Option<f64> {
     text.trim().parse().ok().filter(|x: &f64| x.is_finite())
 }
 
+/// Targets in m, one or more.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Targets(pub Vec<f64>);
+
+/// Targets with commas between. Two whole numbers with a comma between them may be one number written with a decimal
+/// comma, and are not guessed at.
+fn targets_m(text: &str) -> Result<Targets, String> {
+    let parts: Vec<&str> = text.split(',').map(str::trim).collect();
+    let is_whole = |part: &&str| !part.is_empty() && part.bytes().all(|b| b.is_ascii_digit());
+    if let [first, second] = parts.as_slice()
+        && is_whole(first)
+        && is_whole(second)
+    {
+        return Err(format!(
+            "this may be one target of {first}.{second} m or two of {first} m and {second} m; write {first}.{second} for \
+             the one, {first}.0,{second}.0 for the two"
+        ));
+    }
+    let targets: Result<Vec<f64>, String> = parts.into_iter().map(target_m).collect();
+    targets.map(Targets)
+}
+
 fn target_m(text: &str) -> Result<f64, String> {
     finite(text)
         .filter(|m| (log::SHORTEST_TARGET_M..=log::LONGEST_M).contains(m))
@@ -309,11 +331,32 @@ mod tests {
         for bad in ["0", "1", "95", "nan", "-0.5", ""] {
             assert!(level(bad).is_err(), "{bad}");
         }
-        for bad in ["-8", "0", "inf", "1e9", "x"] {
-            assert!(target_m(bad).is_err(), "{bad}");
+        for bad in ["-8", "0", "inf", "1e9", "x", "", "7.5,", "7.5,x", "7,8,"] {
+            assert!(targets_m(bad).is_err(), "{bad}");
         }
         assert_eq!(lead_turns("0"), Ok(0.0));
         assert!(lead_turns("-1").is_err());
         assert!(above_zero("0").is_err());
+    }
+
+    #[test]
+    fn a_comma_between_two_whole_numbers_is_asked_about() {
+        for (text, both) in [
+            ("7,55", ["7.55 m", "7 m and 55 m"]),
+            ("7,8", ["7.8 m", "7 m and 8 m"]),
+            ("7, 8", ["7.8 m", "7.0,8.0"]),
+        ] {
+            let why = targets_m(text).unwrap_err();
+            assert!(both.iter().all(|reading| why.contains(reading)), "{why}");
+        }
+        for (text, targets) in [
+            ("8.35", vec![8.35]),
+            ("7", vec![7.0]),
+            ("7.0,8.0", vec![7.0, 8.0]),
+            ("7.5,8", vec![7.5, 8.0]),
+            ("7,8,9", vec![7.0, 8.0, 9.0]),
+        ] {
+            assert_eq!(targets_m(text), Ok(Targets(targets)), "{text}");
+        }
     }
 }

@@ -21,9 +21,11 @@ pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
     let setup = inputs::setup(common)?;
     let options = log::ReadOptions {
         sheet: args.logs.sheet.clone(),
+        ..log::ReadOptions::default()
     };
     match log::read(&args.logs.logs, &setup, &options) {
         Ok((season, warnings)) => {
+            let setup = setup.for_log(season.ticks_seen);
             let rigs = summary::summarise(&season);
             let cannot: Vec<Vec<String>> = rigs
                 .iter()

@@ -21,6 +21,7 @@ pub fn run(args: &CompareArgs, common: &Common) -> Result<Answer, Error> {
     let setup = inputs::setup(common)?;
     let options = log::ReadOptions {
         sheet: args.logs.sheet.clone(),
+        ..log::ReadOptions::default()
     };
     let (season, read) = log::read(&args.logs.logs, &setup, &options)?;
     let by = match args.by {

@@ -10,6 +10,7 @@ use crate::decide::dial::{self, Exact, Setting};
 use crate::decide::{Situation, score};
 use crate::error::Error;
 use crate::log;
+use crate::setup::Dial;
 use crate::stats::interval::{Interval, Level};
 
 const CM: f64 = 100.0;
@@ -20,8 +21,9 @@ const CM: f64 = 100.0;
 /// Faults of calibration and set-up; data that cannot answer.
 pub fn run(args: &DialArgs, common: &Common) -> Result<Answer, Error> {
     let calibration = inputs::calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
+    inputs::near_the_logs(&calibration, &args.target.0)?;
     let situation = Situation::new(&calibration, &inputs::choice(&args.rig, args.lead))?;
-    let settings = settings(&situation, &args.target, common.level)?;
+    let settings = settings(&situation, &args.target.0, common.level)?;
     answer(&situation, settings, None, Vec::new(), common)
 }
 
@@ -31,7 +33,9 @@ pub fn run(args: &DialArgs, common: &Common) -> Result<Answer, Error> {
 /// Faults of calibration, set-up and today's log; data that cannot answer.
 pub fn correct(args: &CorrectArgs, common: &Common) -> Result<Answer, Error> {
     let calibration = inputs::calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
+    inputs::near_the_logs(&calibration, &args.target.0)?;
     let options = log::ReadOptions {
+        kind: log::LogKind::Day,
         sheet: args.sheet.clone(),
     };
     let (today, read) = log::read(
@@ -40,9 +44,10 @@ pub fn correct(args: &CorrectArgs, common: &Common) -> Result<Answer, Error> {
         &options,
     )?;
     let corrected = correct::correct(&calibration, &today, &inputs::choice(&args.rig, args.lead))?;
-    let differs = corrected.today(args.target[0])?;
+    let differs = corrected.today(args.target.0[0])?;
     let mut warnings = corrected.warnings.clone();
-    let reason = match (&differs, args.target.first()) {
+    warnings.extend(inputs::without_aim(&today));
+    let reason = match (&differs, args.target.0.first()) {
         (Some(today), Some(&target)) => Some(why(&corrected, today, target)?),
         _ => {
             warnings
@@ -50,7 +55,7 @@ pub fn correct(args: &CorrectArgs, common: &Common) -> Result<Answer, Error> {
             None
         }
     };
-    let settings = settings(&corrected.situation, &args.target, common.level)?;
+    let settings = settings(&corrected.situation, &args.target.0, common.level)?;
     let mut answer = answer(
         &corrected.situation,
         settings,
@@ -106,8 +111,9 @@ struct Dialled<'a> {
 struct SettingJson {
     target_m: f64,
     turns: f64,
-    whole_turns: i64,
-    ticks: i64,
+    /// `null` where neither log nor set-up knows of ticks.
+    whole_turns: Option<i64>,
+    ticks: Option<i64>,
     aim_right_cm: Option<f64>,
     lead_turns: Option<f64>,
     recoil_chance: Option<f64>,
@@ -116,6 +122,8 @@ struct SettingJson {
     miss_cm: Option<Interval>,
     turns_exact: Interval,
     aim_exact_right_cm: Option<Interval>,
+    ticks_per_turn: Option<u32>,
+    ticks_assumed: bool,
     time_s: Option<f64>,
     score: Option<Interval>,
     obstacle: Option<ObstacleJson>,
@@ -150,13 +158,14 @@ pub fn tidy_cm(m: f64) -> f64 {
 }
 
 impl SettingJson {
-    fn from_asked(asked: &Asked) -> Self {
+    fn from_asked(asked: &Asked, dial: &Dial) -> Self {
         let s = &asked.setting;
+        let ticks_per_turn = dial.ticks();
         SettingJson {
             target_m: s.target_m,
             turns: s.dial.turns(),
-            whole_turns: s.dial.whole_turns(),
-            ticks: s.dial.ticks(),
+            whole_turns: ticks_per_turn.map(|_| s.dial.whole_turns()),
+            ticks: ticks_per_turn.map(|_| s.dial.ticks()),
             aim_right_cm: s.aim_right_m.map(tidy_cm),
             lead_turns: s.lead_turns,
             recoil_chance: s.recoil_chance,
@@ -165,6 +174,8 @@ impl SettingJson {
             miss_cm: s.miss_m.map(|i| i.scaled(CM)),
             turns_exact: asked.exact.turns,
             aim_exact_right_cm: asked.exact.aim_right_m.map(|i| i.scaled(CM)),
+            ticks_per_turn,
+            ticks_assumed: dial.is_assumed(),
             time_s: s.time_s,
             score: asked.score,
             obstacle: s.gap_m.map(|gap| ObstacleJson {
@@ -184,9 +195,10 @@ fn answer(
     warnings: Vec<String>,
     common: &Common,
 ) -> Result<Answer, Error> {
+    let dial = &situation.setup.dial;
     let mut lines: Vec<String> = Vec::new();
     for asked in &settings {
-        lines.push(line(&asked.setting));
+        lines.push(line(&asked.setting, dial));
         lines.extend(
             asked
                 .setting
@@ -199,13 +211,17 @@ fn answer(
         lines.push(String::new());
         lines.push(why.clone());
     }
-    lines.extend(warnings.iter().map(|w| format!("note: {w}")));
+    let said = warnings.iter().cloned().chain(dial.caution());
+    lines.extend(said.map(|w| format!("note: {w}")));
     let result = Dialled {
         level: common.level.probability(),
         rig: &situation.rig.name,
         build: &situation.build().label,
         trim: situation.trim().map_or("", |t| &t.label),
-        settings: settings.iter().map(SettingJson::from_asked).collect(),
+        settings: settings
+            .iter()
+            .map(|asked| SettingJson::from_asked(asked, dial))
+            .collect(),
         today: today.map(|(differs, why)| {
             differs.map(|t| TodayJson {
                 runs: t.runs,
@@ -226,16 +242,19 @@ fn answer(
 }
 
 /// One setting in one line for a person.
-pub fn line(setting: &Setting) -> String {
-    let mut out = format!(
-        "{:.2} m: {} turns",
-        setting.target_m,
-        setting.dial.whole_turns()
-    );
-    out += &match setting.dial.ticks() {
-        0 => String::new(),
-        1 => " and 1 tick".to_string(),
-        n => format!(" and {n} ticks"),
+///
+/// * `dial` — the one it is set on: in ticks, or in decimal turns where nobody knows of ticks
+pub fn line(setting: &Setting, dial: &Dial) -> String {
+    let mut out = format!("{:.2} m: ", setting.target_m);
+    out += &match (
+        dial.ticks(),
+        setting.dial.whole_turns(),
+        setting.dial.ticks(),
+    ) {
+        (None, ..) => format!("{:.2} turns", setting.dial.turns()),
+        (_, whole, 0) => format!("{whole} turns"),
+        (_, whole, 1) => format!("{whole} turns and 1 tick"),
+        (_, whole, n) => format!("{whole} turns and {n} ticks"),
     };
     if let Some(aim_m) = setting.aim_right_m {
         out += &match tidy_cm(aim_m) {

@@ -56,6 +56,7 @@ fn json(calibration: &Calibration) -> String {
 fn sheet(args: &FitArgs) -> log::ReadOptions {
     log::ReadOptions {
         sheet: args.logs.sheet.clone(),
+        ..log::ReadOptions::default()
     }
 }
 
@@ -149,7 +150,8 @@ fn rig_lines(settings: &RigSettings, level: Level) -> Vec<String> {
         words::level(level.probability())
     ));
     let three = settings.three.iter();
-    lines.extend(three.map(|(s, _)| format!("  {}", super::dial::line(s))));
+    let dial = &settings.situation.setup.dial;
+    lines.extend(three.map(|(s, _)| format!("  {}", super::dial::line(s, dial))));
     for aside in &rig.set_aside {
         lines.push(format!(
             "  set aside: {}, line {}: {}",

@@ -7,7 +7,9 @@ use crate::calibration::{Calibration, file};
 use crate::decide::Choice;
 use crate::error::Error;
 use crate::fault::{Fault, Faults, read_text};
-use crate::setup::{self, Dial, Setup, Vehicle};
+use crate::log::run::{Kind, Run, Season, Status};
+use crate::setup::{self, Setup, Vehicle};
+use crate::units::at_most_decimals;
 
 /// The largest calibration that is read; a season's is under 1 MB.
 pub const LARGEST_FILE_BYTES: u64 = 256 << 20;
@@ -43,9 +45,78 @@ pub fn calibration(path: &Path, rig: Option<&str>, common: &Common) -> Result<Ca
     if let Some(setup_path) = &common.setup {
         let new = setup(common)?;
         needs_no_fit(&setup_path.display().to_string(), &calibration.setup, &new)?;
-        calibration.setup = new;
+        calibration.setup = replaced(&calibration.setup, new);
     }
     Ok(calibration)
+}
+
+/// The set-up of a fit with another one laid over it; what the other leaves out of `[columns]` and `[dial]` stays, for
+/// the day's log is written as the season's was, on the same dial.
+fn replaced(old: &Setup, new: Setup) -> Setup {
+    let columns = match new.columns.is_empty() {
+        true => old.columns.clone(),
+        false => new.columns.clone(),
+    };
+    let dial = match new.dial.is_told() {
+        true => new.dial.clone(),
+        false => old.dial.clone(),
+    };
+    Setup {
+        columns,
+        dial,
+        ..new
+    }
+}
+
+/// Refuses targets that are nowhere near those of the logs: below half of the shortest, beyond twice the longest.
+///
+/// # Errors
+/// [`Error::CannotAnswer`] for the first of them, with the range that can be answered.
+pub fn near_the_logs(calibration: &Calibration, targets_m: &[f64]) -> Result<(), Error> {
+    let (shortest_m, longest_m) = calibration.log_targets_m;
+    let (least_m, most_m) = (shortest_m / 2.0, 2.0 * longest_m);
+    match targets_m.iter().find(|m| **m < least_m || **m > most_m) {
+        None => Ok(()),
+        Some(target_m) => Err(Error::cannot_answer(
+            format!(
+                "a target of {} m is too far from those of the log, {} to {} m, for the calibration to say anything",
+                at_most_decimals(*target_m, 3),
+                at_most_decimals(shortest_m, 3),
+                at_most_decimals(longest_m, 3)
+            ),
+            format!(
+                "targets from {} to {} m can be asked for, and runs farther out would tell more",
+                at_most_decimals(least_m, 3),
+                at_most_decimals(most_m, 3)
+            ),
+        )),
+    }
+}
+
+/// What to say of today's runs that lack the aim: they say nothing about direction. `None` where there is none.
+pub fn without_aim(season: &Season) -> Option<String> {
+    let lacks = |run: &&Run| {
+        run.kind == Kind::Launch
+            && run.status != Status::Void
+            && run.right_m.is_some()
+            && run.aim_right_m.is_none()
+    };
+    let lines: Vec<String> = season
+        .runs
+        .iter()
+        .filter(lacks)
+        .map(|run| run.line.to_string())
+        .collect();
+    let (first, rest) = lines.split_first()?;
+    let which = match rest {
+        [] => format!("the run of line {first} lacks"),
+        _ if rest.len() < 10 => format!("the runs of lines {} lack", lines.join(", ")),
+        _ => format!("{} runs lack", lines.len()),
+    };
+    Some(format!(
+        "{which} the aim mark (aim_right_cm; 0 where it stood at the target), so how far they came to rest to the side \
+         tells nothing: they count for distance only"
+    ))
 }
 
 /// Files that were read for a calibration, and must not be written over.
@@ -69,13 +140,12 @@ fn needs_no_fit(file: &str, old: &Setup, new: &Setup) -> Result<(), Error> {
             );
         }
     };
-    let Dial { ticks_per_turn, .. } = old.dial;
     let Vehicle {
         wheel_diameter_m, ..
     } = old.vehicle;
     changed(
         "[dial] ticks_per_turn",
-        ticks_per_turn != new.dial.ticks_per_turn,
+        new.dial.is_told() && old.dial.ticks() != new.dial.ticks(),
     );
     changed("[prior]", old.prior != new.prior);
     changed(

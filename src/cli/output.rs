@@ -115,9 +115,15 @@ fn complain(error: &Error, wanted: Wanted, err: &mut impl Write) -> io::Result<(
 }
 
 fn tell(faults: &Faults, wanted: Wanted, err: &mut impl Write) -> io::Result<()> {
-    let shown = |severity| severity == Severity::Error || !wanted.quiet;
-    for fault in faults.0.iter().filter(|f| shown(f.severity)) {
+    let mut shown = faults.clone().errors_first();
+    shown
+        .0
+        .retain(|f| f.severity == Severity::Error || !wanted.quiet);
+    for fault in &shown.0 {
         writeln!(err, "{fault}")?;
+    }
+    if let Some(count) = shown.summed_up() {
+        writeln!(err, "{count}")?;
     }
     Ok(())
 }

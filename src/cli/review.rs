@@ -22,6 +22,7 @@ const CM: f64 = 100.0;
 pub fn run(args: &ReviewArgs, common: &Common) -> Result<Answer, Error> {
     let calibration = inputs::calibration(&args.calibration, None, common)?;
     let options = log::ReadOptions {
+        kind: log::LogKind::Day,
         sheet: args.logs.sheet.clone(),
     };
     let (season, read) = log::read(&args.logs.logs, &calibration.setup, &options)?;
@@ -30,7 +31,8 @@ pub fn run(args: &ReviewArgs, common: &Common) -> Result<Answer, Error> {
         choice.rig = only_rig(&calibration, &season);
     }
     let situation = Situation::new(&calibration, &choice)?;
-    let review = review::review(&situation, &season, common.level)?;
+    let mut review = review::review(&situation, &season, common.level)?;
+    review.warnings.extend(inputs::without_aim(&season));
     let mut lines = review_words::advice(&review);
     lines.extend(review.warnings.iter().map(|w| format!("note: {w}")));
     let output = match &args.out {

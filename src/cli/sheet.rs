@@ -10,11 +10,12 @@ use super::inputs;
 use super::output::{self, Answer, Output};
 use crate::decide::Situation;
 use crate::decide::dial::Setting;
-use crate::decide::next_session::{self, Guess};
+use crate::decide::next_session;
 use crate::decide::rounding::DialSetting;
 use crate::error::Error;
 use crate::fault::{Fault, Faults};
 use crate::report::{log_sheet, words};
+use crate::setup::Dial;
 use crate::stats::interval::Interval;
 
 const CM: f64 = 100.0;
@@ -80,7 +81,10 @@ fn next(path: &Path, args: &SheetArgs, common: &Common) -> Result<Made, Error> {
             trim: situation
                 .trim()
                 .map_or_else(String::new, |t| t.label.clone()),
-            runs: settings.iter().map(RunJson::known).collect(),
+            runs: settings
+                .iter()
+                .map(|s| RunJson::known(s, &situation.setup.dial))
+                .collect(),
         },
     })
 }
@@ -109,7 +113,11 @@ fn first(args: &SheetArgs, common: &Common) -> Result<Made, Error> {
             rig: name.to_string(),
             build: String::new(),
             trim: String::new(),
-            runs: session.guesses.iter().map(RunJson::guessed).collect(),
+            runs: session
+                .guesses
+                .iter()
+                .map(|guess| RunJson::set(guess.target_m, guess.dial, &setup.dial))
+                .collect(),
         },
     })
 }
@@ -168,26 +176,24 @@ struct RunJson {
 }
 
 impl RunJson {
-    fn known(setting: &Setting) -> Self {
+    fn known(setting: &Setting, on: &Dial) -> Self {
         RunJson {
             aim_right_cm: setting.aim_right_m.map(dial::tidy_cm),
             lead_turns: setting.lead_turns,
             long_cm: Some(setting.long_m.scaled(CM)),
             right_cm: setting.right_m.map(|i| i.scaled(CM)),
-            ..RunJson::set(setting.target_m, Some(setting.dial))
+            ..RunJson::set(setting.target_m, Some(setting.dial), on)
         }
     }
 
-    fn guessed(guess: &Guess) -> Self {
-        RunJson::set(guess.target_m, guess.dial)
-    }
-
-    fn set(target_m: f64, dial: Option<DialSetting>) -> Self {
+    /// * `on` — the dial; where nobody knows of its ticks, the turns are decimal
+    fn set(target_m: f64, dial: Option<DialSetting>, on: &Dial) -> Self {
+        let in_ticks = dial.filter(|_| on.ticks().is_some());
         RunJson {
             target_m,
             turns: dial.map(DialSetting::turns),
-            whole_turns: dial.map(DialSetting::whole_turns),
-            ticks: dial.map(DialSetting::ticks),
+            whole_turns: in_ticks.map(DialSetting::whole_turns),
+            ticks: in_ticks.map(DialSetting::ticks),
             aim_right_cm: None,
             lead_turns: None,
             long_cm: None,

@@ -31,7 +31,7 @@ pub fn run(args: &SimulateArgs, common: &Common) -> Result<Answer, Error> {
     };
     let truth = read(path)?;
     let mut warnings = Faults::default();
-    if setup.dial.given && setup.dial.ticks_per_turn != truth.settings.ticks_per_turn {
+    if setup.dial.is_told() && setup.dial.ticks_per_turn != truth.settings.ticks_per_turn {
         let text = format!(
             "settings.ticks_per_turn is {} here and {} in the set-up; the log is written with the {0} of this file, and should \
              be read with the same",

@@ -227,7 +227,7 @@ impl Keys for Reader<'_> {
         self.given.iter().any(|given| given == name)
     }
 
-    fn check(&mut self, faults: impl FnOnce() -> Vec<(&'static str, String)>) {
+    fn check(&mut self, faults: impl FnOnce() -> Vec<(String, String)>) {
         for (name, expected) in faults() {
             // The place of the key; where it is missing, of the innermost table above it that is there.
             let (mut at, mut table) = (self.at, Some(self.table));
@@ -237,7 +237,7 @@ impl Keys for Reader<'_> {
                     table = item.get_ref().as_table();
                 }
             }
-            self.fault(name, at, expected);
+            self.fault(&name, at, expected);
         }
     }
 }

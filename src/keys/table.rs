@@ -84,5 +84,5 @@ pub trait Keys: Sized {
 
     /// Checks several keys together when a file is read: `faults` gives each key concerned (dotted, from this table)
     /// and what was expected of it.
-    fn check(&mut self, _faults: impl FnOnce() -> Vec<(&'static str, String)>) {}
+    fn check(&mut self, _faults: impl FnOnce() -> Vec<(String, String)>) {}
 }

@@ -1,6 +1,6 @@
 //! Reads one cell as a number, a signed length or a date, and says what is wrong with it in words.
 
-use jiff::civil::{Date, DateTime};
+use jiff::civil::{Date, DateTime, Time};
 
 use crate::units::LengthUnit;
 
@@ -9,6 +9,23 @@ pub const LONGEST_M: f64 = 1000.0;
 
 /// Bytes of a date such as 2026-03-14.
 const DAY_LENGTH: usize = 10;
+
+/// Whether a cell holds a mark for "not measured", which is read like an empty one.
+pub fn is_not_measured(text: &str) -> bool {
+    matches!(text, "?" | "-" | "–" | "—" | "−") || text.eq_ignore_ascii_case("n/a")
+}
+
+/// What is said of a cell that holds a formula and not its value; `None` for any other.
+///
+/// A spreadsheet that no program has computed yet has such cells (`sheet.rs` gives their formulas), and so has a text
+/// file into which formulas were copied.
+pub fn formula(text: &str) -> Option<String> {
+    text.starts_with('=').then(|| {
+        "a formula whose value is not in the file: open the log in a spreadsheet program and save it again, or type the \
+         value itself"
+            .to_string()
+    })
+}
 
 /// The two words that may stand for the sign of a column: the positive one first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -37,6 +54,9 @@ pub const RIGHT_LEFT: SignWords = SignWords {
 /// # Errors
 /// What was expected instead, as the end of a sentence.
 pub fn number(text: &str, units: &[&str], decimal_comma: bool) -> Result<f64, String> {
+    if let Some(formula) = formula(text) {
+        return Err(formula);
+    }
     let (digits, unit) = split_unit(text);
     if !unit.is_empty() && !units.iter().any(|u| u.eq_ignore_ascii_case(unit)) {
         return Err(match units.first() {
@@ -64,21 +84,20 @@ pub fn length_m(text: &str, unit: LengthUnit, decimal_comma: bool) -> Result<f64
     Ok(value_m)
 }
 
-/// A length whose sign may be a word after it: `14 short`, `6 L`, `-6`.
+/// A length whose sign may be a word beside it: `14 short`, `6 L`, `L 6`, `-6`.
 ///
 /// # Errors
-/// What was expected instead, as the end of a sentence: among others where sign and word stand together.
+/// What was expected instead, as the end of a sentence: among others where a sign contradicts the word.
 pub fn signed_length_m(
     text: &str,
     unit: LengthUnit,
     words: SignWords,
     decimal_comma: bool,
 ) -> Result<f64, String> {
-    let letters = trailing_letters(text);
-    if letters.is_empty() {
+    let Some((word, amount)) = word_and_amount(text) else {
         return length_m(text, unit, decimal_comma);
-    }
-    let word = letters.to_lowercase();
+    };
+    let word = word.to_lowercase();
     let is = |full: &str| word == full || (word.len() == 1 && full.starts_with(&word));
     let negative = if is(words.plus) {
         false
@@ -98,14 +117,20 @@ pub fn signed_length_m(
         }
         return length_m(text, unit, decimal_comma);
     };
-    let amount = text[..text.len() - letters.len()].trim();
-    if amount.starts_with(['+', '-', '−']) {
+    let sign = amount
+        .chars()
+        .next()
+        .filter(|c| matches!(c, '+' | '-' | '−'));
+    if sign.is_some_and(|sign| (sign != '+') != negative) {
         return Err(format!(
-            "expected a sign or a word, not both: + means {}, - means {}",
-            words.plus, words.minus
+            "the sign says {}, the word says {}: + means {}, - means {}; expected one of them, or both saying the same",
+            if negative { words.plus } else { words.minus },
+            if negative { words.minus } else { words.plus },
+            words.plus,
+            words.minus
         ));
     }
-    let value_m = length_m(amount, unit, decimal_comma)?;
+    let value_m = length_m(amount, unit, decimal_comma)?.abs();
     // 0 short is 0, not −0.
     Ok(if negative && value_m != 0.0 {
         -value_m
@@ -114,11 +139,43 @@ pub fn signed_length_m(
     })
 }
 
-/// A day, written year first; a time of day behind it is ignored.
+/// The word that stands at one end of a cell, and the rest of it; `None` where there is none.
+fn word_and_amount(text: &str) -> Option<(&str, &str)> {
+    let behind = trailing_letters(text);
+    if !behind.is_empty() {
+        // `L 6 cm`: the letters behind are the unit.
+        return match leading_word(text) {
+            Some(found) if LengthUnit::from_suffix(&behind.to_lowercase()).is_some() => Some(found),
+            _ => Some((behind, text[..text.len() - behind.len()].trim())),
+        };
+    }
+    leading_word(text)
+}
+
+/// The word before a number: `L 6`, `left: 6`.
+fn leading_word(text: &str) -> Option<(&str, &str)> {
+    let rest = text.trim_start_matches(char::is_alphabetic);
+    let word = &text[..text.len() - rest.len()];
+    let amount = rest.trim_start_matches(':').trim();
+    (!word.is_empty() && !amount.is_empty()).then_some((word, amount))
+}
+
+/// A day, written year first, or day, month and year with dots between; a time of day behind it is ignored.
 ///
 /// # Errors
-/// What was expected instead, as the end of a sentence.
+/// What was expected instead, as the end of a sentence; where slashes stand between the numbers, both readings.
 pub fn date(text: &str) -> Result<Date, String> {
+    if let Some(formula) = formula(text) {
+        return Err(formula);
+    }
+    let (day, time) = text.split_once(char::is_whitespace).unwrap_or((text, ""));
+    let is_time = time.is_empty() || time.trim().parse::<Time>().is_ok();
+    if is_time && let Some(parts) = numbers_between(day, '.') {
+        return day_month_year(parts);
+    }
+    if let Some(parts) = numbers_between(day, '/') {
+        return Err(slashes(parts));
+    }
     let day = if text.len() > DAY_LENGTH && text.parse::<DateTime>().is_ok() {
         text.get(..DAY_LENGTH).unwrap_or(text)
     } else {
@@ -130,7 +187,67 @@ pub fn date(text: &str) -> Result<Date, String> {
     {
         return Ok(date);
     }
-    Err("expected a date, year first: 2026-03-14".to_string())
+    Err(EXPECTED_DATE.to_string())
+}
+
+const EXPECTED_DATE: &str = "expected a date, year first (2026-03-14) or with dots (14.3.2026)";
+
+/// Three whole numbers with a mark between them.
+fn numbers_between(text: &str, mark: char) -> Option<[&str; 3]> {
+    let mut parts = text.split(mark);
+    let numbers = [parts.next()?, parts.next()?, parts.next()?];
+    let are_numbers = numbers
+        .iter()
+        .all(|n| (1..=4).contains(&n.len()) && n.bytes().all(|b| b.is_ascii_digit()));
+    (are_numbers && parts.next().is_none()).then_some(numbers)
+}
+
+/// A date from day, month and year.
+fn day_month_year([day, month, year]: [&str; 3]) -> Result<Date, String> {
+    if year.len() != 4 || day.len() > 2 || month.len() > 2 {
+        return Err(
+            "expected day, month and the year in four digits (14.3.2026), or year first: 2026-03-14".to_string(),
+        );
+    }
+    calendar_day(year, month, day)
+        .ok_or_else(|| "expected a day of the calendar: day, month, year (14.3.2026)".to_string())
+}
+
+fn calendar_day(year: &str, month: &str, day: &str) -> Option<Date> {
+    Date::new(year.parse().ok()?, month.parse().ok()?, day.parse().ok()?).ok()
+}
+
+/// What is said of a date with slashes: every reading that is a day of the calendar, written as a date should be.
+fn slashes([first, second, third]: [&str; 3]) -> String {
+    let century = |year: &str| match year.len() {
+        2 => format!("20{year}"),
+        _ => year.to_string(),
+    };
+    let readings = if first.len() == 4 {
+        [
+            calendar_day(first, second, third),
+            calendar_day(first, third, second),
+        ]
+    } else {
+        let year = century(third);
+        [
+            calendar_day(&year, second, first),
+            calendar_day(&year, first, second),
+        ]
+    };
+    let mut days: Vec<Date> = readings.into_iter().flatten().collect();
+    days.dedup();
+    let days: Vec<String> = days.into_iter().map(|d| d.to_string()).collect();
+    match days.as_slice() {
+        [] => EXPECTED_DATE.to_string(),
+        [only] => format!(
+            "with slashes the day and the month of many dates cannot be told apart; expected {only}"
+        ),
+        both => format!(
+            "with slashes some write the day first, others the month; expected {}, whichever is meant",
+            both.join(" or ")
+        ),
+    }
 }
 
 /// The number and the letters after it.
@@ -274,26 +391,44 @@ mod tests {
         assert_eq!(across("6 cm r"), Ok(0.06));
         assert_eq!(across("-6"), Ok(-0.06));
         assert!(along("0 short").unwrap().is_sign_positive());
-        assert!(along("-14 short").is_err());
-        assert!(along("+14 long").is_err());
+        for text in [
+            "L 6", "l6", "left 6", "Left: 6", "L 6 cm", "-6 left", "−6 L", "L -6",
+        ] {
+            assert_eq!(across(text), Ok(-0.06), "{text}");
+        }
+        assert_eq!(along("-14 short"), Ok(-0.14));
+        assert_eq!(along("+14 long"), Ok(0.14));
+        for text in ["-14 long", "+14 short", "short +14"] {
+            let why = along(text).unwrap_err();
+            assert!(why.contains("the sign says"), "{text}: {why}");
+        }
+        assert!(across("left 6 right").is_err());
+        assert!(across("x 6").is_err());
         assert!(along("6 left").unwrap_err().contains("other direction"));
         assert!(along("short").is_err());
     }
 
     #[test]
-    fn dates_are_year_first() {
+    fn dates_are_year_first_or_have_dots() {
         assert_eq!(date("2026-03-14"), Ok(jiff::civil::date(2026, 3, 14)));
         assert_eq!(
             date("2026-03-14T15:30:00"),
             Ok(jiff::civil::date(2026, 3, 14))
         );
         assert_eq!(date("2026-03-14 15:30"), Ok(jiff::civil::date(2026, 3, 14)));
+        for text in ["14.3.2026", "14.03.2026", "14.3.2026 15:30"] {
+            assert_eq!(date(text), Ok(jiff::civil::date(2026, 3, 14)), "{text}");
+        }
         for text in [
+            "14.3.26",
+            "31.2.2026",
+            "2026.3.14",
+            "14.3.",
+            "14.3.2026 at noon",
             "20260314",
             "+002026-03-14",
             "2026-03-14T25:00",
             "2026-03-14x",
-            "14.3.2026",
             "03/14/2026",
             "2026-02-30",
             "2026-3-14",
@@ -302,5 +437,31 @@ mod tests {
         ] {
             assert!(date(text).is_err(), "{text}");
         }
+    }
+
+    #[test]
+    fn a_date_with_slashes_is_answered_with_what_it_may_mean() {
+        for (text, says) in [
+            ("3/4/2026", "2026-04-03 or 2026-03-04"),
+            ("03/04/26", "2026-04-03 or 2026-03-04"),
+            ("2026/3/4", "2026-03-04 or 2026-04-03"),
+            ("3/14/2026", "expected 2026-03-14"),
+            ("4/4/2026", "expected 2026-04-04"),
+        ] {
+            let why = date(text).unwrap_err();
+            assert!(why.contains(says), "{text}: {why}");
+        }
+    }
+
+    #[test]
+    fn marks_for_not_measured_and_formulas_are_known() {
+        for text in ["?", "-", "–", "n/a", "N/A"] {
+            assert!(is_not_measured(text), "{text}");
+        }
+        for text in ["", "--", "0", "na", "-1"] {
+            assert!(!is_not_measured(text), "{text}");
+        }
+        let why = number("=B2*2", &[], false).unwrap_err();
+        assert!(why.contains("a formula"), "{why}");
     }
 }

@@ -4,9 +4,9 @@ use std::collections::{BTreeSet, HashMap};
 
 use jiff::civil::Date;
 
-use super::columns::Column;
 use super::reader::Reading;
 use super::run::{Label, Run, Season};
+use crate::columns::Column;
 use crate::fault::Fault;
 
 /// Most trims or builds of one rig; more mean that notes stand in the wrong column (`model.md` §2).

@@ -1,12 +1,16 @@
 //! Which of the first rows of a log is the header, and what is wrong with it.
 
-use super::columns::{self, Column, LogColumns};
+use super::LogKind;
+use super::columns::LogColumns;
 use super::record::{Origin, Record, Records};
+use crate::columns::{self, Column, Headings};
 use crate::fault::{Fault, Faults, shown};
 use crate::keys;
 
 /// Rows among which the header is looked for. A title, a remark and a merged cell or two come to a handful.
 pub const HEADER_WITHIN: usize = 20;
+/// Characters of all headings together that a message shows: some thirty headings, a few lines of a terminal.
+const HEADINGS_SHOWN: usize = 300;
 
 /// What is known of a log before its runs.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -28,13 +32,20 @@ pub struct Header {
 ///
 /// # Errors
 /// What makes the file unreadable within the first rows, and a file without a row.
-pub fn split(
-    records: Records<'_>,
-) -> Result<(Header, impl Iterator<Item = Result<Record, Faults>>), Faults> {
+pub fn split<'t>(
+    records: Records<'t>,
+    headings: &Headings,
+) -> Result<
+    (
+        Header,
+        impl Iterator<Item = Result<Record, Faults>> + use<'t>,
+    ),
+    Faults,
+> {
     let mut rows = records.rows;
     let first = rows.by_ref().take(HEADER_WITHIN);
     let mut above = first.collect::<Result<Vec<Record>, Faults>>()?;
-    let is_header = |record: &Record| columns::known_names(&record.cells) >= 2;
+    let is_header = |record: &Record| headings.known_names(&record.cells) >= 2;
     let at = above.iter().position(is_header).unwrap_or(0);
     if above.is_empty() {
         return Err(records.nothing.into());
@@ -57,8 +68,6 @@ pub struct UnnamedColumns(Vec<UnnamedColumn>);
 #[derive(Debug)]
 struct UnnamedColumn {
     index: usize,
-    /// Index among the faults of the header before which the fault of this column belongs.
-    place: usize,
     filled: Option<Fault>,
 }
 
@@ -77,21 +86,23 @@ impl UnnamedColumns {
         }
     }
 
-    /// Inserts the faults of columns that were filled among those of the header.
+    /// Adds the faults of columns that were filled to those of the header.
     pub fn tell(self, faults: &mut Faults) {
-        for unnamed in self.0.into_iter().rev() {
-            if let Some(fault) = unnamed.filled {
-                faults.0.insert(unnamed.place, fault);
-            }
-        }
+        let filled = self.0.into_iter().filter_map(|unnamed| unnamed.filled);
+        faults.0.extend(filled);
     }
 }
 
 /// The columns of a log from its header.
 ///
-/// Faults go to `faults`: a missing column and one given twice are errors, an unknown one is a warning with
-/// the nearest known name.
-pub fn columns(header: &Header, faults: &mut Faults) -> (LogColumns, UnnamedColumns) {
+/// Faults go to `faults`: a missing column, one given twice and a length without its unit are errors, an unknown one is
+/// a warning with the nearest known name.
+pub fn columns(
+    header: &Header,
+    headings: &Headings,
+    kind: LogKind,
+    faults: &mut Faults,
+) -> (LogColumns, UnnamedColumns) {
     above_the_header(header, faults);
     let line = header.names.line;
     let mut columns = LogColumns::default();
@@ -99,16 +110,12 @@ pub fn columns(header: &Header, faults: &mut Faults) -> (LogColumns, UnnamedColu
     let mut unknown = Vec::new();
     for (index, name) in header.names.cells.iter().enumerate() {
         if name.is_empty() {
-            unnamed.0.push(UnnamedColumn {
-                index,
-                place: faults.0.len(),
-                filled: None,
-            });
+            let filled = None;
+            unnamed.0.push(UnnamedColumn { index, filled });
             continue;
         }
-        let Some((column, unit)) = columns::named(name) else {
-            unknown.push(name);
-            faults.push(unknown_column(header, index, name));
+        let Some((column, unit)) = headings.named(name) else {
+            unknown.push((index, name));
             continue;
         };
         match columns.index(column) {
@@ -123,7 +130,19 @@ pub fn columns(header: &Header, faults: &mut Faults) -> (LogColumns, UnnamedColu
             }
         }
     }
-    missing_columns(header, &columns, &unknown, faults);
+    let mut missing = Missing {
+        header,
+        headings,
+        columns: &columns,
+        kind,
+        unknown,
+        spoken_of: Vec::new(),
+        faults,
+    };
+    missing.without_unit();
+    missing.mapped();
+    missing.needed();
+    missing.the_unknown();
     (columns, unnamed)
 }
 
@@ -138,51 +157,195 @@ fn above_the_header(header: &Header, faults: &mut Faults) {
     }
 }
 
-fn unknown_column(header: &Header, index: usize, name: &str) -> Fault {
-    let advice = if let Some(column) = columns::named_without_unit(name) {
-        format!(
-            "this column does not say its unit, so it was not read; expected {}",
-            column.ways()
-        )
-    } else {
-        let near = columns::nearest(name).map(|near| format!("; the nearest known name is {near}"));
-        format!(
-            "no such column, so it was not read{}",
-            near.unwrap_or_default()
-        )
-    };
-    let origin = &header.origin;
-    origin
-        .warning(header.names.line, Some(index), advice)
-        .read(name)
+/// What a header lacks. Each heading and each missing column is spoken of once.
+struct Missing<'h> {
+    header: &'h Header,
+    headings: &'h Headings,
+    columns: &'h LogColumns,
+    kind: LogKind,
+    /// Headings that name no column, with their indices; those that a fault speaks of are taken out.
+    unknown: Vec<(usize, &'h str)>,
+    /// Columns that an error names already.
+    spoken_of: Vec<Column>,
+    faults: &'h mut Faults,
 }
 
-fn missing_columns(header: &Header, columns: &LogColumns, unknown: &[&str], faults: &mut Faults) {
-    let mut missing = |what: &str, ways: String| {
-        // What stands in the header and resembles what is missing helps more than the whole header.
-        let found = keys::nearest(&ways, unknown.iter().copied()).map_or_else(
-            || header.names.cells.iter().collect::<Vec<_>>().join(", "),
-            str::to_string,
-        );
-        let why = format!(
-            "no column for {what}; expected {ways}; found {}",
-            shown(&found)
-        );
-        faults.push(header.origin.error(header.names.line, None, why));
-    };
-    if !columns.has(Column::Session) {
-        missing("the session", Column::Session.ways());
+impl<'h> Missing<'h> {
+    fn line(&self) -> usize {
+        self.header.names.line
     }
-    if !columns.has(Column::Turns) {
-        missing("the turns wound on", Column::Turns.ways());
+
+    /// Lengths whose heading lacks the unit: an error, for what stands below would be lost without a word.
+    fn without_unit(&mut self) {
+        let (columns, headings) = (self.columns, self.headings);
+        let lacks = |name: &str| {
+            let column = columns::named_without_unit(name)?;
+            let is_mapped = headings.mapped().iter().any(|m| m.column == column);
+            (!columns.has(column) && !is_mapped).then_some(column)
+        };
+        let unknown = std::mem::take(&mut self.unknown);
+        for (index, name) in unknown {
+            match lacks(name) {
+                None => self.unknown.push((index, name)),
+                Some(column) => {
+                    let why = format!(
+                        "this column does not say its unit; expected {}",
+                        column.ways()
+                    );
+                    let fault = self.header.origin.error(self.line(), Some(index), why);
+                    self.faults.push(fault.read(name));
+                    self.spoken_of.push(column);
+                }
+            }
+        }
     }
-    if !columns.has(Column::Target) && !columns.has(Column::Kind) {
-        missing("the distance to the target", Column::Target.ways());
+
+    /// Headings of the set-up that the log does not have. Under the contract's own name the column will do too: rows
+    /// copied from the card have those. In a log of one day only what is needed must be there.
+    fn mapped(&mut self) {
+        for mapped in self.headings.mapped() {
+            let column = mapped.column;
+            if self.columns.has(column)
+                || self.is_spoken_of(column)
+                || (self.kind == LogKind::Day && !is_always_needed(column))
+            {
+                continue;
+            }
+            let heading = shown(&mapped.heading);
+            let found = self.nearest_unknown(&mapped.heading);
+            let why = format!(
+                "no heading \"{heading}\", which the set-up names for {} under [columns]; {}",
+                column.name(),
+                match found {
+                    Some(found) => format!(
+                        "\"{}\" is there: write that in the set-up, or correct it here",
+                        shown(found)
+                    ),
+                    None => format!("the headings here are {}", self.all_headings()),
+                }
+            );
+            let fault = self.header.origin.error(self.line(), None, why);
+            self.faults.push(fault.column(column.name()));
+            self.spoken_of.push(column);
+        }
     }
-    if !columns.has(Column::Long) && !columns.has(Column::Rest) {
-        missing(
-            "where it came to rest along the line",
-            "long_cm, long_m, long_in … or rest_m".to_string(),
-        );
+
+    fn needed(&mut self) {
+        let has = |column| self.columns.has(column);
+        let (session, date) = (has(Column::Session), has(Column::Date));
+        let (kind, rest) = (has(Column::Kind), has(Column::Rest) || has(Column::Long));
+        if !session && !date && self.kind == LogKind::Season {
+            let ways = "session, or date: each date is then a session".to_string();
+            self.missing(Column::Session, "the session", ways);
+        } else if !session && self.kind == LogKind::Season {
+            let why = "no column session: each date is taken for a session of its own";
+            let fault = self.header.origin.warning(self.line(), None, why);
+            self.faults.push(fault);
+        }
+        if !has(Column::Turns) {
+            let ways = Column::Turns.ways();
+            self.missing(Column::Turns, "the turns wound on", ways);
+        }
+        if !self.columns.has(Column::Target) && !kind {
+            let ways = Column::Target.ways();
+            self.missing(Column::Target, "the distance to the target", ways);
+        }
+        if !rest {
+            let ways = "long_cm, long_m, long_in … or rest_m".to_string();
+            self.missing(Column::Long, "where it came to rest along the line", ways);
+        }
     }
+
+    /// Adds the fault of a missing column, with what to write where.
+    fn missing(&mut self, column: Column, what: &str, ways: String) {
+        let instead = if column == Column::Long {
+            Column::Rest
+        } else {
+            column
+        };
+        if self.is_spoken_of(column) || self.is_spoken_of(instead) {
+            return;
+        }
+        let near = self
+            .unknown_like(column)
+            .or_else(|| self.nearest_unknown(&ways));
+        let found = self.all_headings();
+        let advice = match near {
+            Some(near) => {
+                // With the unit that its heading says, where that is a unit.
+                let own = name_like(near, column).unwrap_or_else(|| column.name().to_string());
+                format!(
+                    "if \"{}\" is it, call it {own}, or write {own} = {} under [columns] in a set-up file",
+                    shown(near),
+                    keys::quoted(near)
+                )
+            }
+            None => format!(
+                "whichever it is, call it {name}, or write {name} = \"its heading\" under [columns] in a set-up file",
+                name = column.name()
+            ),
+        };
+        let why = format!("no column for {what}; expected {ways}; found {found}; {advice}");
+        let fault = self.header.origin.error(self.line(), None, why);
+        self.faults.push(fault);
+    }
+
+    fn is_spoken_of(&self, column: Column) -> bool {
+        self.spoken_of.contains(&column)
+    }
+
+    /// An unknown heading that is more like a column than like any other, which is then no longer unknown.
+    fn unknown_like(&mut self, column: Column) -> Option<&'h str> {
+        let mut names = self.unknown.iter().map(|(_, name)| *name);
+        let near = names.find(|name| name_like(name, column).is_some())?;
+        self.unknown.retain(|(_, name)| *name != near);
+        Some(near)
+    }
+
+    /// The unknown heading most like a name, which is then no longer unknown.
+    fn nearest_unknown(&mut self, name: &str) -> Option<&'h str> {
+        let names = self.unknown.iter().map(|(_, name)| *name);
+        let near = keys::nearest(name, names)?;
+        self.unknown.retain(|(_, name)| *name != near);
+        Some(near)
+    }
+
+    fn all_headings(&self) -> String {
+        let names = self
+            .header
+            .names
+            .cells
+            .iter()
+            .filter(|name| !name.is_empty());
+        let names: Vec<String> = names.map(shown).collect();
+        names.join(", ").chars().take(HEADINGS_SHOWN).collect()
+    }
+
+    fn the_unknown(&mut self) {
+        for (index, name) in std::mem::take(&mut self.unknown) {
+            let near =
+                columns::nearest(name).map(|near| format!("; the nearest known name is {near}"));
+            let why = format!(
+                "no such column, so it was not read{}",
+                near.unwrap_or_default()
+            );
+            let fault = self.header.origin.warning(self.line(), Some(index), why);
+            self.faults.push(fault.read(name));
+        }
+    }
+}
+
+/// The known name most like a heading, where it is one of a column's.
+fn name_like(heading: &str, column: Column) -> Option<String> {
+    let own = columns::nearest(heading)?;
+    let (named, _) = Headings::default().named(&own)?;
+    (named == column).then_some(own)
+}
+
+/// Whether a log of any kind must have the column.
+fn is_always_needed(column: Column) -> bool {
+    matches!(
+        column,
+        Column::Turns | Column::Target | Column::Long | Column::Rest
+    )
 }

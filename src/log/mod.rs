@@ -1,11 +1,11 @@
 //! Text or a spreadsheet in, typed runs out. This room knows nothing of statistics.
 //!
 //! bytes -> text (`decode`) or a sheet's cells (`sheet`) -> records with their places (`text`, `record`) -> header and
-//! columns (`header`, [`columns`]) -> typed [`run::Run`]s (`row`, `reader`) -> warnings of slips (`slips`). Each log is
+//! columns (`header`, [`crate::columns`]) -> typed [`run::Run`]s (`row`, `reader`) -> warnings of slips (`slips`). Each log is
 //! read once, whole.
 
 mod cell;
-pub mod columns;
+mod columns;
 mod decode;
 pub mod group;
 mod header;
@@ -19,6 +19,7 @@ mod shorten;
 mod slips;
 pub mod summary;
 mod text;
+mod total;
 
 use std::fs::File;
 use std::io::Read;
@@ -34,9 +35,23 @@ pub use cell::{LONGEST_M, date};
 pub use row::{MOST_TURNS, SHORTEST_TARGET_M};
 pub use slips::median;
 
+/// What a log holds.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum LogKind {
+    /// A season's runs: `session` or `date` is needed, and without the column `aim_right_cm` every run was aimed at the
+    /// target itself.
+    #[default]
+    Season,
+    /// The runs of today or of an event: they need no session, and without the column `aim_right_cm` nobody knows where
+    /// they were aimed.
+    Day,
+}
+
 /// How logs are to be read.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct ReadOptions {
+    /// What they hold.
+    pub kind: LogKind,
     /// Sheet to read in a spreadsheet; the first one where it is `None`.
     pub sheet: Option<String>,
 }
@@ -55,7 +70,7 @@ pub fn read(
     options: &ReadOptions,
 ) -> Result<(Season, Faults), Error> {
     let mut faults = Faults::default();
-    let mut reader = Reader::new(setup);
+    let mut reader = Reader::new(setup, options.kind);
     let mut any_sheet = false;
     for (i, path) in paths.iter().enumerate() {
         let name = path.display().to_string();
@@ -83,7 +98,7 @@ pub fn read(
     if !faults.any_error() {
         faults.0.extend(slips::warnings(&reading).0);
     }
-    let faults = shorten::warnings(faults);
+    let faults = shorten::warnings(faults).errors_first();
     if faults.any_error() {
         return Err(Error::Input(faults));
     }
@@ -113,7 +128,8 @@ fn add(
         reader.add(records, faults)?;
     } else {
         let text = decode::text(name, bytes, faults)?;
-        reader.add(text::records(name, &text), faults)?;
+        let headings = reader.headings().clone();
+        reader.add(text::records(name, &headings, &text), faults)?;
     }
     Ok(is_sheet)
 }

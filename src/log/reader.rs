@@ -5,16 +5,20 @@ use std::collections::HashMap;
 
 use jiff::civil::Date;
 
+use super::LogKind;
 use super::cell;
-use super::columns::{Column, LogColumns};
+use super::columns::LogColumns;
 use super::header::{self, Header};
 use super::limits;
 use super::record::{Origin, Record, Records};
-use super::row::RowReader;
-use super::run::{Label, Run, Season};
+use super::row::{RowReader, RowRun};
+use super::run::{Kind, Label, Run, Season, Status};
 use super::shorten;
+use super::total;
+use crate::columns::{Column, Headings};
 use crate::fault::{Fault, Faults, Severity};
 use crate::setup::Setup;
+use crate::units::LengthUnit;
 
 /// The columns whose empty cells repeat the row above, but for `date`, which is no text.
 const LABELS: [Column; 6] = [
@@ -29,13 +33,14 @@ const LABELS: [Column; 6] = [
 /// Reads the rows of one log after another into one season.
 pub struct Reader<'a> {
     setup: &'a Setup,
+    kind: LogKind,
+    headings: Headings,
     /// The season read so far, without its lists of labels.
     season: Season,
     /// The labels of each column of [`LABELS`].
     labels: [LabelList; LABELS.len()],
     /// Last order given or counted, by session.
     last_order: HashMap<Label, f64>,
-    ticks_seen: bool,
     logs: Vec<LogFile>,
 }
 
@@ -70,6 +75,23 @@ impl Reading {
         }
     }
 
+    /// Where a run stands, in a sentence: `line 7`, `row 7` or `line 7 of other.csv`.
+    pub fn place(&self, i: usize) -> String {
+        let run = self.run(i);
+        let origin = &self.logs[run.file as usize].origin;
+        let row = origin.row_word();
+        if self.logs.len() == 1 {
+            format!("{row} {}", run.line)
+        } else {
+            format!("{row} {} of {}", run.line, origin.file)
+        }
+    }
+
+    /// The unit of a column in the log that a run stands in; `None` where it has no such column.
+    pub fn unit(&self, i: usize, column: Column) -> Option<LengthUnit> {
+        self.logs[self.run(i).file as usize].columns.unit(column)
+    }
+
     /// Whether the log a run stands in has a column.
     pub fn has(&self, run: &Run, column: Column) -> bool {
         self.logs[run.file as usize].columns.has(column)
@@ -93,15 +115,23 @@ impl Reading {
 
 impl<'a> Reader<'a> {
     /// A reader with an empty season.
-    pub fn new(setup: &'a Setup) -> Self {
+    ///
+    /// * `kind` — what the logs hold
+    pub fn new(setup: &'a Setup, kind: LogKind) -> Self {
         Reader {
             setup,
+            kind,
+            headings: Headings::from_columns(&setup.columns),
             season: Season::default(),
             labels: Default::default(),
             last_order: HashMap::new(),
-            ticks_seen: false,
             logs: Vec::new(),
         }
+    }
+
+    /// The headings that the logs may have.
+    pub fn headings(&self) -> &Headings {
+        &self.headings
     }
 
     /// Adds a log: its header, and every row below; stops at too many rows or faults.
@@ -109,17 +139,18 @@ impl<'a> Reader<'a> {
     /// # Errors
     /// What makes the log as a whole unreadable. Its other faults are then left out, and its runs are not kept.
     pub fn add(&mut self, records: Records, faults: &mut Faults) -> Result<(), Faults> {
-        let (header, rows) = header::split(records)?;
+        let (header, rows) = header::split(records, &self.headings)?;
         let mut of_header = Faults::default();
-        let (columns, mut unnamed) = header::columns(&header, &mut of_header);
-        let (runs_before, ticks_seen_before) = (self.season.runs.len(), self.ticks_seen);
+        let (columns, mut unnamed) =
+            header::columns(&header, &self.headings, self.kind, &mut of_header);
+        let (runs_before, ticks_seen_before) = (self.season.runs.len(), self.season.ticks_seen);
         let mut adding = Adding::new(&header, &columns, self.logs.len() as u32);
         for record in rows {
             let record = match record {
                 Ok(record) => record,
                 Err(unreadable) => {
                     self.season.runs.truncate(runs_before);
-                    self.ticks_seen = ticks_seen_before;
+                    self.season.ticks_seen = ticks_seen_before;
                     return Err(unreadable);
                 }
             };
@@ -136,6 +167,8 @@ impl<'a> Reader<'a> {
                 "a header and no runs below it; expected one row a run",
             ));
         }
+        self.season.aimed_at_target |=
+            self.kind == LogKind::Season && !columns.has(Column::AimRight);
         self.season.files.push(header.origin.file.clone());
         self.logs.push(LogFile {
             origin: header.origin,
@@ -155,14 +188,20 @@ impl<'a> Reader<'a> {
             return;
         }
         let mut faults = Faults::default();
-        let row = RowReader {
-            header: adding.header,
-            columns: adding.columns,
-            record,
-            faults: &mut faults,
-        };
-        let run = self.run(row, adding);
-        self.season.runs.extend(run);
+        if let Some(word) = total::word(adding.columns, record) {
+            faults.push(looks_like_a_total(&adding.header.origin, record.line).read(word));
+        } else {
+            let row = RowReader {
+                header: adding.header,
+                columns: adding.columns,
+                kind: self.kind,
+                record,
+                faults: &mut faults,
+            };
+            if let Some(run) = self.run(row, adding) {
+                self.season.runs.push(run);
+            }
+        }
         for fault in faults.0 {
             adding.errors += usize::from(fault.is_error());
             adding.of_rows.push(fault);
@@ -174,10 +213,23 @@ impl<'a> Reader<'a> {
         if !row.has_the_headers_length() {
             return None;
         }
-        let [session, vehicle, wheels, build, trim, floor] =
-            std::array::from_fn(|kind| self.label(kind, &mut row, &mut adding.labels_above[kind]));
         let date = self.date(&mut row, &mut adding.date_above);
-        let (run, order) = row.run(self.setup, &mut self.ticks_seen);
+        let [session, vehicle, wheels, build, trim, floor] =
+            std::array::from_fn(|kind| self.label(kind, date, &mut row, adding));
+        let RowRun { run, order, long_m } = row.run(self.setup, &mut self.season.ticks_seen);
+        let own = [Column::Session, Column::Date, Column::Run];
+        if own.iter().all(|&column| row.cell(column).is_empty()) && adding.sums.are_in(&run, long_m)
+        {
+            // Whatever else is wrong with it is wrong because it is no run.
+            row.faults.0.clear();
+            row.faults
+                .push(looks_like_a_total(&adding.header.origin, run.line as usize));
+            return None;
+        }
+        adding.sums.add(&run, long_m);
+        if run.kind == Kind::Launch && run.target_m.is_none() && run.status != Status::Void {
+            adding.without_target(&mut row);
+        }
         Some(Run {
             file: adding.file,
             session,
@@ -228,11 +280,41 @@ impl<'a> Reader<'a> {
     /// The label of a row in one column; an empty cell repeats the row above.
     ///
     /// * `kind` — index into [`LABELS`]
-    /// * `above` — what was written last; `None` where nothing was
-    fn label(&mut self, kind: usize, row: &mut RowReader, above: &mut Option<Label>) -> Label {
+    /// * `date` — of the row; without a column `session` it is the label of its session
+    fn label(
+        &mut self,
+        kind: usize,
+        date: Option<Date>,
+        row: &mut RowReader,
+        adding: &mut Adding,
+    ) -> Label {
         let column = LABELS[kind];
+        let above = &mut adding.labels_above[kind];
+        if column == Column::Session && !row.columns.has(column) {
+            let label = date.map(|date| date.to_string()).unwrap_or_default();
+            let label = self.labels[kind].label(&label);
+            let text = row.cell(Column::Date);
+            let is_blank = text.is_empty() || cell::is_not_measured(text);
+            let needs_date = row.columns.has(Column::Date) && self.kind == LogKind::Season;
+            if date.is_none() && needs_date && above.is_none() {
+                // A date that could not be read has its fault.
+                if is_blank {
+                    row.empty(
+                        Column::Date,
+                        "expected a date: without a column session each date is a session",
+                    );
+                }
+                // One fault is enough, until a date is there.
+                *above = Some(label);
+            }
+            return label;
+        }
         let text = row.cell(column);
         if !text.is_empty() {
+            // In a text file it is a label that begins with an equals sign.
+            if let (Some(_), Some(formula)) = (&row.header.origin.sheet, cell::formula(text)) {
+                row.fault(column, formula);
+            }
             return *above.insert(self.labels[kind].label(text));
         }
         if let Some(above) = *above {
@@ -240,8 +322,11 @@ impl<'a> Reader<'a> {
             return above;
         }
         let blank = self.labels[kind].label("");
-        if column == Column::Session && row.columns.has(column) {
-            row.empty(column, "expected a label; only rows further down may leave it empty, to repeat the row above");
+        if column == Column::Session && self.kind == LogKind::Season {
+            row.empty(
+                column,
+                "expected a label; only rows further down may leave it empty, to repeat the row above",
+            );
             // One fault is enough: every row below would repeat it.
             *above = Some(blank);
         }
@@ -254,6 +339,10 @@ impl<'a> Reader<'a> {
         if text.is_empty() {
             self.season.repeated_labels += usize::from(above.is_some());
             return *above;
+        }
+        if cell::is_not_measured(text) {
+            // Nobody knows the day of this run; the day of those below is that of the rows above it.
+            return None;
         }
         *above = match cell::date(text) {
             Ok(date) => Some(date),
@@ -318,6 +407,10 @@ struct Adding<'h> {
     date_above: Option<Date>,
     of_rows: shorten::Collected,
     errors: usize,
+    /// What the rows so far add up to.
+    sums: total::Sums,
+    /// Whether it was said that launches need a target, which the log has no column for.
+    target_is_asked_for: bool,
     /// Whether there was any row.
     any: bool,
     /// Whether no further row is read.
@@ -334,8 +427,32 @@ impl<'h> Adding<'h> {
             date_above: None,
             of_rows: shorten::Collected::default(),
             errors: 0,
+            sums: total::Sums::default(),
+            target_is_asked_for: false,
             any: false,
             is_full: false,
         }
     }
+
+    /// Says, once, that a launch needs a target where the log has no column for it: only hand rolls go without.
+    fn without_target(&mut self, row: &mut RowReader) {
+        if self.columns.has(Column::Target)
+            || !self.columns.has(Column::Kind)
+            || self.target_is_asked_for
+        {
+            return;
+        }
+        self.target_is_asked_for = true;
+        let why = "a launch, and the log has no column for the distance to the target; expected target_m, or kind \
+                   hand_roll";
+        let fault = self.header.origin.error(row.record.line, None, why);
+        row.faults.push(fault);
+    }
+}
+
+/// The fault of a row that holds no run.
+fn looks_like_a_total(origin: &Origin, line: usize) -> Fault {
+    let why = "this row looks like a total or a mean and not like a run; take it out of the log, or put # before it (a \
+               label of that name: call it otherwise)";
+    origin.error(line, None, why)
 }

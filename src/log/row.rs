@@ -1,10 +1,12 @@
 //! Reads one record as one run: which cells must be filled, and which values contradict each other.
 
+use super::LogKind;
 use super::cell::{self, LONG_SHORT, RIGHT_LEFT, SignWords};
-use super::columns::{Column, LogColumns, folded};
+use super::columns::LogColumns;
 use super::header::Header;
 use super::record::Record;
 use super::run::{Kind, Load, Run, Status};
+use crate::columns::{Column, folded};
 use crate::fault::{Fault, Faults, Severity};
 use crate::setup::{Dial, Setup};
 use crate::units::{LengthUnit, at_most_decimals};
@@ -24,12 +26,24 @@ const LONGEST_RUN_S: f64 = 86_400.0;
 /// Largest number in the column `run`: whole numbers beyond it are no longer exact neighbours.
 const LARGEST_ORDER: f64 = 1e9;
 
+/// The run of a row.
+pub struct RowRun {
+    /// The run, without file, labels and date.
+    pub run: Run,
+    /// Its order within the session, as written.
+    pub order: Option<f64>,
+    /// Where it came to rest past the target, where the row says that itself, m.
+    pub long_m: Option<f64>,
+}
+
 /// One record with what it takes to find its cells and to report faults of them.
 pub struct RowReader<'t> {
     /// The header of the log it stands in.
     pub header: &'t Header,
     /// The log's columns.
     pub columns: &'t LogColumns,
+    /// What the log holds.
+    pub kind: LogKind,
     /// Its cells.
     pub record: &'t Record,
     /// Faults found in it are added here.
@@ -37,14 +51,26 @@ pub struct RowReader<'t> {
 }
 
 impl<'t> RowReader<'t> {
-    /// Text of a column's cell; empty where the log lacks the column.
+    /// Text of a column's cell; empty where the log lacks the column, and where a mark in it says that nothing was
+    /// measured.
     pub fn cell(&self, column: Column) -> &'t str {
+        let text = self.written(column);
+        let is_measured = !column.repeats_above() && column != Column::Note;
+        if is_measured && cell::is_not_measured(text) {
+            ""
+        } else {
+            text
+        }
+    }
+
+    /// Text of a column's cell as it stands there.
+    pub fn written(&self, column: Column) -> &'t str {
         let index = self.columns.index(column);
         index.map_or("", |index| self.record.cell(index))
     }
 
     fn report(&mut self, severity: Severity, column: Column, read: bool, expected: String) {
-        let text = self.cell(column);
+        let text = self.written(column);
         self.faults.push(Fault {
             severity,
             column: Some(column.name().to_string()),
@@ -63,7 +89,17 @@ impl<'t> RowReader<'t> {
 
     /// Adds the fault of an empty cell that must be filled.
     pub fn empty(&mut self, column: Column, expected: &str) {
-        self.report(Severity::Error, column, false, format!("empty; {expected}"));
+        let mark = self.written(column);
+        if mark.is_empty() {
+            self.report(Severity::Error, column, false, format!("empty; {expected}"));
+        } else {
+            self.report(
+                Severity::Error,
+                column,
+                true,
+                format!("not measured; {expected}"),
+            );
+        }
     }
 
     fn warn(&mut self, column: Column, why: impl Into<String>) {
@@ -95,10 +131,10 @@ impl<'t> RowReader<'t> {
         false
     }
 
-    /// The run of a row, without file, labels and date, which depend on the rows above; and its order as written.
+    /// The run of a row, without file, labels and date, which depend on the rows above.
     ///
     /// * `ticks_seen` — whether a cell of ticks was filled so far
-    pub fn run(&mut self, setup: &Setup, ticks_seen: &mut bool) -> (Run, Option<f64>) {
+    pub fn run(&mut self, setup: &Setup, ticks_seen: &mut bool) -> RowRun {
         let kind = self.word(
             Column::Kind,
             &[("launch", Kind::Launch), ("hand_roll", Kind::HandRoll)],
@@ -123,10 +159,9 @@ impl<'t> RowReader<'t> {
         let rest_m = self.length(Column::Rest);
         let right_m = self.signed_length(Column::Right, RIGHT_LEFT);
         let miss_m = self.unsigned_length(Column::Miss);
-        let aim_right_m = if self.columns.has(Column::AimRight) {
-            self.signed_length(Column::AimRight, RIGHT_LEFT)
-        } else {
-            Some(0.0)
+        let aim_right_m = match self.kind {
+            LogKind::Season if !self.columns.has(Column::AimRight) => Some(0.0),
+            _ => self.signed_length(Column::AimRight, RIGHT_LEFT),
         };
         let recoil_m = self.unsigned_length(Column::Recoil);
         let gap_m = self.length(Column::Gap);
@@ -166,14 +201,14 @@ impl<'t> RowReader<'t> {
             time_s,
             ..Run::default()
         };
-        (run, order)
+        RowRun { run, order, long_m }
     }
 
     /// Turns wound on: whole turns and ticks together.
     fn turns(&mut self, dial: &Dial, ticks_seen: &mut bool) -> Option<f64> {
         let turns = self.number(Column::Turns, &["turns", "turn"], 0.0, MOST_TURNS);
         let ticks = self.number(Column::Ticks, &["ticks", "tick"], 0.0, MOST_TURNS);
-        if ticks.is_some() && !dial.given && !*ticks_seen {
+        if ticks.is_some() && !dial.is_told() && !*ticks_seen {
             self.warn(
                 Column::Ticks,
                 format!(
@@ -216,7 +251,9 @@ impl<'t> RowReader<'t> {
         }
         let name = folded(text);
         let found = words.iter().find(|(word, _)| folded(word) == name);
-        if found.is_none() {
+        if let (None, Some(formula)) = (found, cell::formula(text)) {
+            self.fault(column, formula);
+        } else if found.is_none() {
             let (last, rest) = words.split_last().expect("a list of words is never empty");
             let rest: Vec<&str> = rest.iter().map(|(word, _)| *word).collect();
             self.fault(
@@ -328,7 +365,7 @@ impl<'t> RowReader<'t> {
         let rest_is_empty = self.cell(Column::Rest).is_empty();
         let long_is_empty = self.cell(Column::Long).is_empty();
         let target_is_needed = kind == Kind::Launch || (rest_is_empty && !long_is_empty);
-        if target_is_empty && target_is_needed {
+        if target_is_empty && target_is_needed && self.columns.has(Column::Target) {
             self.empty(Column::Target, "expected the distance to the target");
         }
         if rest_is_empty && long_is_empty {

@@ -75,7 +75,7 @@ pub struct Run {
     pub rest_m: Option<f64>,
     /// Where it came to rest across the line, right positive.
     pub right_m: Option<f64>,
-    /// Offset of the aim mark from the target, right positive; `Some(0)` in a log without the column.
+    /// Offset of the aim mark from the target, right positive; `Some(0)` in a season's log without the column.
     pub aim_right_m: Option<f64>,
     /// Straight distance taped from target to rest.
     pub miss_m: Option<f64>,
@@ -132,6 +132,10 @@ pub struct Season {
     pub floors: Vec<String>,
     /// Label cells left empty that repeat the row above.
     pub repeated_labels: usize,
+    /// Whether a run has a number of dial ticks.
+    pub ticks_seen: bool,
+    /// Whether a log lacks the column `aim_right_cm`, so that its runs are taken as aimed at the target itself.
+    pub aimed_at_target: bool,
 }
 
 impl Season {
@@ -147,6 +151,8 @@ impl Season {
             trims: self.trims.clone(),
             floors: self.floors.clone(),
             repeated_labels: self.repeated_labels,
+            ticks_seen: self.ticks_seen,
+            aimed_at_target: self.aimed_at_target,
         }
     }
 }

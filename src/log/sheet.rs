@@ -6,7 +6,7 @@ mod unpack;
 
 use std::io::Cursor;
 
-use calamine::{Data, Ods, Reader, Sheet, SheetType, SheetVisible, Xlsx};
+use calamine::{Data, Ods, Reader, Sheet, SheetType, SheetVisible, Xlsx, XlsxFormulaMetadata};
 
 use super::limits;
 use super::record::{Origin, Record, Records, SheetOrigin, letters};
@@ -58,9 +58,22 @@ fn xlsx_cells(bytes: &[u8], sheet: Option<&str>) -> Result<(String, Vec<Cell>), 
     let name = choose(book.sheets_metadata(), sheet)?;
     let mut reader = book.worksheet_cells_reader(&name).map_err(unreadable)?;
     let mut cells = Cells::default();
-    while let Some(cell) = reader.next_cell().map_err(unreadable)? {
-        let (row, column) = cell.get_position();
-        cells.add(row, column, &Data::from(cell.get_value().clone()))?;
+    while let Some(cell) = reader
+        .next_cell_with_formula_metadata()
+        .map_err(unreadable)?
+    {
+        let (row, column) = cell.pos;
+        match (Data::from(cell.value), cell.formula) {
+            (Data::Empty, Some(formula)) => {
+                let text = match formula {
+                    XlsxFormulaMetadata::Normal { formula }
+                    | XlsxFormulaMetadata::Shared { formula, .. } => formula,
+                    _ => String::new(),
+                };
+                cells.add_text(row, column, &format!("={text}"))?;
+            }
+            (data, _) => cells.add(row, column, &data)?,
+        }
     }
     Ok((name, cells.found))
 }
@@ -77,6 +90,19 @@ fn ods_cells(bytes: &[u8], sheet: Option<&str>) -> Result<(String, Vec<Cell>), S
     let mut cells = Cells::default();
     for (row, column, data) in range.used_cells() {
         cells.add(top + row as u32, left + column as u32, data)?;
+    }
+    let formulas = book.worksheet_formula(&name).map_err(unreadable)?;
+    let (top, left) = formulas.start().unwrap_or_default();
+    for (row, column, formula) in formulas.used_cells() {
+        let (row, column) = (top + row as u32, left + column as u32);
+        // Written with the prefix of its language: `of:=[.B2]*2`.
+        let text = formula.split_once('=').map_or("", |(_, text)| text);
+        if range
+            .get_value((row, column))
+            .is_none_or(|data| *data == Data::Empty)
+        {
+            cells.add_text(row, column, &format!("={text}"))?;
+        }
     }
     Ok((name, cells.found))
 }
@@ -113,7 +139,10 @@ struct Cells {
 
 impl Cells {
     fn add(&mut self, row: u32, column: u32, data: &Data) -> Result<(), String> {
-        let text = cell_text(data);
+        self.add_text(row, column, &cell_text(data))
+    }
+
+    fn add_text(&mut self, row: u32, column: u32, text: &str) -> Result<(), String> {
         let text = text.trim();
         if text.is_empty() {
             return Ok(());
@@ -135,7 +164,8 @@ impl Cells {
     }
 }
 
-/// What stands in a cell, as a person would type it into a text file; for a formula, the value last computed.
+/// What stands in a cell, as a person would type it into a text file; for a formula, the value last computed. (A formula
+/// that was never computed stands there itself, after its equals sign: nothing else begins with one.)
 fn cell_text(data: &Data) -> String {
     match data {
         Data::Empty => String::new(),
@@ -176,6 +206,13 @@ fn rows(file: &str, sheet: String, mut cells: Vec<Cell>) -> Result<(Origin, Vec<
     let rows: Vec<&[Cell]> = cells
         .chunk_by(|a, b| a.0 == b.0)
         .filter(|row| !comments(row))
+        .collect();
+    // People fill a formula down beyond the last run; such rows are blank, unless nothing else is there.
+    let is_filled = |row: &&[Cell]| row.iter().any(|(_, _, text)| !text.starts_with('='));
+    let any_run = rows.iter().skip(1).any(&is_filled);
+    let rows: Vec<&[Cell]> = rows
+        .into_iter()
+        .filter(|row| !any_run || is_filled(row))
         .collect();
     let columns = || rows.iter().flat_map(|row| row.iter().map(|cell| cell.1));
     let first_column = columns().min().unwrap_or(0) as usize;

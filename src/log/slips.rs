@@ -10,7 +10,9 @@ mod readings;
 mod robust;
 mod sizes;
 mod slip;
+mod turn;
 mod twice;
+mod whole_log;
 
 pub use robust::median;
 
@@ -22,10 +24,12 @@ use crate::fault::Faults;
 pub fn warnings(reading: &Reading) -> Faults {
     let mut slips = labels::slips(&reading.season);
     slips.extend(twice::slips(reading));
+    slips.extend(whole_log::slips(reading));
     for rig in group::rigs(&reading.season) {
         let (of_rig, wrong_size) = sizes::slips(reading, &rig);
         slips.extend(of_rig);
         slips.extend(readings::slips(reading, &rig, &wrong_size));
+        slips.extend(turn::slips(reading, &rig));
     }
     // Sorted by run, so that a person goes through the log once.
     slips.sort_by_key(|slip| slip.run);

@@ -2,20 +2,21 @@
 
 use csv::{ReaderBuilder, StringRecord};
 
-use super::columns;
 use super::header::HEADER_WITHIN;
 use super::limits;
 use super::record::{Origin, Record, Records};
+use crate::columns::Headings;
 use crate::fault::{Fault, Faults};
 
 /// The rows of a delimited text.
 ///
 /// * `file` — the name that faults carry
+/// * `headings` — those from which the header and the mark between cells are told
 /// * `text` — with lines that end in LF or CR LF; byte-order marks at its beginning are skipped
-pub fn records<'t>(file: &str, text: &'t str) -> Records<'t> {
+pub fn records<'t>(file: &str, headings: &Headings, text: &'t str) -> Records<'t> {
     // Two marks stand where two programs each wrote one.
     let text = text.trim_start_matches('\u{feff}');
-    let delimiter = delimiter(text);
+    let delimiter = delimiter(headings, text);
     let origin = Origin {
         file: file.to_string(),
         sheet: None,
@@ -158,7 +159,7 @@ fn unclosed_quote(origin: &Origin, line: usize) -> Fault {
 
 /// The delimiter that splits one of the first lines into the most columns with a known name; where there is none,
 /// the first line into the most columns.
-fn delimiter(text: &str) -> u8 {
+fn delimiter(headings: &Headings, text: &str) -> u8 {
     let start = behind_blanks_and_comments(text.as_bytes(), 0);
     let first_lines = || {
         let lines = text[start..].lines();
@@ -174,7 +175,7 @@ fn delimiter(text: &str) -> u8 {
     for candidate in [b',', b';', b'\t'] {
         let mark = char::from(candidate);
         let known = first_lines()
-            .map(|line| columns::known_names(cells(line, mark)))
+            .map(|line| headings.known_names(cells(line, mark)))
             .max();
         let first = first_lines().next().map(|line| cells(line, mark).count());
         let found = (known.unwrap_or(0), first.unwrap_or(0));
@@ -209,7 +210,8 @@ mod tests {
 
     /// Header and rows below it, or what is wrong.
     fn table(text: &str) -> Result<(Header, Vec<Record>), Faults> {
-        let (header, rows) = header::split(records("t.csv", text))?;
+        let headings = Headings::default();
+        let (header, rows) = header::split(records("t.csv", &headings, text), &headings)?;
         Ok((header, rows.collect::<Result<_, _>>()?))
     }
 

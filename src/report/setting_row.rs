@@ -3,12 +3,15 @@
 use super::words;
 use crate::decide::dial::Setting;
 use crate::decide::paper::Paper;
+use crate::setup::Dial;
 use crate::units;
 use serde::Serialize;
 
 /// Which columns a table has beside target, turns and ticks.
 #[derive(Clone, Copy, Serialize)]
 pub struct Columns {
+    /// Whole turns and ticks; else decimal turns alone.
+    has_ticks: bool,
     has_aim: bool,
     has_miss: bool,
     has_gap: bool,
@@ -16,8 +19,11 @@ pub struct Columns {
 
 impl Columns {
     /// The columns that hold a number for some target.
-    pub fn from_settings(settings: &[Setting]) -> Self {
+    ///
+    /// * `dial` — the one that they are set on
+    pub fn from_settings(settings: &[Setting], dial: &Dial) -> Self {
         Columns {
+            has_ticks: dial.ticks().is_some(),
             has_aim: settings.iter().any(|s| s.aim_right_m.is_some()),
             has_miss: settings.iter().any(|s| s.miss_m.is_some()),
             has_gap: settings.iter().any(|s| s.gap_m.is_some()),
@@ -52,12 +58,13 @@ pub fn setting_cells(s: &Setting, columns: Columns, flags: &mut Vec<Flag>) -> St
         row += &format!(" <sup>{flag}</sup>");
     }
     row += "</th>";
-    cell(
-        &mut row,
-        " class=\"big\"",
-        &s.dial.whole_turns().to_string(),
-    );
-    cell(&mut row, " class=\"big\"", &s.dial.ticks().to_string());
+    let big = " class=\"big\"";
+    if columns.has_ticks {
+        cell(&mut row, big, &s.dial.whole_turns().to_string());
+        cell(&mut row, big, &s.dial.ticks().to_string());
+    } else {
+        cell(&mut row, big, &units::decimals(s.dial.turns(), 2));
+    }
     if columns.has_aim {
         let aim = s
             .aim_right_m
@@ -86,9 +93,14 @@ pub fn setting_cells(s: &Setting, columns: Columns, flags: &mut Vec<Flag>) -> St
 /// Adds the cells of what to do on paper.
 ///
 /// * `class` — of each cell, as an attribute with the blank before it
-pub fn paper(row: &mut String, class: &str, paper: &Paper) {
+/// * `dial` — the one that is corrected: in ticks, or in decimal turns where nobody knows of ticks
+pub fn paper(row: &mut String, class: &str, paper: &Paper, dial: &Dial) {
     for ticks in paper.ticks {
-        cell(row, class, &units::decimals(ticks, 1));
+        let off = match dial.ticks() {
+            Some(_) => units::decimals(ticks, 1),
+            None => units::decimals(ticks / f64::from(dial.ticks_per_turn), 2),
+        };
+        cell(row, class, &off);
     }
     for aim_m in paper.aim_m.into_iter().flatten() {
         cell(row, class, &units::decimals(100.0 * aim_m, 1));

@@ -16,6 +16,8 @@ fn rows(rig: &RigSettings) -> String {
     let mut out = String::new();
     let cm = |m: f64| units::at_most_decimals(100.0 * m, 2);
     let situation = &rig.situation;
+    // Where nobody knows of ticks, the turns are decimal.
+    let ticks = situation.setup.dial.ticks();
     for s in &rig.settings {
         let maybe = |m: Option<f64>| m.map_or_else(String::new, cm);
         let warnings: Vec<String> = s.warnings.iter().map(ToString::to_string).collect();
@@ -24,8 +26,8 @@ fn rows(rig: &RigSettings) -> String {
             cell(&situation.build().label),
             cell(situation.trim().map_or("", |t| &t.label)),
             units::at_most_decimals(s.target_m, 4),
-            s.dial.whole_turns().to_string(),
-            s.dial.ticks().to_string(),
+            ticks.map_or_else(String::new, |_| s.dial.whole_turns().to_string()),
+            ticks.map_or_else(String::new, |_| s.dial.ticks().to_string()),
             units::at_most_decimals(s.dial.turns(), 6),
             maybe(s.aim_right_m),
             s.lead_turns

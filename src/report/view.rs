@@ -7,6 +7,7 @@ use super::{captions, next, priors, words};
 use crate::calibration::{Calibration, Rig};
 use crate::decide::RigSettings;
 use crate::decide::paper::Paper;
+use crate::setup::Dial;
 use crate::units;
 use serde::Serialize;
 
@@ -68,13 +69,18 @@ pub fn rig(
 ) -> RigPage {
     let known = rig.situation.rig;
     let mut flags = Vec::new();
-    let columns = Columns::from_settings(&rig.settings);
+    let columns = Columns::from_settings(&rig.settings, &rig.situation.setup.dial);
     let rows = rig
         .settings
         .iter()
         .map(|s| setting_row::setting_cells(s, columns, &mut flags) + "</tr>\n")
         .collect();
-    let paper = rig.paper.iter().map(paper_row).collect();
+    let dial = &rig.situation.setup.dial;
+    let paper = rig
+        .paper
+        .iter()
+        .map(|paper| paper_row(paper, dial))
+        .collect();
     RigPage {
         id: format!("rig{}", index + 1),
         name: spoken(&known.name),
@@ -149,10 +155,10 @@ pub fn spoken(name: &str) -> String {
     }
 }
 
-fn paper_row(paper: &Paper) -> String {
+fn paper_row(paper: &Paper, dial: &Dial) -> String {
     let target = words::metres(paper.target_m);
     let mut row = format!("<tr><th scope=\"row\">{target}</th>");
-    setting_row::paper(&mut row, "", paper);
+    setting_row::paper(&mut row, "", paper, dial);
     row + "</tr>\n"
 }
 
@@ -178,7 +184,6 @@ fn facts(calibration: &Calibration, rig: &RigSettings) -> Vec<String> {
     let situation = &rig.situation;
     let travel = situation.known_travel();
     let turn = travel.distance_per_turn_m.estimate;
-    let ticks = situation.setup.dial.ticks_per_turn;
     let mut out = Vec::new();
     if let Some(lead) = situation.lead_turns {
         let chance = situation.build().recoil.chance(lead);
@@ -191,11 +196,7 @@ fn facts(calibration: &Calibration, rig: &RigSettings) -> Vec<String> {
         });
         out.push(format!("Brake lead {}{rolls_back}.", words::lead(lead)));
     }
-    out.push(format!(
-        "One turn carries it {} cm, one of the {ticks} ticks {} cm: between two lines of the table, count ticks.",
-        units::decimals(100.0 * turn, 1),
-        units::decimals(100.0 * turn / f64::from(ticks), 1)
-    ));
+    out.push(one_turn(turn, &situation.setup.dial));
     let newest = &travel.builds[situation.build];
     out.push(format!(
         "Roll-on, the distance still covered after the turns are used up, is about {}. Roll-on is not the same as long: long means past the target.",
@@ -215,6 +216,23 @@ fn facts(calibration: &Calibration, rig: &RigSettings) -> Vec<String> {
         ));
     }
     out
+}
+
+/// What a turn and its smallest part are worth, for targets between two lines of the table.
+fn one_turn(turn_m: f64, dial: &Dial) -> String {
+    let cm = |m: f64| units::decimals(100.0 * m, 1);
+    let turn = cm(turn_m);
+    match dial.ticks() {
+        Some(ticks) => format!(
+            "One turn carries it {turn} cm, one of the {ticks} {}ticks {} cm: between two lines of the table, count ticks.",
+            if dial.is_assumed() { "assumed " } else { "" },
+            cm(turn_m / f64::from(ticks))
+        ),
+        None => format!(
+            "One turn carries it {turn} cm, a tenth of a turn {} cm: between two lines of the table, add tenths.",
+            cm(turn_m / 10.0)
+        ),
+    }
 }
 
 fn notes(rig: &RigSettings) -> Vec<String> {

@@ -4,7 +4,7 @@ use std::path::Path;
 
 use serde::{Deserialize, Deserializer, Serialize, Serializer, de, ser};
 
-use super::tables::Setup;
+use super::tables::{Setup, TicksSource};
 use crate::error::Error;
 use crate::fault::{FaultPlace, Faults, read_text};
 use crate::keys;
@@ -33,12 +33,26 @@ pub fn from_toml(file: &str, text: &str) -> Result<Setup, Faults> {
     keys::read(file, text)
 }
 
-/// The set-up that was in force, with the file's tables, keys and units and every default written out.
+/// Key beside `ticks_per_turn`, in a calibration only, of a number that was assumed.
+const ASSUMED: &str = "assumed";
+
+/// The set-up that was in force, with the file's tables, keys and units and every default written out; under `dial` also
+/// whether the number of ticks was `assumed`, and no such table where nothing knows of ticks.
 ///
-/// [`Deserialize`] gives back an equal set-up but for [`super::Dial::given`], which is then true.
+/// [`Deserialize`] gives back an equal set-up.
 impl Serialize for Setup {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let table: toml::Table = toml::from_str(&keys::text(self)).map_err(ser::Error::custom)?;
+        let mut table: toml::Table =
+            toml::from_str(&keys::text(self)).map_err(ser::Error::custom)?;
+        match (self.dial.source, table.get_mut("dial")) {
+            (TicksSource::Unknown, _) => {
+                table.remove("dial");
+            }
+            (TicksSource::Assumed, Some(toml::Value::Table(dial))) => {
+                dial.insert(ASSUMED.to_string(), true.into());
+            }
+            _ => {}
+        }
         table.serialize(serializer)
     }
 }
@@ -46,16 +60,22 @@ impl Serialize for Setup {
 /// Reads what [`Serialize`] wrote, with the checks of a set-up file.
 impl<'de> Deserialize<'de> for Setup {
     fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Self, D::Error> {
-        let value = serde_json::Value::deserialize(deserializer)?;
+        let mut value = serde_json::Value::deserialize(deserializer)?;
+        let dial = value.get_mut("dial").and_then(|dial| dial.as_object_mut());
+        let assumed = dial.and_then(|dial| dial.remove(ASSUMED));
         let text = toml::to_string(&value).map_err(de::Error::custom)?;
-        from_toml("setup", &text).map_err(|mut faults| {
+        let mut setup = from_toml("setup", &text).map_err(|mut faults| {
             for fault in &mut faults.0 {
                 // The lines are those of a text made here, which no reader has seen.
                 fault.place = FaultPlace::File;
             }
             let each: Vec<String> = faults.0.iter().map(ToString::to_string).collect();
             de::Error::custom(each.join("; "))
-        })
+        })?;
+        if assumed == Some(true.into()) {
+            setup.dial.source = TicksSource::Assumed;
+        }
+        Ok(setup)
     }
 }
 
@@ -71,17 +91,21 @@ pub fn in_force(setup: &Setup) -> Vec<String> {
             _ if !line.in_force => {}
             None if line.spec.without.is_empty() => {}
             None => lines.push(format!("# {key}: {}", line.spec.without)),
+            Some(value) if head == "[dial]" && setup.dial.is_assumed() => {
+                lines.push(format!("{key} = {value}  # assumed"));
+            }
+            Some(_) if head == "[dial]" && !setup.dial.is_told() => {
+                lines.push(format!(
+                    "# {key}: not given; without ticks settings are decimal turns"
+                ));
+            }
             Some(value) => {
                 let by_default = usual.iter().any(|usual| {
                     usual.in_force
                         && (&usual.head, &usual.key) == (head, key)
                         && usual.value.as_ref() == Some(value)
                 });
-                let remark = match by_default {
-                    _ if head == "[dial]" && !setup.dial.given => "  # assumed",
-                    true => "  # the default",
-                    false => "",
-                };
+                let remark = if by_default { "  # the default" } else { "" };
                 lines.push(format!("{key} = {value}{remark}"));
             }
         }

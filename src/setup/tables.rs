@@ -4,6 +4,7 @@
 
 use std::collections::BTreeMap;
 
+use crate::columns::mapping_faults;
 use crate::keys::{KeySpec, Keyed, Keys, Word, keyed};
 use crate::units::LengthUnit::{Cm, M};
 use crate::units::Unit::{Curve, Hundredths, Length, Plain};
@@ -24,6 +25,8 @@ const TARGET: KeySpec =
     KeySpec::number(Length(M), 0.1, KM_IN_M).expected("a target's distance in m, at least 0.1");
 const WEIGHT: KeySpec = KeySpec::number(Plain, 0.0, LARGEST_WEIGHT).expected("a number, 0 or more");
 
+const HEADING: &str = "the heading that stands in the log, in quotes";
+
 const fn cm(least: f64, most: f64, expected: &'static str) -> KeySpec {
     KeySpec::number(Length(Cm), least, most).expected(expected)
 }
@@ -39,6 +42,9 @@ const fn plain(least: f64, most: f64, expected: &'static str) -> KeySpec {
 /// Everything the set-up can say. [`Setup::default`] is the contract's defaults.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Setup {
+    /// Headings of the log in words of the user's own, by the contract's name of the column; their unit stands in
+    /// that name, or in brackets in the heading.
+    pub columns: BTreeMap<String, String>,
     /// The wheel dial.
     pub dial: Dial,
     /// Sizes of the vehicle.
@@ -63,6 +69,9 @@ pub struct Setup {
 
 impl Keyed for Setup {
     fn keys(&mut self, keys: &mut impl Keys) {
+        keys.map("columns", &mut self.columns, |keys, name, heading| {
+            keys.key(name, heading, KeySpec::TEXT.expected(HEADING));
+        });
         keys.table("dial", &mut self.dial, "");
         keys.table("vehicle", &mut self.vehicle, "");
         let wheels = &mut self.wheels_diameter_m;
@@ -89,9 +98,23 @@ impl Keyed for Setup {
 }
 
 impl Setup {
+    /// The set-up in force for a log.
+    ///
+    /// * `ticks_seen` — whether the log has ticks, by which [`Dial::source`] is decided where the set-up does not tell
+    pub fn for_log(&self, ticks_seen: bool) -> Setup {
+        Setup {
+            dial: self.dial.for_log(ticks_seen),
+            ..self.clone()
+        }
+    }
+
     /// What does not go together, each as the key concerned and what was expected of it.
-    fn faults(&self) -> Vec<(&'static str, String)> {
-        let mut faults = Vec::new();
+    fn faults(&self) -> Vec<(String, String)> {
+        let of_column = |(name, expected)| (format!("columns.{name}"), expected);
+        let mut faults: Vec<(String, String)> = mapping_faults(&self.columns)
+            .into_iter()
+            .map(of_column)
+            .collect();
         if let Some(shortest_m) = self.event.shortest_m {
             if self
                 .event
@@ -99,13 +122,13 @@ impl Setup {
                 .is_some_and(|longest_m| shortest_m > longest_m)
             {
                 let expected = "expected no less than shortest_m";
-                faults.push(("event.longest_m", expected.to_string()));
+                faults.push(("event.longest_m".to_string(), expected.to_string()));
             }
             if let Some(ObstacleAt::Distance(at_m)) = self.obstacle.as_ref().map(|o| o.at)
                 && at_m >= shortest_m
             {
                 let expected = "expected the obstacle before the shortest target";
-                faults.push(("obstacle.at_m", expected.to_string()));
+                faults.push(("obstacle.at_m".to_string(), expected.to_string()));
             }
         }
         faults
@@ -124,21 +147,77 @@ impl Keyed for WheelSet<'_> {
     }
 }
 
+/// How it is known into how many ticks the dial divides a turn.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum TicksSource {
+    /// The set-up says so.
+    Told,
+    /// The log has ticks, and no set-up says how many make a turn: the default is taken.
+    Assumed,
+    /// Neither set-up nor log knows of ticks: settings are decimal turns, in steps of one part in
+    /// [`Dial::ticks_per_turn`].
+    #[default]
+    Unknown,
+}
+
 /// `[dial]`
 #[derive(Debug, Clone, PartialEq)]
 pub struct Dial {
     /// Divisions of the wheel dial.
     pub ticks_per_turn: u32,
-    /// Whether the set-up gave the number; else it is the default.
-    pub given: bool,
+    /// How that number is known.
+    pub source: TicksSource,
 }
 
 impl Default for Dial {
     fn default() -> Self {
         Dial {
             ticks_per_turn: 20,
-            given: false,
+            source: TicksSource::Unknown,
         }
+    }
+}
+
+impl Dial {
+    /// Whether the set-up gave the number of ticks.
+    pub fn is_told(&self) -> bool {
+        self.source == TicksSource::Told
+    }
+
+    /// Whether settings are made in ticks on a number that nobody gave.
+    pub fn is_assumed(&self) -> bool {
+        self.source == TicksSource::Assumed
+    }
+
+    /// Divisions of the dial; `None` where neither set-up nor log knows of ticks.
+    pub fn ticks(&self) -> Option<u32> {
+        (self.source != TicksSource::Unknown).then_some(self.ticks_per_turn)
+    }
+
+    /// The dial that settings for a log are made on.
+    ///
+    /// * `ticks_seen` — whether the log has ticks
+    pub fn for_log(&self, ticks_seen: bool) -> Dial {
+        let source = match (self.is_told(), ticks_seen) {
+            (true, _) => TicksSource::Told,
+            (false, true) => TicksSource::Assumed,
+            (false, false) => TicksSource::Unknown,
+        };
+        Dial {
+            source,
+            ..self.clone()
+        }
+    }
+
+    /// A sentence for every page and answer that gives settings in ticks nobody counted; `None` where none is needed.
+    pub fn caution(&self) -> Option<String> {
+        self.is_assumed().then(|| {
+            format!(
+                "{} ticks to a turn are assumed: no set-up says how many the dial has. If yours has another number, these \
+                 settings are wrong: write ticks_per_turn under [dial] in a set-up file and fit again.",
+                self.ticks_per_turn
+            )
+        })
     }
 }
 
@@ -146,7 +225,9 @@ impl Keyed for Dial {
     fn keys(&mut self, keys: &mut impl Keys) {
         let ticks = plain(1.0, 1000.0, "a whole number of dial divisions, 1 to 1000");
         keys.key("ticks_per_turn", &mut self.ticks_per_turn, ticks);
-        self.given |= keys.is_given("ticks_per_turn");
+        if keys.is_given("ticks_per_turn") {
+            self.source = TicksSource::Told;
+        }
     }
 }
 
@@ -234,10 +315,10 @@ impl Keyed for ObstacleAt {
         keys.key("at_m", &mut at_m, m(0.01, KM_IN_M, distance));
         let given = (keys.is_given("at"), keys.is_given("at_m"));
         keys.check(|| match given {
-            (true, true) => vec![("at_m", "expected at or at_m, not both".to_string())],
+            (true, true) => vec![("at_m".to_string(), "expected at or at_m, not both".to_string())],
             (false, false) => {
                 let needed = "expected where along the line it stands: at, a fraction of the target, or at_m";
-                vec![("at", needed.to_string())]
+                vec![("at".to_string(), needed.to_string())]
             }
             _ => Vec::new(),
         });

@@ -78,7 +78,8 @@ impl Keyed for Truth {
         keys.optional_table("time", &mut self.time, TimeTruth::default(), "the run time");
         keys.optional_table("obstacle", &mut self.obstacle, ObstacleTruth::default(), "an obstacle beside the line");
         self.lists(keys);
-        keys.check(|| self.faults());
+        let owned = |(name, expected): (&str, String)| (name.to_string(), expected);
+        keys.check(|| self.faults().into_iter().map(owned).collect());
     }
 }
 

@@ -32,7 +32,6 @@ fn new_session(
         builds: blank(),
         trims: blank(),
         floors: blank(),
-        repeated_labels: 0,
         runs: (0..runs)
             .map(|i| {
                 let hand = settings[(2 * i) % settings.len()];
@@ -49,6 +48,7 @@ fn new_session(
                 }
             })
             .collect(),
+        ..Season::default()
     }
 }
 

@@ -134,6 +134,19 @@ pub fn other_truth(index: u64) -> Truth {
     truth
 }
 
+/// Seasons whose settings are all a full turn apart, with one lead: each session has pairs of runs that only chance can
+/// bring to one place.
+pub fn turns_apart(index: u64) -> Truth {
+    let mut truth = truth(index);
+    let turn_m = truth.travel.distance_per_turn_m;
+    truth.rigs.clear();
+    truth.floors.clear();
+    truth.season.targets_m = vec![8.0, 8.0 + turn_m];
+    truth.season.leads_turns = vec![1.5];
+    truth.settings = Default::default();
+    truth
+}
+
 /// A log as rows of cells.
 #[derive(Clone)]
 pub struct Log {
@@ -230,7 +243,7 @@ impl Log {
 }
 
 /// The kinds of warning, by words of theirs.
-const KINDS: [(&str, &str); 14] = [
+const KINDS: [(&str, &str); 17] = [
     ("ten or a hundred times", "decimal point in the wrong"),
     ("long and short swapped, a run", "long and short swapped?"),
     (
@@ -254,6 +267,9 @@ const KINDS: [(&str, &str); 14] = [
     ("dates that go back", "further up"),
     ("two dates in a session", "made on one day"),
     ("tape disagrees", "the tape and the measurements"),
+    ("no minus in the whole log", "were the minus signs"),
+    ("metres typed under cm", "typed in metres"),
+    ("a turn miscounted", "was a turn miscounted"),
 ];
 
 fn kind(fault: &Fault) -> &'static str {
@@ -401,7 +417,46 @@ fn swap_far_session(
     (mean.abs() >= least).then_some(rows)
 }
 
-pub const PLANTS: [(&str, &[&str], Plant); 30] = [
+/// Every length along and across without its sign, in a log of this many runs and more.
+fn unsigned(log: &mut Log) -> Option<Vec<usize>> {
+    let measured = |name: &str| {
+        let rows = log.ok_rows().into_iter();
+        rows.filter(|&row| log.number(row, name) != 0.0).count()
+    };
+    if measured("long_cm").min(measured("right_cm")) < 16 {
+        return None;
+    }
+    for name in ["long_cm", "right_cm"] {
+        for row in 0..log.rows.len() {
+            let value = log.number(row, name);
+            if value.is_finite() {
+                log.set(row, name, value.abs());
+            }
+        }
+    }
+    Some((0..log.rows.len()).collect())
+}
+
+/// Metres under `long_cm`, where every run ended within a metre of its target.
+fn metres(log: &mut Log) -> Option<Vec<usize>> {
+    let all = 0..log.rows.len();
+    if log.ok_rows().len() < 4
+        || all
+            .clone()
+            .any(|row| log.number(row, "long_cm").abs() >= 100.0)
+    {
+        return None;
+    }
+    for row in all.clone() {
+        let value = log.number(row, "long_cm");
+        if value.is_finite() {
+            log.set(row, "long_cm", value / 100.0);
+        }
+    }
+    Some(all.collect())
+}
+
+pub const PLANTS: [(&str, &[&str], Plant); 32] = [
     ("target 100 times too small", &["ten or"], |l, c| {
         times("target_m", 0.01, l, c)
     }),
@@ -492,6 +547,10 @@ pub const PLANTS: [(&str, &[&str], Plant); 30] = [
         relabel(|s| s.replace("ti", "t"), l, c)
     }),
     ("date of last year", &["dates"], misdate),
+    ("no minus in the whole log", &["no minus"], |l, _| {
+        unsigned(l)
+    }),
+    ("metres in a column of cm", &["metres"], |l, _| metres(l)),
 ];
 
 /// How many of the seasons have a place for a slip, and in how many it is found.
@@ -516,7 +575,7 @@ pub fn hits(plant: usize, seasons: Range<u64>) -> (usize, usize) {
 }
 
 /// What cannot be overlooked must be found always; the others are told as often as they show.
-pub const FOUND: [(&str, f64); 10] = [
+pub const FOUND: [(&str, f64); 12] = [
     ("target 10 times too large", 1.0),
     ("target in cm", 1.0),
     ("turns 10 times too small", 1.0),
@@ -524,6 +583,8 @@ pub const FOUND: [(&str, f64); 10] = [
     ("label in lower case", 1.0),
     ("label with a letter missing", 1.0),
     ("date of last year", 1.0),
+    ("no minus in the whole log", 1.0),
+    ("metres in a column of cm", 1.0),
     ("row typed twice", 0.6),
     ("long in cm in a column of m", 0.8),
     ("aim swapped, 20 cm and more", 0.7),

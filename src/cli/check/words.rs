@@ -15,6 +15,7 @@ pub struct Understood<'a> {
     runs: usize,
     sessions: usize,
     repeated_labels: usize,
+    aimed_at_target: bool,
     rigs: Vec<UnderstoodRig<'a>>,
 }
 
@@ -59,6 +60,7 @@ pub fn understood<'a>(
         runs: season.runs.len(),
         sessions: season.sessions.len(),
         repeated_labels: season.repeated_labels,
+        aimed_at_target: season.aimed_at_target,
         rigs: rigs
             .iter()
             .zip(cannot)
@@ -136,6 +138,12 @@ pub fn text(
                 "empty labels were"
             )
         ));
+    }
+    if season.aimed_at_target {
+        lines.push(
+            "No column aim_right_cm: these runs are taken as aimed at the target itself."
+                .to_string(),
+        );
     }
     for (rig, cannot) in rigs.iter().zip(cannot) {
         lines.push(String::new());

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 use jiff::civil::Date;
 
 use super::slip::Slip;
-use crate::log::columns::Column;
+use crate::columns::Column;
 use crate::log::limits;
 use crate::log::run::{Label, Run, Season};
 

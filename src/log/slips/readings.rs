@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 
 use super::robust::{median, median_of_sorted, median_without, slope, spread};
 use super::slip::Slip;
-use crate::log::columns::Column;
+use crate::columns::Column;
 use crate::log::group::RigIndices;
 use crate::log::reader::Reading;
 use crate::log::run::Label;

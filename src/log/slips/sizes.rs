@@ -7,7 +7,7 @@
 
 use super::robust::median;
 use super::slip::Slip;
-use crate::log::columns::Column;
+use crate::columns::Column;
 use crate::log::group::RigIndices;
 use crate::log::reader::Reading;
 use crate::log::run::Status;

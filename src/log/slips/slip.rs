@@ -1,7 +1,7 @@
 //! One slip of the pencil, and its warning.
 
+use crate::columns::Column;
 use crate::fault::Fault;
-use crate::log::columns::Column;
 use crate::log::reader::Reading;
 
 /// One slip: the run and column it stands in, and why it looks like one.

@@ -4,7 +4,7 @@ use std::collections::{HashMap, HashSet};
 use std::hash::{Hash, Hasher};
 
 use super::slip::Slip;
-use crate::log::columns::Column;
+use crate::columns::Column;
 use crate::log::reader::Reading;
 use crate::log::run::{Kind, Label, Load, Run, Season, Status};
 
@@ -61,7 +61,7 @@ fn numbered_twice(reading: &Reading, session: &[usize]) -> Vec<Slip> {
         Slip {
             run: i,
             column: Column::Run,
-            why: format!("{what} {}; was it typed twice?", place(reading, earlier)),
+            why: format!("{what} {}; was it typed twice?", reading.place(earlier)),
         }
     };
     repeated(numbered, number).into_iter().map(slip).collect()
@@ -113,7 +113,7 @@ fn again(reading: &Reading, twins: &[(usize, usize)]) -> Vec<Slip> {
                 column: Column::Session,
                 why: format!(
                     "{block} rows from here on are the same as those from {} on; were they typed or copied twice?",
-                    place(reading, first)
+                    reading.place(first)
                 ),
             });
         } else if next_to_it && enough() {
@@ -179,16 +179,4 @@ fn settings_are_rarely_repeated(season: &Season) -> bool {
     let pairs = season.runs.windows(2);
     let repeated = pairs.filter(|pair| settings(&pair[0]) == settings(&pair[1]));
     repeated.count() * SETTINGS_REPEAT < season.runs.len()
-}
-
-/// `line 7`, `row 7` or `line 7 of other.csv`.
-fn place(reading: &Reading, run: usize) -> String {
-    let run = reading.run(run);
-    let origin = &reading.logs[run.file as usize].origin;
-    let row = origin.row_word();
-    if reading.logs.len() == 1 {
-        format!("{row} {}", run.line)
-    } else {
-        format!("{row} {} of {}", run.line, origin.file)
-    }
 }

@@ -17,6 +17,8 @@ struct Known {
     check: String,
     level: f64,
     ticks_per_turn: u32,
+    /// Whether settings are whole turns and ticks; else decimal turns in steps of one part in `ticks_per_turn`.
+    has_ticks: bool,
     aim_step_m: f64,
     /// Half the width of the picture of the aim mark.
     aim_reach_cm: f64,
@@ -166,6 +168,7 @@ fn head(calibration: &Calibration, check: &str, aim_reach_m: f64) -> Result<Know
         check: check.to_string(),
         level: calibration.level.probability(),
         ticks_per_turn: setup.dial.ticks_per_turn,
+        has_ticks: setup.dial.ticks().is_some(),
         aim_step_m: setup.aim.step_m,
         aim_reach_cm: 100.0 * aim_reach_m.max(AIM_REACH_LEAST_M),
         longest_m: (100.0 * calibration.range()?.longest_m.max(longest_run_m)).ceil() / 100.0,

@@ -158,8 +158,10 @@ function showSetting(target, found) {
   const s = found.setting, none = "–";
   document.body.classList.toggle("waiting", !s);
   text(one("#no-setting"), s || target === null ? "" : "No number of turns can be given: the path cannot reach this target.");
-  text(result("whole_turns"), s ? String(s.turns) : none);
-  text(result("ticks"), s ? String(s.ticks) : none);
+  const turns = s ? s.turns + s.ticks / known.ticks_per_turn : null, part = (x) => (known.has_ticks ? s ? String(x) : none : "");
+  text(result("whole_turns"), part(s?.turns));
+  text(result("ticks"), part(s?.ticks));
+  text(result("turns"), turns === null ? none : known.has_ticks ? trimmed(turns, 6) : turns.toFixed(2));
   const wide = s !== null && Math.max(s.turns, s.ticks) > 99;
   for (const digits of all(".dial .digits")) digits.classList.toggle("three", wide);
   const aim = s && s.aim_m !== null ? Math.round(s.aim_m * 1e6) / 1e4 + 0 : null;
@@ -349,7 +351,7 @@ one("[data-add-run]").addEventListener("click", () => {
   if (state.runs.length === 0) state.day = today();
   state.runs.push({
     rig: state.rig, build: state.build, trim: state.trim, status: "ok", target_m: target === null ? "" : String(target),
-    turns: shown("whole_turns"), ticks: shown("ticks"), aim_right_cm: shown("aim_right_cm"),
+    turns: shown(known.has_ticks ? "whole_turns" : "turns"), ticks: shown("ticks"), aim_right_cm: shown("aim_right_cm"),
     lead_turns: shown("lead_turns"), long_cm: "", right_cm: "",
   });
   rows();

@@ -30,9 +30,10 @@ pub struct RigSheet {
 /// The sheet of one rig: all targets, or evenly spaced ones where they would not fit.
 pub fn rig_sheet(calibration: &Calibration, rig: &RigSettings) -> RigSheet {
     let situation = &rig.situation;
+    let dial = &calibration.setup.dial;
     let every = rig.settings.len().div_ceil(2 * BLOCK_ROWS).max(1);
     let mut flags = Vec::new();
-    let columns = Columns::from_settings(&rig.settings).without_gap();
+    let columns = Columns::from_settings(&rig.settings, dial).without_gap();
     let rows: Vec<String> = rig
         .settings
         .iter()
@@ -40,7 +41,7 @@ pub fn rig_sheet(calibration: &Calibration, rig: &RigSettings) -> RigSheet {
         .step_by(every)
         .map(|(s, paper)| {
             let mut row = setting_row::setting_cells(s, columns, &mut flags);
-            setting_row::paper(&mut row, " class=\"fix\"", paper);
+            setting_row::paper(&mut row, " class=\"fix\"", paper, dial);
             row + "</tr>\n"
         })
         .collect();
@@ -65,11 +66,21 @@ pub fn rig_sheet(calibration: &Calibration, rig: &RigSettings) -> RigSheet {
         format!("For {}. ", about.join(", "))
     };
     let turn_m = situation.known_travel().distance_per_turn_m.estimate;
-    let ticks = calibration.setup.dial.ticks_per_turn;
-    let mut below = format!(
-        "Between two lines: one of the {ticks} ticks is worth {} cm.",
-        units::decimals(100.0 * turn_m / f64::from(ticks), 1)
-    );
+    let cm = |m: f64| units::decimals(100.0 * m, 1);
+    let mut below = match (dial.ticks(), dial.is_assumed()) {
+        (None, _) => format!(
+            "Between two lines: a tenth of a turn is worth {} cm.",
+            cm(turn_m / 10.0)
+        ),
+        (Some(ticks), false) => format!(
+            "Between two lines: one of the {ticks} ticks is worth {} cm.",
+            cm(turn_m / f64::from(ticks))
+        ),
+        (Some(ticks), true) => format!(
+            "{ticks} ticks to a turn are assumed: count those of your dial. Between two lines: one is worth {} cm.",
+            cm(turn_m / f64::from(ticks))
+        ),
+    };
     below += " Correct by the mean of today’s misses; short and left are the other way round.";
     RigSheet {
         name: view::spoken(&situation.rig.name),

@@ -1,6 +1,6 @@
 //! The columns of the sheet: the log's, with a short heading beside each name.
 
-use crate::log::columns::Column;
+use crate::columns::Column;
 use crate::setup::{Measure, Setup};
 use serde::Serialize;
 
@@ -40,6 +40,8 @@ pub(super) struct Asked {
     pub obstacle: bool,
     /// The run time.
     pub time: bool,
+    /// The dial's ticks.
+    pub ticks: bool,
 }
 
 impl Asked {
@@ -53,14 +55,18 @@ impl Asked {
             across: setup.score.measure == Measure::Point || in_the_way || aims,
             obstacle: setup.obstacle.is_some() || any_vehicle,
             time: setup.score.per_s > 0.0 || any_vehicle,
+            ticks: setup.dial.ticks().is_some() || any_vehicle,
         }
     }
 }
 
 /// The columns in the order in which a run fills them in: whether it is void comes before anything is measured.
-pub(super) fn heads(ticks_per_turn: u32, asked: Asked) -> Vec<Head> {
+///
+/// * `ticks_per_turn` — of the dial; `None` where nobody knows
+pub(super) fn heads(ticks_per_turn: Option<u32>, asked: Asked) -> Vec<Head> {
     use When::{After, Before};
-    let of_a_turn = format!("of {ticks_per_turn}");
+    let of_a_turn = ticks_per_turn.map_or_else(String::new, |ticks| format!("of {ticks}"));
+    let turns = if asked.ticks { "whole" } else { "decimal" };
     let head = |column: Column, when, width, heading, hint: &str| Head {
         name: column.name(),
         heading,
@@ -71,9 +77,11 @@ pub(super) fn heads(ticks_per_turn: u32, asked: Asked) -> Vec<Head> {
     let mut heads = vec![
         head(Column::Run, Before, 9, "", ""),
         head(Column::Target, Before, 18, "target", ""),
-        head(Column::Turns, Before, 14, "", "whole"),
-        head(Column::Ticks, Before, 13, "", &of_a_turn),
+        head(Column::Turns, Before, 14, "", turns),
     ];
+    if asked.ticks {
+        heads.push(head(Column::Ticks, Before, 13, "", &of_a_turn));
+    }
     if asked.across {
         heads.push(head(
             Column::AimRight,

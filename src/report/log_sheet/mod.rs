@@ -49,7 +49,7 @@ pub fn first(setup: &Setup, session: &FirstSession, vehicle: &str) -> Result<Str
 }
 
 fn write(setup: &Setup, asked: Asked, filled: Filled) -> Result<String, Error> {
-    let heads = columns::heads(setup.dial.ticks_per_turn, asked);
+    let heads = columns::heads(setup.dial.ticks(), asked);
     let expected = if filled.expects {
         columns::EXPECT_WIDTH
     } else {

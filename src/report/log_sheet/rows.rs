@@ -6,7 +6,7 @@ use crate::decide::dial::Setting;
 use crate::decide::next_session::FirstSession;
 use crate::decide::rounding::DialSetting;
 use crate::report::words;
-use crate::setup::Setup;
+use crate::setup::{Dial, Setup};
 use crate::stats::interval::{Interval, Level};
 use crate::units;
 use serde::Serialize;
@@ -86,8 +86,14 @@ pub(super) fn known(
              else? Cross it out and write what you set.",
             words::level(level.probability())
         ),
-        below: trust.into_iter().collect(),
-        rows: lines(rows, asked),
+        below: situation
+            .setup
+            .dial
+            .caution()
+            .into_iter()
+            .chain(trust)
+            .collect(),
+        rows: lines(rows, &situation.setup.dial, asked),
         expects: true,
     }
 }
@@ -113,10 +119,13 @@ pub(super) fn guessed(
     };
     let own = session.diameter_m.map(|diameter_m| {
         format!(
-            "First guess at the turns: {} ({} ticks make a turn). Expect the first runs to stop past the target: a \
+            "First guess at the turns: {} ({}). Expect the first runs to stop past the target: a \
              vehicle rolls on after its turns are used up. Keep the floor behind the target free",
             per_metre("a wheel", diameter_m),
-            setup.dial.ticks_per_turn
+            match setup.dial.ticks() {
+                Some(ticks) => format!("{ticks} ticks make a turn"),
+                None => "decimal turns: 36.5 is 36 and a half".to_string(),
+            }
         )
     });
     let mut others: Vec<String> = session
@@ -149,7 +158,7 @@ pub(super) fn guessed(
         ],
         above,
         below: vec![guess],
-        rows: lines(rows, asked),
+        rows: lines(rows, &setup.dial, asked),
         expects: false,
     }
 }
@@ -176,22 +185,25 @@ struct Before {
 }
 
 /// A line for each run, and empty ones.
-fn lines(runs: impl Iterator<Item = Before>, asked: Asked) -> Vec<SheetRow> {
+fn lines(runs: impl Iterator<Item = Before>, dial: &Dial, asked: Asked) -> Vec<SheetRow> {
     runs.chain(std::iter::repeat_with(Before::default))
         .zip(1..=LINES)
-        .map(|(run, number)| row(number, run, asked))
+        .map(|(run, number)| row(number, run, dial, asked))
         .collect()
 }
 
-fn row(number: usize, run: Before, asked: Asked) -> SheetRow {
-    let on_dial =
-        |of: fn(DialSetting) -> i64| run.dial.map_or_else(String::new, |d| of(d).to_string());
+fn row(number: usize, run: Before, dial: &Dial, asked: Asked) -> SheetRow {
+    let turns_and_ticks = match (run.dial, dial.ticks()) {
+        (None, _) => [String::new(), String::new()],
+        (Some(set), None) => [units::decimals(set.turns(), 2), String::new()],
+        (Some(set), Some(_)) => [set.whole_turns().to_string(), set.ticks().to_string()],
+    };
     let mut before = vec![
         number.to_string(),
         run.target_m.map_or_else(String::new, words::metres),
-        on_dial(DialSetting::whole_turns),
-        on_dial(DialSetting::ticks),
     ];
+    let columns = if asked.ticks { 2 } else { 1 };
+    before.extend(turns_and_ticks.into_iter().take(columns));
     if asked.across {
         before.push(run.aim_m.map_or_else(String::new, signed_cm));
     }

@@ -25,7 +25,7 @@ pub fn read(text: &str) -> Option<Setup> {
             let mut again = from_toml("again.toml", &printed)
                 .unwrap_or_else(|faults| panic!("{faults}\n{printed}"));
             // What was assumed is printed as a key of the file.
-            again.dial.given = setup.dial.given;
+            again.dial.source = setup.dial.source;
             assert_eq!(in_force(&again).join("\n"), printed);
             Some(setup)
         }
