@@ -11,7 +11,7 @@ use haltmark::decide::plan::{Question, plan};
 use haltmark::decide::{Choice, Situation, advise, dial};
 use haltmark::geometry;
 use haltmark::report::{self, Shown, card, rig_figures, view};
-use haltmark::stats::mixed::{Design, Posterior, Rows};
+use haltmark::stats::mixed::{Design, Posterior, Rows, SpreadPrior};
 use made::{Made, Size};
 use nalgebra::{DMatrix, DVector};
 
@@ -76,7 +76,7 @@ fn one_mixed_model_fit(bencher: Bencher) {
 #[divan::bench]
 fn inference_over_the_ratio(bencher: Bencher) {
     let design = design();
-    bencher.bench(|| Posterior::new(black_box(&design), 0.75));
+    bencher.bench(|| Posterior::new(black_box(&design), SpreadPrior::without_guess(0.75)));
 }
 
 #[divan::bench]
