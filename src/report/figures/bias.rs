@@ -4,7 +4,7 @@ use super::entry::{About, Entry, Plate, Question, TableRow, interval_row, named,
 use super::labels::{EndLabel, Taken, label_ends};
 use super::marks::{self, RunMark, draw_runs};
 use super::style::{self, FOOT, HEAD, LABELS, SIDE};
-use super::travel::{NAMED_MAX, legend, widened};
+use super::travel::{NAMED_MAX, legend, said_of_set_aside, widened};
 use crate::calibration::{Story, StoryRun};
 use crate::decide::curves;
 use crate::error::Error;
@@ -70,8 +70,9 @@ fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
         return Ok(None);
     };
     let caption = format!(
-        "{}{}{}",
+        "{}{}{}{}",
         caption(about),
+        said_of_set_aside(bias.runs.iter().any(|r| r.set_aside)),
         marks::said_of_thinned(bias.runs.len()),
         priors::in_bend(about.rig)
     );
@@ -284,6 +285,6 @@ fn end_labels(bias: &BiasView) -> Option<[EndLabel; 3]> {
     Some([
         EndLabel::new(100.0 * last.run_m.1, new_day, LINE),
         EndLabel::new(100.0 * last.right_m, of, LINE),
-        EndLabel::new(100.0 * last.run_m.0, "darker: where the line may lie", LINE),
+        EndLabel::new(100.0 * last.run_m.0, "darker: the line itself", LINE),
     ])
 }

@@ -9,7 +9,7 @@ use crate::decide::Setting;
 use crate::decide::predict::Prediction;
 use crate::error::Error;
 use crate::report::svg::theme::{FOURTH, GRID, INK, LINE, RUN, SECOND, SOFT, WARN};
-use crate::report::svg::{self, Chart, Drawn, Figure, Sheet, Span, pen, px, units_of};
+use crate::report::svg::{self, Chart, Drawn, Figure, Sheet, Span, pen, px, round_step, units_of};
 use crate::report::{priors, words};
 use crate::units;
 use plotters::chart::{ChartBuilder, LabelAreaPosition};
@@ -251,7 +251,8 @@ pub fn draw(name: &str, floor: &FloorView) -> Result<Figure, Error> {
             to: extent.ahead_m,
         };
         // One number a metre, or fewer where they would crowd.
-        let count = (extent.ahead_m * extent.scale / 26.0).min(extent.ahead_m) as usize;
+        let every_m = round_step(26.0 / extent.scale).max(1.0);
+        let count = (extent.ahead_m / every_m).ceil() as usize;
         let mut chart = ChartBuilder::on(&on.between(0.0, height - FOOT))
             .margin_top(px(TOP))
             .y_label_area_size(px(LEFT))

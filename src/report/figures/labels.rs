@@ -113,35 +113,33 @@ type Room = [f64; 4];
 /// What of a chart is taken, so that words find a free place.
 pub struct Taken {
     bounds: Room,
-    marks: Vec<Room>,
-    words: Vec<Room>,
+    words_and_marks: Vec<Room>,
+    lines: Vec<Room>,
 }
 
 impl Taken {
-    /// Nothing is taken yet of the chart and the room right of it.
+    /// Nothing is taken yet of the chart.
     pub fn none_of(chart: &Chart) -> Self {
         let (across, down) = chart.plotting_area().get_pixel_range();
         Taken {
             bounds: [
                 units_of(across.start),
                 units_of(down.start) - 4.0,
-                WIDTH,
+                units_of(across.end) + 4.0,
                 units_of(down.end),
             ],
-            marks: Vec::new(),
-            words: Vec::new(),
+            words_and_marks: Vec::new(),
+            lines: Vec::new(),
         }
     }
 
     /// A mark stands at a point of the chart.
     pub fn mark(&mut self, chart: &Chart, at: (f64, f64), radius: f64) {
-        let (x, y) = chart.backend_coord(&at);
-        let (x, y) = (units_of(x), units_of(y));
-        self.marks
-            .push([x - radius, y - radius, x + radius, y + radius]);
+        let room = around(chart, at, radius);
+        self.words_and_marks.push(room);
     }
 
-    /// A line runs through points of the chart.
+    /// A line runs through points of the chart: no good ground for words, but better than none.
     pub fn line(&mut self, chart: &Chart, points: &[(f64, f64)]) {
         const PIECES: usize = 24;
         for ends in points.windows(2) {
@@ -149,13 +147,13 @@ impl Taken {
                 let part = k as f64 / PIECES as f64;
                 let at = |a: f64, b: f64| a + part * (b - a);
                 let on_it = (at(ends[0].0, ends[1].0), at(ends[0].1, ends[1].1));
-                self.mark(chart, on_it, 1.5);
+                self.lines.push(around(chart, on_it, 1.5));
             }
         }
     }
 
-    /// Writes a word as near as it can to a point of the chart, where nothing else stands; where only other words would
-    /// be hidden or the chart be left, it stays away (what it says is in the table too).
+    /// Writes a word as near as it can to a point of the chart, where no word and no mark stands; with no such place it
+    /// stays away (what it says is in the caption or the table too).
     pub fn say(
         &mut self,
         on: &Sheet,
@@ -189,17 +187,29 @@ impl Taken {
         let over = |room: &Room, others: &[Room]| -> f64 {
             others.iter().map(|other| shared(room, other)).sum()
         };
-        let bad = |room: &Room| outside(room, &self.bounds) + over(room, &self.words);
-        let cost = |room: &Room| 1000.0 * bad(room) + over(room, &self.marks);
-        // The first of the free ones, or else the one that hides least.
-        let best = rooms.min_by(|a, b| cost(a).total_cmp(&cost(b)));
-        let Some(room) = best.filter(|room| bad(room) == 0.0) else {
+        let far =
+            |room: &Room| ((room[0] + room[2]) / 2.0 - x).hypot((room[1] + room[3]) / 2.0 - y);
+        let is_free = |room: &Room| {
+            outside(room, &self.bounds) == 0.0 && over(room, &self.words_and_marks) == 0.0
+        };
+        let cost = |room: &Room| over(room, &self.lines) + far(room);
+        let best = rooms
+            .filter(is_free)
+            .min_by(|a, b| cost(a).total_cmp(&cost(b)));
+        let Some(room) = best else {
             return Ok(());
         };
-        self.words.push(room);
+        self.words_and_marks.push(room);
         let middle = (px(room[0]), px((room[1] + room[3]) / 2.0));
         on.area.draw_text(word, &small(color, START), middle)
     }
+}
+
+/// The room that a mark of a radius takes at a point of a chart.
+fn around(chart: &Chart, at: (f64, f64), radius: f64) -> Room {
+    let (x, y) = chart.backend_coord(&at);
+    let (x, y) = (units_of(x), units_of(y));
+    [x - radius, y - radius, x + radius, y + radius]
 }
 
 /// The area that two rectangles share.

@@ -1,7 +1,7 @@
 //! Leave one session out: had the rest of the season been asked, would it have been right about that day?
 
 use super::entry::{About, Entry, Plate, Question, row};
-use super::labels::{EndLabel, Taken, label_ends};
+use super::labels::{EndLabel, label_ends};
 use super::marks::{self, inside_or_out, radius, thinned};
 use super::style::{self, FOOT, HEAD, LABELS, SIDE};
 use crate::calibration::LeftOutRun;
@@ -131,7 +131,6 @@ fn paint(on: &Sheet, view: &LeftOutView) -> Drawn {
     chart.draw_series(edges.map(edge))?;
     let foretold = marks::level(&chart, 0.0, LINE.stroke_width(pen(1.4)));
     chart.draw_series([foretold])?;
-    let mut taken = Taken::none_of(&chart);
     let is_inside = |run: &LeftOutPoint| run.error_m >= run.low_m && run.error_m <= run.high_m;
     let points = view.runs.iter().enumerate();
     let points: Vec<_> = points
@@ -145,12 +144,10 @@ fn paint(on: &Sheet, view: &LeftOutView) -> Drawn {
             .iter()
             .map(|&(at, inside)| inside_or_out(at, inside, size)),
     )?;
-    for (at, _) in &shown {
-        taken.mark(&chart, *at, 4.0);
-    }
-    if let Some((at, _)) = shown.iter().find(|p| !p.1) {
-        taken.say(on, &chart, *at, "outside", WARN)?;
-    }
+    let outside = shown
+        .iter()
+        .find(|p| !p.1)
+        .map(|(at, _)| EndLabel::new(at.1, "× outside", WARN));
     let sessions = words::count(blocks.len(), "session", "sessions");
     style::foot(
         &mut chart,
@@ -158,7 +155,9 @@ fn paint(on: &Sheet, view: &LeftOutView) -> Drawn {
     )?;
     let last = view.runs.last().map_or(0.0, |r| r.high_m);
     let band = format!("shaded: {} should fall in here", view.level);
-    label_ends(on, &chart, &[EndLabel::new(100.0 * last, band, LINE)])
+    let mut labels = vec![EndLabel::new(100.0 * last, band, LINE)];
+    labels.extend(outside);
+    label_ends(on, &chart, &labels)
 }
 
 /// The band over one session's runs, from number `from` of `all`. Where runs stand closer than lines can be

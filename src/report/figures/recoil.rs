@@ -337,7 +337,6 @@ fn chances(
     if let Some(lead) = view.in_use_turns {
         chart.draw_series([Mark::new((lead, 0.0), Shape::Triangle, 5.0, SECOND)])?;
         taken.mark(&chart, (lead, 0.0), 6.0);
-        taken.say(on, &chart, (lead, 0.0), "lead to use", SECOND)?;
     }
     for lead in &leads {
         let words = format!("{} of {}", lead.seen, lead.watched);
@@ -348,6 +347,10 @@ fn chances(
         format!("accepted: {}", words::chance(view.accept)),
         LINE,
     )];
+    let in_use = view
+        .in_use_turns
+        .map(|_| EndLabel::new(0.0, "▲ lead to use", SECOND));
+    labels.extend(in_use);
     labels.extend(
         curve
             .last()

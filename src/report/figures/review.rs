@@ -1,6 +1,6 @@
 //! New runs against their prediction at the settings they were made with.
 
-use super::labels::{EndLabel, Taken, label_ends};
+use super::labels::{EndLabel, label_ends};
 use super::marks::{self, inside_or_out};
 use super::style::{self, FOOT, HEAD, LABELS, SIDE};
 use crate::error::Error;
@@ -134,16 +134,15 @@ fn runs(
             .iter()
             .map(|&(at, inside)| inside_or_out(at, inside, size)),
     )?;
-    let mut taken = Taken::none_of(&chart);
-    for (at, _) in &points {
-        taken.mark(&chart, *at, 5.0);
-    }
-    if let Some((at, _)) = points.iter().find(|p| !p.1) {
-        taken.say(on, &chart, *at, "outside", WARN)?;
-    }
+    let outside = points
+        .iter()
+        .find(|p| !p.1)
+        .map(|(at, _)| EndLabel::new(at.1, "× outside", WARN));
     let last = placed
         .last()
         .map_or(0.0, |(_, (_, low, high))| 50.0 * (low + high));
     let words = format!("shaded: {} should fall in here", view.level);
-    label_ends(on, &chart, &[EndLabel::new(last, words, LINE)])
+    let mut labels = vec![EndLabel::new(last, words, LINE)];
+    labels.extend(outside);
+    label_ends(on, &chart, &labels)
 }

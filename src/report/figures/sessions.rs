@@ -199,14 +199,22 @@ const PLOT: f64 = 130.0;
 /// More sessions than this are numbered, not named.
 const NAMED_MAX: usize = 14;
 
-/// Rows of names below so many sessions: neighbours stand on different rows so that they do not touch.
-fn rows_of_names(sessions: usize) -> usize {
-    match sessions {
-        0..=4 => 1,
-        5..=8 => 2,
-        _ => 3,
-    }
+/// Room between the marks of neighbours.
+fn apart(view: &SessionsView) -> f64 {
+    (WIDTH - SIDE - LABELS) / (view.sessions.len() as f64 + 0.2)
 }
+
+/// Rows that the names below stand on in turn, so that neighbours do not touch: as few as they need.
+fn rows_of_names(view: &SessionsView) -> usize {
+    const ROWS_MAX: usize = 3;
+    let widths = view.sessions.iter().map(|s| text_width(&s.label, SMALL));
+    let widest = widths.fold(0.0, f64::max) + NAME_GAP;
+    let fitting = (1..ROWS_MAX).find(|rows| widest <= apart(view) * *rows as f64);
+    fitting.unwrap_or(ROWS_MAX.min(view.sessions.len()))
+}
+
+/// Least room between two names on one row.
+const NAME_GAP: f64 = 6.0;
 
 /// Draws the shift of each session, along with the drift chart, and across, in season order.
 ///
@@ -216,7 +224,7 @@ pub fn draw(name: &str, view: &SessionsView) -> Result<Figure, Error> {
     let legend = legend(view);
     let named = view.sessions.len() <= NAMED_MAX;
     let names = if named {
-        10.0 + ROW * rows_of_names(view.sessions.len()) as f64
+        10.0 + ROW * rows_of_names(view) as f64
     } else {
         FOOT
     };
@@ -397,17 +405,15 @@ fn foot(on: &Sheet, chart: &mut Chart, view: &SessionsView) -> Drawn {
         return style::foot(chart, "session, in order");
     }
     style::foot(chart, "")?;
-    let rows = rows_of_names(n);
-    let (across, down) = chart.plotting_area().get_pixel_range();
-    let apart = units_of(across.end - across.start) / (n as f64 + 0.2);
+    let rows = rows_of_names(view);
+    let bottom = chart.plotting_area().get_pixel_range().1.end;
     for (i, session) in view.sessions.iter().enumerate() {
         let (x, _) = chart.backend_coord(&(i as f64 + 1.0, 0.0));
         let row = (i % rows) as f64;
-        let bottom = down.end;
         let way = [(x, bottom), (x, bottom + px(3.0 + ROW * row))];
         on.area
             .draw(&PathElement::new(way, SOFT.stroke_width(pen(0.8))))?;
-        let label = cut(&session.label, apart * rows as f64 - 6.0, SMALL);
+        let label = cut(&session.label, apart(view) * rows as f64 - NAME_GAP, SMALL);
         // A long name at either end leans inwards.
         let half = text_width(&label, SMALL) / 2.0 + 2.0;
         let middle = units_of(x).max(half).min(WIDTH - half);

@@ -12,7 +12,7 @@ pub const TEXT: f64 = 13.0;
 /// Height of remarks, labels and the numbers of an axis.
 pub const SMALL: f64 = 12.0;
 /// Room above a chart, for what its side counts.
-pub const HEAD: f64 = 24.0;
+pub const HEAD: f64 = 28.0;
 /// Room to the left of a chart, for the numbers up its side.
 pub const SIDE: f64 = 38.0;
 /// Room below a chart, for the numbers along its foot and what they count.
@@ -79,7 +79,7 @@ pub fn side(on: &Sheet, chart: &mut Chart, counts: &str) -> Drawn {
         .set_tick_mark_size(LabelAreaPosition::Left, px(3.0))
         .draw()?;
     let top = chart.plotting_area().get_pixel_range().1.start;
-    let at = (px(4.0), top - px(12.0));
+    let at = (px(4.0), top - px(16.0));
     on.area.draw_text(counts, &small(INK, START), at)
 }
 

@@ -70,7 +70,8 @@ fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
     };
     let travel = numbers(about, story);
     let caption = format!(
-        "Each mark is a run. A straight line means that every turn carries the vehicle equally far; the lower panel shows how far each run lies from it.{}{}",
+        "Each mark is a run. A straight line means that every turn carries the vehicle equally far; the lower panel shows how far each run lies from it.{}{}{}",
+        said_of_set_aside(travel.runs.iter().any(|r| r.set_aside)),
         marks::said_of_columns(travel.runs.len()),
         priors::in_travel(about.rig)
     );
@@ -234,6 +235,11 @@ fn turns(travel: &TravelView) -> Span {
     Span::around(travel.runs.iter().map(|r| r.turns), 0.06, 1.0)
 }
 
+/// What the crosses of a chart are, where it has some.
+pub(super) fn said_of_set_aside(any: bool) -> &'static str {
+    if any { " A cross was set aside." } else { "" }
+}
+
 /// Runs as marks at a height of each.
 fn run_marks(chart: &Chart, travel: &TravelView, y: impl Fn(&TravelRun) -> f64) -> Vec<RunMark> {
     let mut runs: Vec<RunMark> = travel
@@ -333,7 +339,7 @@ fn residuals(on: &Sheet, travel: &TravelView, (top, bottom): (f64, f64)) -> Draw
             format!("{} runs on a new day", travel.level),
             LINE,
         ),
-        EndLabel::new(0.0, "darker: where the line may lie", LINE),
+        EndLabel::new(0.0, "darker: the line itself", LINE),
     ];
     label_ends(on, &chart, &labels)
 }
