@@ -203,7 +203,7 @@ mod tests {
             let odd = Rectangle::new([(0.0, 0.0), (0.5, 0.5)], RGBColor(1, 2, 3).filled());
             chart.draw_series([odd])?;
             let font = ("sans-serif", 120).into_font();
-            chart.draw_series([Text::new(text, (0.0, 0.0), font)])?;
+            chart.draw_series([Text::new(text.to_string(), (0.0, 0.0), font)])?;
             Ok(())
         })
     }

@@ -578,7 +578,7 @@ mod tests {
     use plotters::style::{Color, RGBColor, ShapeStyle};
 
     fn style(color: RGBColor, width: u32, opacity: f64) -> ShapeStyle {
-        color.mix(opacity).stroke_width(width)
+        ShapeStyle::from(color.mix(opacity)).stroke_width(width)
     }
 
     fn drawn(paint: impl FnOnce(&mut ThemedSvg)) -> String {
