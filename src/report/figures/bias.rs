@@ -87,7 +87,7 @@ fn numbers(about: &About, story: &Story) -> Option<BiasView> {
     let situation = &about.rig.situation;
     let trims = &situation.rig.heading.as_ref()?.trims;
     let trim = situation.trim?;
-    let arcs_m = widened(situation.known_travel().arc_range_m);
+    let arcs_m = widened(situation.known_travel().arc_range_m, 0.05);
     let line = curves::bias(situation, arcs_m, about.calibration.level)?;
     let of_run = |r: &StoryRun| {
         let trim = r.trim?;

@@ -153,21 +153,30 @@ pub fn radius(runs: usize) -> f64 {
     }
 }
 
-/// More runs than this are drawn smaller, and apart where they share a place.
+/// More runs than this are drawn smaller.
 const MANY: usize = 120;
 /// A figure of this many runs or fewer shows a mark for each.
 pub const MARKS_MAX: usize = 2000;
 /// Beyond it, one mark for each square of this side, figure units: marks that are nearer cannot be distinguished.
 const BLOT: f64 = 6.0;
 
-/// What is said of a chart in which so many runs stand in columns; empty where every run is simply where it was.
-pub fn said_of_columns(runs: usize) -> &'static str {
-    match runs {
-        0..=MANY => "",
-        ..=MARKS_MAX => {
-            " Runs at one setting are drawn a little apart sideways, so that each can be seen."
-        }
-        _ => said_of_thinned(runs),
+/// What is said of a chart of runs at these places along its foot, whose columns are drawn [`apart`] or whose marks are
+/// [`thinned`]; empty where every run is simply where it was.
+pub fn said_of_columns(places: &[f64]) -> &'static str {
+    let ends = places
+        .iter()
+        .fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), x| {
+            (low.min(*x), high.max(*x))
+        });
+    // About as many columns as a chart can show side by side.
+    let step = ((ends.1 - ends.0) / 90.0).max(f64::MIN_POSITIVE);
+    let columns = columns(places.iter().map(|x| ((x - ends.0) / step).round() as i64));
+    if places.len() > MARKS_MAX {
+        said_of_thinned(places.len())
+    } else if columns.values().any(|count| *count > FEW) {
+        " Runs at one setting are drawn a little apart sideways, so that each can be seen."
+    } else {
+        ""
     }
 }
 
@@ -198,6 +207,8 @@ pub fn thinned<T>(chart: &Chart, mut items: Vec<T>, at: impl Fn(&T) -> (f64, f64
     items
 }
 
+/// A column of this many marks or fewer stays one.
+const FEW: usize = 8;
 /// Widest that a column of marks is spread, figure units.
 const COLUMN: f64 = 20.0;
 /// Widens a column by this much for each mark in it.
@@ -205,20 +216,23 @@ const FOR_EACH: f64 = 0.5;
 /// The golden ratio less 1: its multiples fill a range evenly, in any number.
 const GOLDEN: f64 = 0.618_033_988_749_894_9;
 
+/// How many marks stand in each column.
+fn columns(places: impl Iterator<Item = i64>) -> BTreeMap<i64, usize> {
+    let mut columns = BTreeMap::new();
+    for place in places {
+        *columns.entry(place).or_default() += 1;
+    }
+    columns
+}
+
 /// Moves marks that stand in one column apart sideways where they are many; each stays nearest to its own column.
 pub fn apart<T>(chart: &Chart, marks: &mut [T], at: impl Fn(&mut T) -> &mut (f64, f64)) {
-    if marks.len() <= MANY {
-        return;
-    }
     let across = chart.plotting_area().get_pixel_range().0;
     let range = chart.x_range();
     let per_unit = (range.end - range.start) / units_of(across.end - across.start);
     // Columns that are nearer than this cannot be told apart.
     let place = |x: f64| ((x - range.start) / (3.0 * per_unit)).round() as i64;
-    let mut columns: BTreeMap<i64, usize> = BTreeMap::new();
-    for mark in marks.iter_mut() {
-        *columns.entry(place(at(mark).0)).or_default() += 1;
-    }
+    let columns = columns(marks.iter_mut().map(|mark| place(at(mark).0)));
     let places: Vec<i64> = columns.keys().copied().collect();
     let steps = places.windows(2).map(|p| p[1] - p[0]);
     let gap = 3.0 * steps.min().unwrap_or(i64::MAX) as f64;
@@ -226,6 +240,9 @@ pub fn apart<T>(chart: &Chart, marks: &mut [T], at: impl Fn(&mut T) -> &mut (f64
     for mark in marks.iter_mut() {
         let point = at(mark);
         let column = place(point.0);
+        if columns[&column] <= FEW {
+            continue;
+        }
         let nth = seen.entry(column).or_default();
         let width = (FOR_EACH * columns[&column] as f64)
             .min(COLUMN)
@@ -273,8 +290,11 @@ mod tests {
             assert!(thinned(chart, many.clone(), |p| *p).len() <= 71 * 18);
             assert_eq!(thinned(chart, many[..100].to_vec(), |p| *p).len(), 100);
         });
-        assert!(said_of_columns(many.len()).contains("too many"));
-        assert_eq!(said_of_columns(100), "");
+        assert!(said_of_thinned(many.len()).contains("too many"));
+        assert!(said_of_columns(&[7.0; 3000]).contains("too many"));
+        assert!(said_of_columns(&[7.0; 45]).contains("apart"));
+        let places: Vec<f64> = (0..500).map(|i| f64::from(i) / 7.0).collect();
+        assert_eq!(said_of_columns(&places), "");
     }
 
     #[test]
@@ -286,9 +306,9 @@ mod tests {
             let away = runs[..500].iter().map(|p| (p.0 - 50.0).abs());
             let widest = away.fold(0.0, f64::max);
             assert!(widest > 1.0 && widest < 5.0, "{widest}");
-            let mut few = vec![(50.0, 1.0); 20];
+            let mut few = vec![(50.0, 1.0); 5];
             apart(chart, &mut few, |p| p);
-            assert_eq!(few, vec![(50.0, 1.0); 20]);
+            assert_eq!(few, vec![(50.0, 1.0); 5]);
         });
     }
 }

@@ -75,11 +75,12 @@ fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
         }));
     }
     let view = numbers(about, story, (first.lead_turns, last.lead_turns));
+    let leads: Vec<f64> = view.roll_on.iter().map(|p| p.0).collect();
     let caption = format!(
         "More lead stops more gently, until the elastic rolls the vehicle back. Roll-back was seen in {} of {} watched runs.{}",
         known.seen,
         known.watched,
-        marks::said_of_columns(view.roll_on.len())
+        marks::said_of_columns(&leads)
     );
     let drawn = Plate::new(draw(name, &view)?, caption);
     Ok(Some(Plate {

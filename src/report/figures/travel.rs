@@ -10,6 +10,7 @@ use crate::error::Error;
 use crate::report::svg::theme::{self, LINE, WARN};
 use crate::report::svg::{self, Chart, Drawn, Figure, Sheet, Span, pen, px};
 use crate::report::{priors, words};
+use crate::units;
 use plotters::chart::ChartBuilder;
 use plotters::series::LineSeries;
 use plotters::style::Color;
@@ -69,10 +70,11 @@ fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
         return Ok(None);
     };
     let travel = numbers(about, story);
+    let turns: Vec<f64> = travel.runs.iter().map(|r| r.turns).collect();
     let caption = format!(
         "Each mark is a run. A straight line means that every turn carries the vehicle equally far; the lower panel shows how far each run lies from it.{}{}{}",
         said_of_set_aside(travel.runs.iter().any(|r| r.set_aside)),
-        marks::said_of_columns(travel.runs.len()),
+        marks::said_of_columns(&turns),
         priors::in_travel(about.rig)
     );
     Ok(Some(Plate {
@@ -98,7 +100,7 @@ fn numbers(about: &About, story: &Story) -> TravelView {
     let runs = story.runs.iter().filter(|r| r.in_travel || r.set_aside);
     let line = curves::travel(
         situation,
-        widened(known.turns_range),
+        widened(known.turns_range, 0.25),
         about.calibration.level,
     );
     TravelView {
@@ -122,9 +124,9 @@ fn numbers(about: &About, story: &Story) -> TravelView {
     }
 }
 
-/// The range of what was run with a margin of 4 % on both sides.
-pub(super) fn widened((from, to): (f64, f64)) -> (f64, f64) {
-    let margin = 0.04 * (to - from).max(1e-3);
+/// The range of what was run with a margin of 4 % on both sides, and no less than `least`.
+pub(super) fn widened((from, to): (f64, f64), least: f64) -> (f64, f64) {
+    let margin = (0.04 * (to - from)).max(least);
     (from - margin, to + margin)
 }
 
@@ -240,6 +242,16 @@ pub(super) fn said_of_set_aside(any: bool) -> &'static str {
     if any { " A cross was set aside." } else { "" }
 }
 
+/// How far a run lies from the line, in few letters: `+2.4 m`, `−35 cm`.
+fn said_far(beyond_m: f64) -> String {
+    let sign = if beyond_m > 0.0 { '+' } else { '−' };
+    if beyond_m.abs() < 1.0 {
+        format!("{sign}{}", words::whole_cm_unit(beyond_m.abs()))
+    } else {
+        format!("{sign}{} m", units::decimals(beyond_m.abs(), 1))
+    }
+}
+
 /// Runs as marks at a height of each.
 fn run_marks(chart: &Chart, travel: &TravelView, y: impl Fn(&TravelRun) -> f64) -> Vec<RunMark> {
     let mut runs: Vec<RunMark> = travel
@@ -327,7 +339,7 @@ fn residuals(on: &Sheet, travel: &TravelView, (top, bottom): (f64, f64)) -> Draw
         .zip(&runs)
         .filter(|(run, _)| 100.0 * run.beyond_m.abs() > y.to);
     for (run, mark) in far.take(NAMED_MAX) {
-        let far = words::sided(run.beyond_m, "beyond", "short", "");
+        let far = said_far(run.beyond_m);
         taken.say(on, &chart, mark.at, &far, WARN)?;
     }
     let Some(last) = travel.line.last() else {
