@@ -168,22 +168,20 @@ fn no_word_leaves_the_figures_of_answers_either() {
         .collect();
     folder.write("new.csv", newest);
     folder.run("fit s.csv --out out").ended_with(0);
-    let by_floor = format!("\"{}\" --b \"{}\"", LONG[0], LONG[1]);
-    for (name, command) in [
-        (
-            "plan",
-            "plan out/calibration.json --within 15 --out plan".to_string(),
-        ),
-        (
-            "review",
-            "review out/calibration.json new.csv --out review".to_string(),
-        ),
+    let answers: [(&str, &[&str]); 3] = [
+        ("plan", &["plan", "out/calibration.json", "--within", "15"]),
+        ("review", &["review", "out/calibration.json", "new.csv"]),
         (
             "compare",
-            format!("compare s.csv --by build --a {by_floor} --out compare"),
+            &[
+                "compare", "s.csv", "--by", "build", "--a", LONG[0], "--b", LONG[1],
+            ],
         ),
-    ] {
-        folder.run(&command).ended_with(0);
+    ];
+    for (name, command) in answers {
+        folder
+            .run_with(&[command, &["--out", name]].concat())
+            .ended_with(0);
         page.open(&folder.path().join(format!("{name}/{name}.html")));
         let found: Value = page.value(FAULTS);
         assert!(found[0].as_u64() >= Some(1), "{name}: {found}");

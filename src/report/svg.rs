@@ -26,7 +26,7 @@ use std::rc::Rc;
 /// plotters' pixels to one unit of a figure.
 const FINER: f64 = 10.0;
 /// Width of every figure, so that text is equally large in all of them; small enough to be read on a phone.
-pub const WIDTH: f64 = 420.0;
+pub const WIDTH: f64 = 400.0;
 /// Largest height of a figure, figure units.
 pub const HEIGHT_MAX: f64 = 10_000.0;
 

@@ -62,7 +62,11 @@ fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
     let floor = numbers(about);
     let caption = format!(
         "Equal scale along and across: the expected way to {}, and where runs may come to rest.{}{}{}",
-        words::count(floor.targets.len(), "target", "targets"),
+        match floor.targets.len() {
+            1 => "the target",
+            2 => "two targets",
+            _ => "three targets",
+        },
         hidden_said(&floor),
         retrim(about),
         priors::in_bend(about.rig)
@@ -155,7 +159,7 @@ fn retrim(about: &About) -> String {
 /// Room for the numbers up the side.
 const LEFT: f64 = 40.0;
 /// Width of the floor as drawn.
-const FLOOR: f64 = 236.0;
+const FLOOR: f64 = 220.0;
 const TOP: f64 = 12.0;
 const FOOT: f64 = 42.0;
 /// The floor is drawn at most this high.

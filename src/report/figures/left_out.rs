@@ -87,6 +87,8 @@ fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
 /// Most steps of the band that a reader can distinguish.
 const STEPS_MAX: usize = 400;
 const PLOT: f64 = 170.0;
+/// Room for what the foot counts, which has no numbers.
+const BELOW: f64 = FOOT - 14.0;
 
 /// Draws every run against its leave-one-session-out prediction.
 ///
@@ -100,7 +102,7 @@ pub fn draw(name: &str, view: &LeftOutView) -> Result<Figure, Error> {
         view.runs.len(),
         marks::said_of_thinned(view.runs.len())
     );
-    let height = HEAD + PLOT + FOOT;
+    let height = HEAD + PLOT + BELOW;
     svg::draw(name, title, &description, height, |on| paint(on, view))
 }
 
@@ -118,7 +120,7 @@ fn paint(on: &Sheet, view: &LeftOutView) -> Drawn {
         .margin_top(px(HEAD))
         .margin_right(px(LABELS))
         .y_label_area_size(px(SIDE))
-        .x_label_area_size(px(FOOT))
+        .x_label_area_size(px(BELOW))
         .build_cartesian_2d(on.axis(x, 0), on.axis(y, 6))?;
     style::side(on, &mut chart, "cm longer (+) or shorter (−) than foretold")?;
     let blocks = blocks(&view.runs);

@@ -3,19 +3,19 @@
 use super::entry::{About, Entry, Plate, Question, row};
 use super::floor::REST_POINTS;
 use super::marks::{Mark, Shape};
-use super::style::{END, MIDDLE, START, bold, small};
+use super::style::{END, START, bold, small};
 use crate::decide::Setting;
 use crate::decide::predict::Prediction;
 use crate::error::Error;
 use crate::report::svg::theme::{GRID, INK, LINE, RUN, SOFT};
-use crate::report::svg::{self, Chart, Drawn, Figure, Sheet, Span, WIDTH, pen, px};
+use crate::report::svg::{self, Chart, Drawn, Figure, Sheet, Span, pen, px};
 use crate::report::{priors, words};
 use crate::setup::Measure;
 use crate::stats::interval::Interval;
 use plotters::chart::ChartBuilder;
 use plotters::element::Circle;
 use plotters::series::{DashedLineSeries, LineSeries};
-use plotters::style::Color;
+use plotters::style::{Color, TextStyle};
 
 /// Where runs come to rest about the target.
 pub const FIGURE: Entry = Entry {
@@ -111,10 +111,13 @@ fn numbers(about: &About) -> RestView {
 
 /// Room left of the squares, for what is up and down.
 const LEFT: f64 = 38.0;
-const TOP: f64 = 44.0;
-const GAP: f64 = 10.0;
-/// A square is at most this large.
-const SIDE_MAX: f64 = 230.0;
+const TOP: f64 = 24.0;
+const GAP: f64 = 14.0;
+/// Room below the last square, for what is left and right.
+const BELOW: f64 = 22.0;
+/// Side of one square alone, and of several.
+const ALONE: f64 = 230.0;
+const SEVERAL: f64 = 172.0;
 /// Room for the largest of the circles, as a part of it.
 const ROOM: f64 = 1.25;
 
@@ -133,8 +136,9 @@ fn within((long, right): (f64, f64), reach_m: f64) -> bool {
 /// # Errors
 /// [`Error::Internal`] when a number to be drawn is not finite.
 pub fn draw(name: &str, rest: &RestView) -> Result<Figure, Error> {
-    let count = rest.targets.len().max(1) as f64;
-    let side = ((WIDTH - LEFT - 4.0 - GAP * (count - 1.0)) / count).min(SIDE_MAX);
+    let count = rest.targets.len().max(1);
+    let side = if count == 1 { ALONE } else { SEVERAL };
+    let height = TOP + side * count as f64 + GAP * (count - 1) as f64 + BELOW;
     let reach_m = reach_m(rest);
     let help = help_lines(reach_m).ticks(HELP_LINES).0;
     let step_m = help.windows(2).map(|w| w[1] - w[0]).next();
@@ -151,23 +155,23 @@ pub fn draw(name: &str, rest: &RestView) -> Result<Figure, Error> {
         circles.collect::<Vec<_>>().join("; "),
     );
     let title = "Close up: where runs come to rest";
-    svg::draw(name, title, &description, TOP + side + 66.0, |on| {
-        let remark = small(SOFT, START);
-        on.area.draw_text(&square, &remark, (px(4.0), px(10.0)))?;
-        let up_and_down = small(SOFT, END);
-        let x = px(LEFT - 5.0);
+    svg::draw(name, title, &description, height, |on| {
         on.area
-            .draw_text("long", &up_and_down, (x, px(TOP + 7.0)))?;
-        on.area
-            .draw_text("short", &up_and_down, (x, px(TOP + side - 7.0)))?;
-        for (i, target) in rest.targets.iter().enumerate() {
-            let left = LEFT + i as f64 * (side + GAP);
-            let mut chart = square_at(on, (left, TOP), side, reach_m)?;
+            .draw_text(&square, &small(SOFT, START), (px(LEFT), px(11.0)))?;
+        // The longest on top, as on the floor.
+        for (i, target) in rest.targets.iter().rev().enumerate() {
+            let top = TOP + i as f64 * (side + GAP);
+            let mut chart = square_at(on, (LEFT, top), side, reach_m)?;
             dots(&mut chart, target, reach_m)?;
             limit(&mut chart, target, rest.along_only)?;
-            words_around(on, target, &rest.level, (left, side))?;
+            words_beside(on, target, &rest.level, (top, side))?;
         }
-        Ok(())
+        let say = |text: &str, pos, x: f64| {
+            let at = (px(x), px(height - BELOW + 11.0));
+            on.area.draw_text(text, &small(SOFT, pos), at)
+        };
+        say("left", START, LEFT)?;
+        say("right", END, LEFT + side)
     })
 }
 
@@ -254,20 +258,21 @@ fn limit(chart: &mut Chart, target: &RestTarget, along_only: bool) -> Drawn {
     Ok(())
 }
 
-fn words_around(on: &Sheet, target: &RestTarget, level: &str, (left, side): (f64, f64)) -> Drawn {
-    let (middle, foot) = (left + side / 2.0, TOP + side);
-    let say = |text: &str, style: plotters::style::TextStyle, x: f64, y: f64| {
+/// What is up and down, before a square; behind it the target, and what is within.
+fn words_beside(on: &Sheet, target: &RestTarget, level: &str, (top, side): (f64, f64)) -> Drawn {
+    let say = |text: &str, style: TextStyle, x: f64, y: f64| {
         on.area.draw_text(text, &style, (px(x), px(y)))
     };
+    say("long", small(SOFT, END), LEFT - 5.0, top + 7.0)?;
+    say("short", small(SOFT, END), LEFT - 5.0, top + side - 7.0)?;
+    let (right, middle) = (LEFT + side + 14.0, top + side / 2.0);
     let head = format!("{} m", words::metres(target.target_m));
-    say(&head, bold(INK, MIDDLE), middle, TOP - 11.0)?;
-    say("left", small(SOFT, START), left, foot + 10.0)?;
-    say("right", small(SOFT, END), left + side, foot + 10.0)?;
     let Some(within) = target.within_m else {
-        return Ok(());
+        return say(&head, bold(INK, START), right, middle);
     };
-    let below = format!("{level} within");
-    say(&below, small(SOFT, MIDDLE), middle, foot + 32.0)?;
+    say(&head, bold(INK, START), right, middle - 19.0)?;
+    let stop = format!("{level} stop within");
+    say(&stop, small(SOFT, START), right, middle)?;
     let size = words::whole_cm_unit(within);
-    say(&size, bold(LINE, MIDDLE), middle, foot + 50.0)
+    say(&size, bold(LINE, START), right, middle + 19.0)
 }

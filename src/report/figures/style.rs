@@ -18,7 +18,7 @@ pub const SIDE: f64 = 38.0;
 /// Room below a chart, for the numbers along its foot and what they count.
 pub const FOOT: f64 = 36.0;
 /// Room to the right of a chart, for words beside its lines.
-pub const LABELS: f64 = 98.0;
+pub const LABELS: f64 = 96.0;
 /// Room to the right of a chart without such words.
 pub const EDGE: f64 = 8.0;
 

@@ -239,7 +239,11 @@ fn turns(travel: &TravelView) -> Span {
 
 /// What the crosses of a chart are, where it has some.
 pub(super) fn said_of_set_aside(any: bool) -> &'static str {
-    if any { " A cross was set aside." } else { "" }
+    if any {
+        " × marks a run that was set aside."
+    } else {
+        ""
+    }
 }
 
 /// How far a run lies from the line, in few letters: `+2.4 m`, `−35 cm`.
