@@ -185,7 +185,7 @@ fn caption(about: &About) -> String {
     )
 }
 
-const PLOT: f64 = 190.0;
+const PLOT: f64 = 178.0;
 
 /// Draws lateral bias against distance.
 ///

@@ -86,7 +86,7 @@ fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
 
 /// Most steps of the band that a reader can distinguish.
 const STEPS_MAX: usize = 400;
-const PLOT: f64 = 170.0;
+const PLOT: f64 = 156.0;
 /// Room for what the foot counts, which has no numbers.
 const BELOW: f64 = FOOT - 14.0;
 

@@ -35,7 +35,7 @@ pub struct PlanLine {
     pub points: Vec<(u32, f64)>,
 }
 
-const PLOT: f64 = 210.0;
+const PLOT: f64 = 196.0;
 
 /// Draws the chance of a good first run against the number of further runs.
 ///

@@ -225,8 +225,8 @@ fn fold(about: &About, recoil: &Recoil) -> Vec<String> {
     fold
 }
 
-const UPPER: f64 = 140.0;
-const LOWER: f64 = 110.0;
+const UPPER: f64 = 128.0;
+const LOWER: f64 = 100.0;
 
 /// Draws the chance of recoil against lead and, where lead has a term of its own, overshoot against lead.
 ///

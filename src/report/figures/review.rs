@@ -29,7 +29,7 @@ pub struct ReviewRun {
     pub right_m: Option<(f64, f64, f64)>,
 }
 
-const PLOT: f64 = 145.0;
+const PLOT: f64 = 134.0;
 /// Half the width of a run's bar, as a part of its place.
 const HALF_BAR: f64 = 0.3;
 

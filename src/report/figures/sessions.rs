@@ -195,7 +195,7 @@ fn fold(view: &SessionsView, drifts: bool) -> Vec<String> {
     fold
 }
 
-const PLOT: f64 = 130.0;
+const PLOT: f64 = 118.0;
 /// More sessions than this are numbered, not named.
 const NAMED_MAX: usize = 14;
 

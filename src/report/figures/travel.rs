@@ -194,8 +194,8 @@ fn prior_and_hand_rolls(travel: &Travel) -> Vec<TableRow> {
     rows
 }
 
-const UPPER: f64 = 140.0;
-const LOWER: f64 = 130.0;
+const UPPER: f64 = 128.0;
+const LOWER: f64 = 118.0;
 
 /// Draws travel against turns, and below it the residuals.
 ///
@@ -296,7 +296,7 @@ fn distance(on: &Sheet, travel: &TravelView, (top, bottom): (f64, f64)) -> Drawn
         return Ok(());
     };
     let words = format!(
-        "the season’s line: {} cm a turn",
+        "season’s line: {} cm a turn",
         words::figures(100.0 * travel.distance_per_turn_m)
     );
     label_ends(on, &chart, &[EndLabel::new(end, words, LINE)])
