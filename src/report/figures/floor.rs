@@ -163,7 +163,7 @@ const FLOOR: f64 = 220.0;
 const TOP: f64 = 12.0;
 const FOOT: f64 = 42.0;
 /// The floor is drawn at most this high.
-const HEIGHT_MAX: f64 = 490.0;
+const HEIGHT_MAX: f64 = 430.0;
 /// At least this much floor is shown on either side of the line, m.
 const SIDE_MIN_M: f64 = 0.7;
 /// Dots that would stretch the floor to more than this part of the longest target, beyond it or to a side, are left out.

@@ -79,7 +79,7 @@ fn rows(along: &Parts, across: Option<&Parts>) -> Vec<TableRow> {
 }
 
 const TOP: f64 = 30.0;
-const ROW: f64 = 57.0;
+const ROW: f64 = 54.0;
 const BAR: f64 = 14.0;
 /// Room before the bars for the words that say which way.
 const LEFT: f64 = 56.0;

@@ -117,7 +117,7 @@ const GAP: f64 = 14.0;
 const BELOW: f64 = 22.0;
 /// Side of one square alone, and of several.
 const ALONE: f64 = 220.0;
-const SEVERAL: f64 = 154.0;
+const SEVERAL: f64 = 136.0;
 /// Room for the largest of the circles, as a part of it.
 const ROOM: f64 = 1.25;
 
