@@ -35,7 +35,9 @@ pub type Area = DrawingArea<ThemedSvg, Shift>;
 /// A chart on it.
 pub type Chart<'a> = ChartContext<'a, ThemedSvg, Cartesian2d<Axis, Axis>>;
 /// What drawing gives: plotters passes on what its backend says, and writing into memory cannot fail.
-pub type Drawn = Result<(), DrawingAreaErrorKind<Infallible>>;
+pub type Drawn = Result<(), DrawError>;
+/// An error of drawing, which can only be a layout that plotters does not take.
+pub type DrawError = DrawingAreaErrorKind<Infallible>;
 
 /// A length of a figure in plotters' pixels.
 pub fn px(length: f64) -> i32 {

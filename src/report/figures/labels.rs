@@ -6,6 +6,8 @@ use crate::report::svg::theme::INK;
 use crate::report::svg::{Chart, Drawn, Sheet, WIDTH, px, text_width, units_of};
 use plotters::style::RGBColor;
 
+/// Most rows of the words beside the end of a line.
+const ROWS_MAX: usize = 4;
 /// Height of a row of small text.
 pub const ROW: f64 = 14.0;
 
@@ -21,8 +23,8 @@ pub fn cut(text: &str, width: f64, size: f64) -> String {
     out.trim_end().to_string() + "…"
 }
 
-/// A text in rows of a width, broken between words.
-pub fn wrapped(text: &str, width: f64, size: f64) -> Vec<String> {
+/// A text in at most `most` rows of a width, broken between words; three dots stand where something is missing.
+pub fn wrapped(text: &str, width: f64, size: f64, most: usize) -> Vec<String> {
     let mut rows: Vec<String> = Vec::new();
     for word in text.split(' ') {
         match rows.last_mut() {
@@ -32,6 +34,11 @@ pub fn wrapped(text: &str, width: f64, size: f64) -> Vec<String> {
             }
             _ => rows.push(word.to_string()),
         }
+    }
+    if rows.len() > most {
+        // What is left over makes the last row too long, and so is cut.
+        let over = rows.split_off(most - 1).join(" ");
+        rows.push(over);
     }
     rows.iter().map(|row| cut(row, width, size)).collect()
 }
@@ -85,7 +92,7 @@ pub fn label_ends(on: &Sheet, chart: &Chart, labels: &[EndLabel]) -> Drawn {
     let (across, down) = chart.plotting_area().get_pixel_range();
     let rows: Vec<Vec<String>> = labels
         .iter()
-        .map(|l| wrapped(&l.text, LABELS - 10.0, SMALL))
+        .map(|l| wrapped(&l.text, LABELS - 10.0, SMALL, ROWS_MAX))
         .collect();
     let boxes: Vec<(f64, f64)> = labels
         .iter()
@@ -124,7 +131,7 @@ impl Taken {
         Taken {
             bounds: [
                 units_of(across.start),
-                units_of(down.start) - 4.0,
+                units_of(down.start) - 7.0,
                 units_of(across.end) + 4.0,
                 units_of(down.end),
             ],
@@ -233,7 +240,7 @@ pub struct Legend {
 }
 
 /// Longest word of a legend, figure units.
-const WORD_MAX: f64 = 180.0;
+const WORD_MAX: f64 = WIDTH - 28.0;
 const LEGEND_ROW: f64 = 18.0;
 const SIGN: f64 = 15.0;
 const GAP: f64 = 14.0;
@@ -303,10 +310,12 @@ mod tests {
                 "{short}"
             );
         }
-        let rows = wrapped("19 of 20 runs on a new day", 90.0, 12.0);
+        let rows = wrapped("19 of 20 runs on a new day", 90.0, 12.0, 3);
         assert!(
             rows.len() > 1 && rows.iter().all(|r| text_width(r, 12.0) <= 90.0),
             "{rows:?}"
         );
+        let cut = wrapped("line of trim one after the other", 60.0, 12.0, 2);
+        assert!(cut.len() == 2 && cut[1].ends_with('…'), "{cut:?}");
     }
 }

@@ -25,9 +25,11 @@ pub enum Shape {
 }
 
 impl Shape {
-    /// The shape for one of several kinds side by side; beyond four kinds shapes repeat.
+    /// The shape for one of several kinds side by side; with the colour of the kind (`theme::of_kind`) no two of the
+    /// first sixteen are alike.
     pub fn of_kind(kind: usize) -> Shape {
-        [Shape::Dot, Shape::Diamond, Shape::Triangle, Shape::Square][kind % 4]
+        let shapes = [Shape::Dot, Shape::Diamond, Shape::Triangle, Shape::Square];
+        shapes[(kind + kind / 4) % 4]
     }
 }
 
@@ -147,14 +149,12 @@ pub fn draw_runs(chart: &mut Chart, runs: &[RunMark]) -> Drawn {
 /// Radius of the dots of so many runs.
 pub fn radius(runs: usize) -> f64 {
     match runs {
-        0..=MANY => 3.0,
-        ..=600 => 2.2,
+        0..=120 => 3.0,
+        121..=600 => 2.2,
         _ => 1.7,
     }
 }
 
-/// More runs than this are drawn smaller.
-const MANY: usize = 120;
 /// A figure of this many runs or fewer shows a mark for each.
 pub const MARKS_MAX: usize = 2000;
 /// Beyond it, one mark for each square of this side, figure units: marks that are nearer cannot be distinguished.

@@ -79,8 +79,8 @@ fn rows(along: &Parts, across: Option<&Parts>) -> Vec<TableRow> {
 }
 
 const TOP: f64 = 30.0;
-const ROW: f64 = 54.0;
-const BAR: f64 = 14.0;
+const ROW: f64 = 55.0;
+const BAR: f64 = 13.0;
 /// Room before the bars for the words that say which way.
 const LEFT: f64 = 56.0;
 /// Room for the number behind the longest bar.
@@ -154,7 +154,7 @@ fn bars(on: &Sheet, parts: &PartsView, height: f64) -> Drawn {
             ("across", part.across_m, SECOND),
         ];
         for (k, (way, size_m, color)) in ways.into_iter().enumerate() {
-            let middle = top + 23.0 + k as f64 * (BAR + 3.0);
+            let middle = top + 22.0 + k as f64 * (BAR + 3.0);
             if let Some(size_m) = size_m {
                 let end = (100.0 * size_m).max(0.004 * largest);
                 let corners = [(0.0, middle - BAR / 2.0), (end, middle + BAR / 2.0)];

@@ -8,7 +8,7 @@ use crate::calibration::Story;
 use crate::calibration::recoil::{LeadRecoil, Recoil};
 use crate::error::Error;
 use crate::report::svg::theme::{LINE, RUN, SECOND, SOFT};
-use crate::report::svg::{self, Drawn, Figure, Sheet, Span, pen, px};
+use crate::report::svg::{self, Chart, Drawn, Figure, Sheet, Span, pen, px};
 use crate::report::words;
 use crate::stats::interval::Interval;
 use crate::units;
@@ -75,11 +75,24 @@ fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
         }));
     }
     let view = numbers(about, story, (first.lead_turns, last.lead_turns));
+    if view.leads.is_empty() && view.roll_on.is_empty() {
+        return Ok(Some(Plate {
+            title: "Brake lead".to_string(),
+            caption: "Nobody noted whether it rolled back: write recoil_cm (0 for none) after each run, and the log will tell which lead is too much.".to_string(),
+            ..plate
+        }));
+    }
     let leads: Vec<f64> = view.roll_on.iter().map(|p| p.0).collect();
+    let seen = if known.watched > 0 {
+        format!(
+            "Roll-back was seen in {} of {} watched runs.",
+            known.seen, known.watched
+        )
+    } else {
+        "Nobody noted whether it rolled back; each mark is a run.".to_string()
+    };
     let caption = format!(
-        "More lead stops more gently, until the elastic rolls the vehicle back. Roll-back was seen in {} of {} watched runs.{}",
-        known.seen,
-        known.watched,
+        "More lead stops more gently, until the elastic rolls the vehicle back. {seen}{}",
         marks::said_of_columns(&leads)
     );
     let drawn = Plate::new(draw(name, &view)?, caption);
@@ -227,33 +240,36 @@ fn fold(about: &About, recoil: &Recoil) -> Vec<String> {
 
 const UPPER: f64 = 128.0;
 const LOWER: f64 = 100.0;
+/// Room between the two charts.
+const BETWEEN: f64 = 14.0;
 
 /// Draws the chance of recoil against lead and, where lead has a term of its own, overshoot against lead.
 ///
 /// # Errors
 /// [`Error::Internal`] when a number to be drawn is not finite.
 pub fn draw(name: &str, view: &RecoilView) -> Result<Figure, Error> {
-    let second = !view.roll_on.is_empty();
-    let middle = HEAD + UPPER + if second { 14.0 } else { FOOT };
-    let height = middle + if second { HEAD + LOWER + FOOT } else { 0.0 };
-    let title = if second {
-        "Brake lead: rolling back and roll-on"
-    } else {
-        "Brake lead: rolling back"
+    let (first, second) = (!view.leads.is_empty(), !view.roll_on.is_empty());
+    let upper = match (first, second) {
+        (false, _) => 0.0,
+        (true, false) => HEAD + UPPER + FOOT,
+        (true, true) => HEAD + UPPER + BETWEEN,
     };
-    let x = Span::around(
-        view.leads
-            .iter()
-            .map(|l| l.lead_turns)
-            .chain(view.in_use_turns)
-            .chain(view.roll_on_line.iter().map(|p| p.0)),
-        0.12,
-        0.5,
-    );
+    let height = upper + if second { HEAD + LOWER + FOOT } else { 0.0 };
+    let title = match (first, second) {
+        (true, true) => "Brake lead: rolling back and roll-on",
+        (true, false) => "Brake lead: rolling back",
+        (false, _) => "Brake lead and roll-on",
+    };
+    let leads = view.leads.iter().map(|l| l.lead_turns);
+    let leads = leads.chain(view.in_use_turns);
+    let leads = leads.chain(view.roll_on_line.iter().map(|p| p.0));
+    let x = Span::around(leads, 0.12, 0.5);
     svg::draw(name, title, &description(view, second), height, |on| {
-        chances(on, view, x, (0.0, middle), !second)?;
+        if first {
+            chances(on, view, x, upper, !second)?;
+        }
         if second {
-            distances(on, view, x, (middle, height))?;
+            distances(on, view, x, (upper, height))?;
         }
         Ok(())
     })
@@ -282,19 +298,14 @@ fn description(view: &RecoilView, second: bool) -> String {
     )
 }
 
-fn chances(
-    on: &Sheet,
-    view: &RecoilView,
-    x: Span,
-    (top, bottom): (f64, f64),
-    has_foot: bool,
-) -> Drawn {
+/// The chart of the chance of recoil, from the head of the figure down to `bottom`.
+fn chances(on: &Sheet, view: &RecoilView, x: Span, bottom: f64, has_foot: bool) -> Drawn {
     let y = Span {
         from: 0.0,
         to: 100.0,
     };
-    let (numbers, below) = if has_foot { (6, FOOT) } else { (0, 14.0) };
-    let mut chart = ChartBuilder::on(&on.between(top, bottom))
+    let (numbers, below) = if has_foot { (6, FOOT) } else { (0, BETWEEN) };
+    let mut chart = ChartBuilder::on(&on.between(0.0, bottom))
         .margin_top(px(HEAD))
         .margin_right(px(LABELS))
         .y_label_area_size(px(SIDE))
@@ -303,61 +314,51 @@ fn chances(
     style::side(on, &mut chart, "rolled back, of 100")?;
     style::foot(&mut chart, if has_foot { "brake lead, turns" } else { "" })?;
     let accepted = 100.0 * view.accept;
-    let across = vec![(x.from, accepted), (x.to, accepted)];
-    let dashed = DashedLineSeries::new(
-        across.clone(),
-        px(7.0),
-        px(5.0),
-        LINE.stroke_width(pen(1.4)),
-    );
-    chart.draw_series(dashed)?;
+    let across = [(x.from, accepted), (x.to, accepted)];
+    let thin = LINE.stroke_width(pen(1.4));
+    chart.draw_series(DashedLineSeries::new(across, px(7.0), px(5.0), thin))?;
     let curve: Vec<(f64, f64)> = view.curve.iter().map(|p| (p.0, 100.0 * p.1)).collect();
-    chart.draw_series(LineSeries::new(curve.clone(), LINE.stroke_width(pen(1.8))))?;
-    let leads: Vec<&Lead> = view.leads.iter().filter(|l| l.watched > 0).collect();
-    let ends = |l: &&Lead| {
-        vec![
-            (l.lead_turns, 100.0 * l.chance.low),
-            (l.lead_turns, 100.0 * l.chance.high),
-        ]
-    };
-    let bar = |l: &&Lead| PathElement::new(ends(l), SOFT.stroke_width(pen(1.6)));
-    chart.draw_series(leads.iter().map(bar))?;
-    let share = |l: &&Lead| (l.lead_turns, 100.0 * l.seen as f64 / l.watched as f64);
-    chart.draw_series(
-        leads
-            .iter()
-            .map(|l| Mark::new(share(l), Shape::Diamond, 4.5, RUN)),
-    )?;
+    let line = LineSeries::new(curve.clone(), LINE.stroke_width(pen(1.8)));
+    chart.draw_series(line)?;
     let mut taken = Taken::none_of(&chart);
     taken.line(&chart, &across);
     taken.line(&chart, &curve);
-    for lead in &leads {
-        taken.line(&chart, &ends(lead));
-        taken.mark(&chart, share(lead), 5.0);
-    }
     if let Some(lead) = view.in_use_turns {
-        chart.draw_series([Mark::new((lead, 0.0), Shape::Triangle, 5.0, SECOND)])?;
         taken.mark(&chart, (lead, 0.0), 6.0);
     }
-    for lead in &leads {
-        let words = format!("{} of {}", lead.seen, lead.watched);
-        taken.say(on, &chart, share(lead), &words, SOFT)?;
-    }
-    let mut labels = vec![EndLabel::new(
-        accepted,
-        format!("accepted: {}", words::chance(view.accept)),
-        LINE,
-    )];
-    let in_use = view
-        .in_use_turns
-        .map(|_| EndLabel::new(0.0, "▲ lead to use", SECOND));
-    labels.extend(in_use);
+    shares(on, &mut chart, &view.leads, &mut taken)?;
+    let triangle = |lead: f64| Mark::new((lead, 0.0), Shape::Triangle, 5.0, SECOND);
+    chart.draw_series(view.in_use_turns.map(triangle))?;
+    let accepted_is = format!("accepted: {}", words::chance(view.accept));
+    let mut labels = vec![EndLabel::new(accepted, accepted_is, LINE)];
+    let in_use = view.in_use_turns;
+    labels.extend(in_use.map(|_| EndLabel::new(0.0, "▲ lead to use", SECOND)));
     labels.extend(
         curve
             .last()
-            .map(|p| EndLabel::new(p.1, "the season’s curve", LINE)),
+            .map(|p| EndLabel::new(p.1, "season’s curve", LINE)),
     );
     label_ends(on, &chart, &labels)
+}
+
+/// The share that rolled back at each lead, with how sure that is and how many were watched.
+fn shares(on: &Sheet, chart: &mut Chart, leads: &[Lead], taken: &mut Taken) -> Drawn {
+    let watched: Vec<&Lead> = leads.iter().filter(|l| l.watched > 0).collect();
+    let ends = |l: &Lead| [l.chance.low, l.chance.high].map(|p| (l.lead_turns, 100.0 * p));
+    let bar = |l: &&Lead| PathElement::new(ends(l), SOFT.stroke_width(pen(1.6)));
+    chart.draw_series(watched.iter().map(bar))?;
+    let share = |l: &Lead| (l.lead_turns, 100.0 * l.seen as f64 / l.watched as f64);
+    let mark = |l: &&Lead| Mark::new(share(l), Shape::Diamond, 4.5, RUN);
+    chart.draw_series(watched.iter().map(mark))?;
+    for lead in &watched {
+        taken.line(chart, &ends(lead));
+        taken.mark(chart, share(lead), 5.0);
+    }
+    for lead in &watched {
+        let words = format!("{} of {}", lead.seen, lead.watched);
+        taken.say(on, chart, share(lead), &words, SOFT)?;
+    }
+    Ok(())
 }
 
 fn distances(on: &Sheet, view: &RecoilView, x: Span, (top, bottom): (f64, f64)) -> Drawn {
@@ -381,7 +382,7 @@ fn distances(on: &Sheet, view: &RecoilView, x: Span, (top, bottom): (f64, f64)) 
     style::foot(&mut chart, "brake lead, turns")?;
     let end = line
         .last()
-        .map(|p| EndLabel::new(p.1, "the season’s line", LINE));
+        .map(|p| EndLabel::new(p.1, "season’s line", LINE));
     label_ends(on, &chart, end.as_slice())
 }
 

@@ -8,7 +8,7 @@ use crate::decide::Setting;
 use crate::decide::predict::Prediction;
 use crate::error::Error;
 use crate::report::svg::theme::{GRID, INK, LINE, RUN, SOFT};
-use crate::report::svg::{self, Chart, Drawn, Figure, Sheet, Span, pen, px};
+use crate::report::svg::{self, Chart, DrawError, Drawn, Figure, Sheet, Span, pen, px};
 use crate::report::{priors, words};
 use crate::setup::Measure;
 use crate::stats::interval::Interval;
@@ -209,8 +209,6 @@ fn square_at(
     chart.draw_series(middle([(0.0, -reach_m), (0.0, reach_m)]))?;
     Ok(chart)
 }
-
-type DrawError = plotters::drawing::DrawingAreaErrorKind<std::convert::Infallible>;
 
 fn dots(chart: &mut Chart, target: &RestTarget, reach_m: f64) -> Drawn {
     let inside = target.rest_m.iter().filter(|p| within(**p, reach_m));
