@@ -78,6 +78,16 @@ fn labelled(labels: &[&str]) -> String {
     text
 }
 
+/// A log without what is right or left.
+fn nothing_across() -> String {
+    let all = labelled(&["1", "2", "3", "4", "5", "6"]);
+    let without = |line: &str| {
+        let cells: Vec<&str> = line.split(',').collect();
+        [&cells[..9], &cells[11..]].concat().join(",") + "\n"
+    };
+    all.lines().map(without).collect()
+}
+
 const LONG: [&str; 8] = [
     "Tuesday evening in the long corridor behind the library",
     "Wednesday evening in the long corridor behind the library",
@@ -107,6 +117,14 @@ fn extremes() -> Vec<(&'static str, String)> {
             }),
         ),
         ("long labels", labelled(&LONG)),
+        ("nothing across", nothing_across()),
+        (
+            "many leads",
+            season(|t| {
+                t.season.leads_turns = (2..14).map(|i| 0.25 * f64::from(i)).collect();
+                t.season.sessions = 12;
+            }),
+        ),
         ("one target", season(|t| t.season.targets_m = vec![8.0])),
         (
             "negative roll-on",

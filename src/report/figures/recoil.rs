@@ -283,13 +283,13 @@ fn description(view: &RecoilView, second: bool) -> String {
             format!("{lead}: {} of {} rolled back", l.seen, l.watched)
         })
         .collect();
+    if said.is_empty() {
+        return "Roll-on of each run against brake lead. Nobody noted whether it rolled back."
+            .to_string();
+    }
     format!(
         "Chance of rolling back against brake lead. {}.{}",
-        if said.is_empty() {
-            "Nobody noted whether it rolled back".to_string()
-        } else {
-            said.join("; ")
-        },
+        said.join("; "),
         if second {
             " Below: roll-on of each run against lead."
         } else {

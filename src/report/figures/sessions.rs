@@ -8,7 +8,7 @@ use crate::calibration::{Story, StorySession};
 use crate::error::Error;
 use crate::report::svg::theme::{self, INK, LINE, SOFT, WARN};
 use crate::report::svg::{
-    self, Chart, Drawn, Figure, Sheet, Span, WIDTH, pen, px, text_width, units_of,
+    self, Chart, DrawError, Drawn, Figure, Sheet, Span, WIDTH, pen, px, text_width, units_of,
 };
 use crate::report::{priors, words};
 use crate::stats::interval::Interval;
@@ -230,46 +230,21 @@ pub fn draw(name: &str, view: &SessionsView) -> Result<Figure, Error> {
     };
     let top = legend.height();
     let middle = top + HEAD + PLOT + 8.0;
-    let bottom = view
-        .typical_across
-        .map_or(middle - 8.0, |_| middle + HEAD + PLOT);
-    let height = bottom + names;
-    svg::draw(
-        name,
-        "Sessions in order",
-        &description(view),
-        height,
-        |on| {
-            legend.draw(on)?;
-            let across = view.typical_across;
-            let mut along_foot = across.is_none().then_some(names);
-            along(on, view, (top, middle), along_foot)?;
-            if let Some(typical) = across {
-                along_foot = Some(names);
-                let mut chart = panel(
-                    on,
-                    view,
-                    (middle, height),
-                    along_foot,
-                    |s| s.shift_across,
-                    typical,
-                )?;
-                style::side(
-                    on,
-                    &mut chart,
-                    "cm a metre more to the right (+) or left (−)",
-                )?;
-                shifts(&mut chart, view, |s| s.shift_across, typical)?;
-                foot(on, &mut chart, view)?;
-                label_ends(
-                    on,
-                    &chart,
-                    &[EndLabel::new(100.0 * typical, "typical difference", LINE)],
-                )?;
+    let height = match view.typical_across {
+        None => top + HEAD + PLOT + names,
+        Some(_) => middle + HEAD + PLOT + names,
+    };
+    let title = "Sessions in order";
+    svg::draw(name, title, &description(view), height, |on| {
+        legend.draw(on)?;
+        match view.typical_across {
+            None => along(on, view, (top, height), Some(names)),
+            Some(typical) => {
+                along(on, view, (top, middle), None)?;
+                across(on, view, typical, (middle, height), names)
             }
-            Ok(())
-        },
-    )
+        }
+    })
 }
 
 /// The legend of floors; empty where no or one floor was written.
@@ -310,6 +285,32 @@ fn along(on: &Sheet, view: &SessionsView, between: (f64, f64), foot_room: Option
     label_ends(on, &chart, &labels)
 }
 
+fn across(
+    on: &Sheet,
+    view: &SessionsView,
+    typical: f64,
+    between: (f64, f64),
+    foot_room: f64,
+) -> Drawn {
+    let mut chart = panel(
+        on,
+        view,
+        between,
+        Some(foot_room),
+        |s| s.shift_across,
+        typical,
+    )?;
+    style::side(
+        on,
+        &mut chart,
+        "cm a metre more to the right (+) or left (−)",
+    )?;
+    shifts(&mut chart, view, |s| s.shift_across, typical)?;
+    foot(on, &mut chart, view)?;
+    let band = EndLabel::new(100.0 * typical, "typical difference", LINE);
+    label_ends(on, &chart, &[band])
+}
+
 /// The chart of one shift; with room for names or numbers below, or a little air.
 fn panel(
     on: &Sheet,
@@ -318,7 +319,7 @@ fn panel(
     foot_room: Option<f64>,
     shift: impl Fn(&Session) -> Option<Interval>,
     typical: f64,
-) -> Result<Chart<'static>, plotters::drawing::DrawingAreaErrorKind<std::convert::Infallible>> {
+) -> Result<Chart<'static>, DrawError> {
     let ends = view.sessions.iter().filter_map(&shift);
     let ends = ends.flat_map(|i| [i.low, i.high]).chain([typical]);
     let y = Span::around(ends.map(|e| 100.0 * e), 0.06, 0.4).symmetric();
@@ -371,10 +372,7 @@ fn shifts(
 }
 
 /// The slow average between its limits; gives its last point, where there is one.
-fn drift(
-    chart: &mut Chart,
-    view: &SessionsView,
-) -> Result<Option<DriftPoint>, plotters::drawing::DrawingAreaErrorKind<std::convert::Infallible>> {
+fn drift(chart: &mut Chart, view: &SessionsView) -> Result<Option<DriftPoint>, DrawError> {
     let points = view.sessions.iter().enumerate();
     let points: Vec<(f64, DriftPoint)> = points
         .filter_map(|(i, s)| Some((i as f64 + 1.0, s.drift?)))
