@@ -279,7 +279,7 @@ fn along(on: &Sheet, view: &SessionsView, between: (f64, f64), foot_room: Option
     )];
     if let Some(last) = drift(&mut chart, view)? {
         labels.push(EndLabel::new(100.0 * last.average_m, "slow average", INK));
-        let dashed = "dashed: chance keeps it within";
+        let dashed = "dashed: its limits";
         labels.push(EndLabel::new(-100.0 * last.limit_m, dashed, INK));
     }
     label_ends(on, &chart, &labels)
