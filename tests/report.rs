@@ -264,7 +264,7 @@ fn a_browser_shows_the_page_as_meant() {
     }
 }
 
-/// On A4 and on Letter a plan, a review and a comparison each print on one sheet, the report on six a rig.
+/// On A4 and on Letter a plan, a review and a comparison each print on one sheet, the report on five a rig.
 #[test]
 fn pages_print_on_as_few_sheets_as_they_need() {
     let Some(mut browser) = Page::start() else {
@@ -273,10 +273,10 @@ fn pages_print_on_as_few_sheets_as_they_need() {
     let folder = example();
     let event = std::fs::read(format!("{ROOT}/data/bramble-event.csv")).expect("the example data");
     folder.write("data/bramble-event.csv", event);
-    // Six sheets a rig, none with a few lines left over.
+    // Five sheets a rig, none with a few lines left over.
     browser.open(&folder.path().join("reports/bramble/report.html"));
     for (paper, size_in) in PAPERS {
-        assert_eq!(browser.printed(size_in).0, 12, "report on {paper}");
+        assert_eq!(browser.printed(size_in).0, 10, "report on {paper}");
     }
     let calibration = "reports/bramble/calibration.json";
     for (name, command) in [

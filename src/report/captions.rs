@@ -1,14 +1,7 @@
-//! Figures as the page shows them: which stand under which heading, and what is said and listed with each.
+//! Figures as the page shows them: which stand under which heading, inside the page or beside it.
 
-mod below;
-mod how_sure;
-mod why;
-
-use super::priors;
-use super::rig_figures::{Drawn, FigureQuestion};
-use crate::calibration::Calibration;
-use crate::decide::RigSettings;
-use below::TableRow;
+use super::figures::{Question, TableRow};
+use super::rig_figures::RigFigure;
 use serde::Serialize;
 
 /// How a page shows its figures.
@@ -35,7 +28,7 @@ pub(super) struct Section {
 #[derive(Serialize)]
 struct FigureView {
     title: String,
-    /// The figure, to stand inside the page; empty where `file` is shown.
+    /// The figure, to stand inside the page; empty where `file` is shown or the caption says all there is.
     svg: String,
     /// The file of the figure, empty where it stands inside.
     file: String,
@@ -48,89 +41,40 @@ struct FigureView {
     fold: Vec<String>,
 }
 
-/// The figures of a rig in the reader's order.
-pub(super) fn sections(
-    calibration: &Calibration,
-    rig: &RigSettings,
-    drawn: Vec<Drawn>,
-    shown: Shown,
-) -> Vec<Section> {
-    let order = [
-        (
-            "How far from the target it stops",
-            vec![FigureQuestion::Rest, FigureQuestion::Floor],
-        ),
-        (
-            "How sure this is",
-            vec![FigureQuestion::LeftOut, FigureQuestion::Parts],
-        ),
-        (
-            "Why: what the log says of this vehicle",
-            vec![
-                FigureQuestion::Travel,
-                FigureQuestion::Bias,
-                FigureQuestion::Sessions,
-                FigureQuestion::Recoil,
-                FigureQuestion::Drift,
-            ],
-        ),
-        ("What went wrong", vec![FigureQuestion::Wrong]),
-    ];
-    let mut drawn: Vec<Option<Drawn>> = drawn.into_iter().map(Some).collect();
-    let mut take = |question| {
-        drawn
-            .iter_mut()
-            .find(|d| d.as_ref().is_some_and(|d| d.question == question))
-            .and_then(Option::take)
-    };
-    let mut sections = Vec::new();
-    for (heading, questions) in order {
-        let figures = questions
-            .into_iter()
-            .filter_map(&mut take)
-            .map(|d| figure(calibration, rig, d, shown))
-            .collect::<Vec<_>>();
-        if !figures.is_empty() {
-            sections.push(Section { heading, figures });
+/// The figures of a rig under the reader's questions.
+pub(super) fn sections(figures: Vec<RigFigure>, shown: Shown) -> Vec<Section> {
+    let mut sections: Vec<Section> = Question::ALL
+        .map(|question| Section {
+            heading: question.heading(),
+            figures: Vec::new(),
+        })
+        .into();
+    for figure in figures {
+        let of_question = Question::ALL.iter().zip(&mut sections);
+        for (_, section) in of_question.filter(|(q, _)| **q == figure.question) {
+            section.figures.push(view(&figure, shown));
         }
     }
+    sections.retain(|section| !section.figures.is_empty());
     sections
 }
 
-/// A drawn figure with what stands around it.
-fn figure(calibration: &Calibration, rig: &RigSettings, drawn: Drawn, shown: Shown) -> FigureView {
-    let (svg, file) = match shown {
-        Shown::Inside => (drawn.figure.inline(), String::new()),
-        Shown::AsFiles => (String::new(), figure_file(&drawn.name)),
+/// A figure with what stands around it.
+fn view(RigFigure { name, plate, .. }: &RigFigure, shown: Shown) -> FigureView {
+    let (svg, file) = match (&plate.figure, shown) {
+        (None, _) => (String::new(), String::new()),
+        (Some(figure), Shown::Inside) => (figure.inline(), String::new()),
+        (Some(_), Shown::AsFiles) => (String::new(), figure_file(name)),
     };
-    let below = match drawn.question {
-        FigureQuestion::Rest => how_sure::rest(calibration, rig),
-        FigureQuestion::Floor => how_sure::floor(calibration, rig),
-        FigureQuestion::LeftOut => how_sure::left_out(calibration, rig),
-        FigureQuestion::Parts => how_sure::parts(rig),
-        FigureQuestion::Travel => why::travel(calibration, rig),
-        FigureQuestion::Bias => why::bias(rig),
-        FigureQuestion::Sessions => why::sessions(rig),
-        FigureQuestion::Recoil => why::recoil(rig),
-        FigureQuestion::Drift => why::drift(rig),
-        FigureQuestion::Wrong => why::wrong(rig),
-    };
-    let prior = match drawn.question {
-        FigureQuestion::Rest | FigureQuestion::Travel => priors::in_travel(rig),
-        FigureQuestion::Floor | FigureQuestion::Bias => priors::in_bend(rig),
-        FigureQuestion::Parts | FigureQuestion::Sessions | FigureQuestion::LeftOut => {
-            priors::in_days(rig).to_string()
-        }
-        FigureQuestion::Recoil | FigureQuestion::Drift | FigureQuestion::Wrong => String::new(),
-    };
+    let description = plate.figure.as_ref().map(|f| f.description.clone());
     FigureView {
-        title: drawn.figure.title,
+        title: plate.title.clone(),
         svg,
         file,
-        description: drawn.figure.description,
-        caption: below.caption + &prior,
-        head: below.head,
-        rows: below.rows,
-        fold: below.fold,
+        description: description.unwrap_or_default(),
+        caption: plate.caption.clone(),
+        head: plate.head.clone(),
+        rows: plate.rows.clone(),
+        fold: plate.fold.clone(),
     }
 }

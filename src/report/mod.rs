@@ -30,6 +30,7 @@ use crate::calibration::{self, Calibration};
 use crate::decide::RigSettings;
 use crate::error::Error;
 use rayon::prelude::*;
+use rig_figures::RigFigure;
 use view::RigPage;
 
 /// Up to this many rigs stand on one page; more get a page each, and `report.html` is their index.
@@ -87,10 +88,14 @@ fn rig_files(
         format!("rig{}-", index + 1)
     };
     let drawn = rig_figures::all(calibration, rig, &prefix)?;
-    let mut files: Vec<File> = drawn
-        .iter()
-        .map(|d| File::from_text(captions::figure_file(&d.name), d.figure.file()))
-        .collect();
+    let file = |d: &RigFigure| {
+        let figure = d.plate.figure.as_ref()?;
+        Some(File::from_text(
+            captions::figure_file(&d.name),
+            figure.file(),
+        ))
+    };
+    let mut files: Vec<File> = drawn.iter().filter_map(file).collect();
     if on_one_page {
         let page = view::rig(calibration, rig, index, drawn, Shown::Inside);
         return Ok((files, Some(page)));

@@ -1,7 +1,7 @@
 //! What a page shows of a rig: rounded, worded, with units; plain structs that a template walks through.
 
 use super::captions::Shown;
-use super::rig_figures::Drawn;
+use super::rig_figures::RigFigure;
 use super::setting_row::{self, Columns, Flag};
 use super::{captions, next, priors, words};
 use crate::calibration::{Calibration, Rig};
@@ -64,7 +64,7 @@ pub fn rig(
     calibration: &Calibration,
     rig: &RigSettings,
     index: usize,
-    drawn: Vec<Drawn>,
+    drawn: Vec<RigFigure>,
     shown: Shown,
 ) -> RigPage {
     let known = rig.situation.rig;
@@ -92,7 +92,7 @@ pub fn rig(
         level: words::level(calibration.level.probability()),
         flags,
         paper: blocks(paper),
-        sections: captions::sections(calibration, rig, drawn, shown),
+        sections: captions::sections(drawn, shown),
         advice: next::advice(rig),
         look: checks(known, false),
         fine: checks(known, true),

@@ -133,7 +133,13 @@ pub fn percent(probability: f64) -> String {
 /// A number smaller than this is the rounding error of a sum that cancels, and is written as 0.
 const ROUNDING: f64 = 1e-12;
 
-/// A number for the folds: four significant digits, no exponent within everyday sizes.
+/// The text of a number with a true minus sign in place of a hyphen, as it is read and never parsed.
+pub fn true_minus(number: &str) -> String {
+    number.replace('-', "−")
+}
+
+/// A number for the folds: three significant digits (whole numbers keep all of theirs), a true minus sign, no exponent
+/// within everyday sizes.
 pub fn figures(x: f64) -> String {
     if !x.is_finite() {
         return "none".to_string();
@@ -143,9 +149,9 @@ pub fn figures(x: f64) -> String {
     }
     let size = x.abs().log10().floor() as i32;
     if !(-5..=6).contains(&size) {
-        return format!("{x:.2e}");
+        return true_minus(&format!("{x:.2e}"));
     }
-    units::at_most_decimals(x, (3 - size).max(0) as usize)
+    true_minus(&units::at_most_decimals(x, (2 - size).max(0) as usize))
 }
 
 /// An estimate with its interval, for the folds: `21.9 (21.7 to 22.1)`; an infinite end is written `none`.
@@ -227,9 +233,11 @@ mod tests {
     }
 
     #[test]
-    fn folds_have_four_figures() {
-        assert_eq!(figures(21.9386), "21.94");
-        assert_eq!(figures(0.0012346), "0.001235");
+    fn folds_have_three_figures_and_a_true_minus() {
+        assert_eq!(figures(21.9386), "21.9");
+        assert_eq!(figures(0.0012346), "0.00123");
+        assert_eq!(figures(-2.71), "−2.71");
+        assert_eq!(figures(-1.5e-9), "−1.50e−9");
         assert_eq!(figures(123_456.0), "123456");
         assert_eq!(figures(f64::INFINITY), "none");
         assert_eq!(p_value(0.0000001), "under 0.001");

@@ -1,9 +1,15 @@
 //! Would more runs help? The chance against more runs, one line for each number of sessions.
 
-use super::frame::{Frame, Span, spread};
+use super::labels::{EndLabel, label_ends};
+use super::marks::{self, Mark, Shape};
+use super::style::{self, FOOT, HEAD, LABELS, SIDE};
 use crate::error::Error;
-use crate::report::svg::{self, Align, Figure, Mark, Pen, Type, WIDTH};
+use crate::report::svg::theme::{self, INK, LINE};
+use crate::report::svg::{self, Drawn, Figure, Sheet, Span, pen, px};
 use crate::report::words;
+use plotters::chart::ChartBuilder;
+use plotters::series::{DashedLineSeries, LineSeries};
+use plotters::style::Color;
 
 /// The chance of the first run of a new day to stop within a distance.
 #[derive(Debug, Clone)]
@@ -29,38 +35,13 @@ pub struct PlanLine {
     pub points: Vec<(u32, f64)>,
 }
 
-const RIGHT: f64 = 84.0;
-/// Labels beside the lines stand at least this far apart.
-const LABEL_APART: f64 = 13.0;
+const PLOT: f64 = 196.0;
 
 /// Draws the chance of a good first run against the number of further runs.
 ///
 /// # Errors
 /// [`Error::Internal`] when a number to be drawn is not finite.
 pub fn draw(name: &str, plan: &PlanView) -> Result<Figure, Error> {
-    let most = plan
-        .lines
-        .iter()
-        .flat_map(|l| l.points.iter().map(|p| p.0 * l.sessions))
-        .max()
-        .unwrap_or(1);
-    let chances = plan.lines.iter().flat_map(|l| l.points.iter().map(|p| p.1));
-    let levels = [plan.now, plan.limit, plan.asked];
-    let y = Span::around(chances.chain(levels).map(|c| 100.0 * c), 0.08, 4.0);
-    let frame = Frame {
-        left: 40.0,
-        right: WIDTH - RIGHT,
-        top: 34.0,
-        bottom: 34.0 + 230.0,
-        x: Span {
-            from: 0.0,
-            to: f64::from(most),
-        },
-        y: Span {
-            from: y.from.max(0.0),
-            to: y.to.min(100.0),
-        },
-    };
     let title = "What more runs would bring";
     let description = format!(
         "Chance that the first run of a new day stops within {}, against how many more runs are made, with one line for each number of sessions. Now {}; no number of runs beats {}; asked for: {}.",
@@ -69,40 +50,68 @@ pub fn draw(name: &str, plan: &PlanView) -> Result<Figure, Error> {
         words::chance(plan.limit),
         words::chance(plan.asked)
     );
-    svg::draw(name, title, &description, frame.bottom + 42.0, |canvas| {
-        frame.side(canvas, "chance, runs in 100", 5);
-        frame.foot(canvas, "more runs in all", 6);
-        frame.level(canvas, 100.0 * plan.limit, Pen::Limit, 1.6);
-        frame.level(canvas, 100.0 * plan.asked, Pen::Ink, 1.2);
-        let mut labels = vec![
-            (100.0 * plan.limit, "at best".to_string(), Pen::Line),
-            (100.0 * plan.asked, "asked for".to_string(), Pen::Ink),
-        ];
-        for (k, line) in plan.lines.iter().enumerate() {
-            let pen = Pen::for_kind(k);
-            let at = |&(runs, chance): &(u32, f64)| {
-                frame.at(f64::from(runs * line.sessions), 100.0 * chance)
-            };
-            let points: Vec<(f64, f64)> = line.points.iter().map(at).collect();
-            canvas.line(&points, pen, 1.8);
-            for point in &points {
-                canvas.mark(*point, Mark::for_kind(k), 3.2, pen);
-            }
-            if let Some((_, chance)) = line.points.last() {
-                let sessions = words::count(line.sessions as usize, "session", "sessions");
-                labels.push((100.0 * chance, sessions, pen));
-            }
+    let height = HEAD + PLOT + FOOT;
+    svg::draw(name, title, &description, height, |on| chances(on, plan))
+}
+
+fn chances(on: &Sheet, plan: &PlanView) -> Drawn {
+    let runs = |l: &PlanLine, p: &(u32, f64)| f64::from(p.0 * l.sessions);
+    let points = || {
+        plan.lines
+            .iter()
+            .flat_map(|l| l.points.iter().map(move |p| (runs(l, p), p.1)))
+    };
+    let x = Span {
+        from: 0.0,
+        to: points().map(|p| p.0).fold(1.0, f64::max),
+    };
+    let levels = [plan.now, plan.limit, plan.asked];
+    let y = Span::around(
+        points().map(|p| p.1).chain(levels).map(|c| 100.0 * c),
+        0.08,
+        4.0,
+    );
+    let y = Span {
+        from: y.from.max(0.0),
+        to: y.to.min(100.0),
+    };
+    let mut chart = ChartBuilder::on(&on.area)
+        .margin_top(px(HEAD))
+        .margin_right(px(LABELS))
+        .y_label_area_size(px(SIDE))
+        .x_label_area_size(px(FOOT))
+        .build_cartesian_2d(on.axis(x, 6), on.axis(y, 5))?;
+    style::side(on, &mut chart, "chance, runs in 100")?;
+    style::foot(&mut chart, "more runs in all")?;
+    let (limit, asked, now) = (100.0 * plan.limit, 100.0 * plan.asked, 100.0 * plan.now);
+    let across = [(x.from, limit), (x.to, limit)];
+    let dashed = DashedLineSeries::new(across, px(7.0), px(5.0), LINE.stroke_width(pen(1.6)));
+    chart.draw_series(dashed)?;
+    let wanted = marks::level(&chart, asked, INK.stroke_width(pen(1.2)));
+    chart.draw_series([wanted])?;
+    let mut labels = vec![
+        EndLabel::new(limit, "at best", LINE),
+        EndLabel::new(asked, "asked for", INK),
+    ];
+    for (k, line) in plan.lines.iter().enumerate() {
+        let color = theme::of_kind(k);
+        let points = line.points.iter().map(|p| (runs(line, p), 100.0 * p.1));
+        let points: Vec<(f64, f64)> = points.collect();
+        chart.draw_series(LineSeries::new(
+            points.clone(),
+            color.stroke_width(pen(1.8)),
+        ))?;
+        chart.draw_series(
+            points
+                .iter()
+                .map(|&at| Mark::new(at, Shape::of_kind(k), 3.2, color)),
+        )?;
+        if let Some((_, chance)) = points.last() {
+            let sessions = words::count(line.sessions as usize, "session", "sessions");
+            labels.push(EndLabel::new(*chance, sessions, color));
         }
-        canvas.mark(frame.at(0.0, 100.0 * plan.now), Mark::Ring, 4.5, Pen::Line);
-        labels.push((100.0 * plan.now, "○ now".to_string(), Pen::Line));
-        let heights: Vec<f64> = labels.iter().map(|l| frame.at(0.0, l.0).1).collect();
-        let apart = spread(&heights, LABEL_APART, frame.top, frame.bottom);
-        for ((_, text, pen), y) in labels.iter().zip(apart) {
-            canvas.text(
-                (frame.right + 8.0, y),
-                text,
-                Type::small(Align::Start).pen(*pen),
-            );
-        }
-    })
+    }
+    chart.draw_series([Mark::new((0.0, now), Shape::Ring, 4.5, LINE)])?;
+    labels.push(EndLabel::new(now, "○ now", LINE));
+    label_ends(on, &chart, &labels)
 }

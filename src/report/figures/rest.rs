@@ -1,9 +1,28 @@
 //! Close up on the targets, to true scale: how far from it do runs come to rest?
 
-use super::frame::Span;
+use super::entry::{About, Entry, Plate, Question, row};
+use super::floor::REST_POINTS;
+use super::marks::{Mark, Shape};
+use super::style::{END, START, bold, small};
+use crate::decide::Setting;
+use crate::decide::predict::Prediction;
 use crate::error::Error;
-use crate::report::svg::{self, Align, Canvas, Figure, Mark, Pen, Type, WIDTH};
-use crate::report::words;
+use crate::report::svg::theme::{GRID, INK, LINE, RUN, SOFT};
+use crate::report::svg::{self, Chart, DrawError, Drawn, Figure, Sheet, Span, pen, px};
+use crate::report::{priors, words};
+use crate::setup::Measure;
+use crate::stats::interval::Interval;
+use plotters::chart::ChartBuilder;
+use plotters::element::Circle;
+use plotters::series::{DashedLineSeries, LineSeries};
+use plotters::style::{Color, TextStyle};
+
+/// Where runs come to rest about the target.
+pub const FIGURE: Entry = Entry {
+    name: "rest",
+    question: Question::HowFar,
+    tell,
+};
 
 /// Predicted rest points about up to three targets.
 #[derive(Debug, Clone)]
@@ -27,144 +46,231 @@ pub struct RestTarget {
     pub within_m: Option<f64>,
 }
 
-const TOP: f64 = 44.0;
-const GAP: f64 = 10.0;
+fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
+    let rest = numbers(about);
+    let reach_m = reach_m(&rest);
+    let beyond = |t: &RestTarget| t.rest_m.iter().any(|&p| !within(p, reach_m));
+    let caption = format!(
+        "Each dot is a run as it may turn out on a new day at the printed setting; {} stop {}.{}{}",
+        about.level(),
+        if rest.along_only {
+            "between the dashed lines"
+        } else {
+            "inside the circle"
+        },
+        if rest.targets.iter().any(beyond) {
+            " A cross at the edge lies farther out."
+        } else {
+            ""
+        },
+        priors::in_travel(about.rig)
+    );
+    let rows = about.rig.three.iter().map(|(s, _)| {
+        let across = s.right_m.map_or_else(String::new, |i| {
+            format!("; {}", said(&i, words::right_or_left))
+        });
+        let what = format!("{} m", words::metres(s.target_m));
+        row(
+            &what,
+            format!("{}{across}", said(&s.long_m, words::long_or_short)),
+        )
+    });
+    Ok(Some(Plate {
+        rows: rows.collect(),
+        fold: vec![format!(
+            "Central {} ranges for one run of a new session at exactly the rounded setting: a mixture of Student t distributions over the ratio of the two spreads (Box & Tiao 1973, ch. 5), carried through the geometry of the arc. The estimate is the median. They hold for a run that does not roll back, touch or go wrong.",
+            about.percent()
+        )],
+        ..Plate::new(draw(name, &rest)?, caption)
+    }))
+}
+
+/// An estimate with its interval, signs in words: `0.5 cm long (18 cm short to 19 cm long)`.
+fn said(i: &Interval, side: fn(f64) -> String) -> String {
+    format!("{} ({} to {})", side(i.estimate), side(i.low), side(i.high))
+}
+
+fn numbers(about: &About) -> RestView {
+    let of_target = |(setting, prediction): &(Setting, Prediction)| RestTarget {
+        target_m: setting.target_m,
+        rest_m: prediction
+            .rest_points()
+            .take(REST_POINTS)
+            .map(|(x, y)| (x - setting.target_m, y))
+            .collect(),
+        within_m: setting.miss_m.map(|m| m.high),
+    };
+    let situation = &about.rig.situation;
+    RestView {
+        targets: about.rig.three.iter().map(of_target).collect(),
+        level: about.level(),
+        along_only: situation.setup.score.measure == Measure::Line
+            || situation.rig.heading.is_none(),
+    }
+}
+
+/// Room left of the squares, for what is up and down.
+const LEFT: f64 = 38.0;
+const TOP: f64 = 24.0;
+const GAP: f64 = 14.0;
+/// Room below the last square, for what is left and right.
+const BELOW: f64 = 22.0;
+/// Side of one square alone, and of several.
+const ALONE: f64 = 220.0;
+const SEVERAL: f64 = 136.0;
 /// Room for the largest of the circles, as a part of it.
 const ROOM: f64 = 1.25;
+
+/// Half the side of each square, m.
+fn reach_m(rest: &RestView) -> f64 {
+    let within = rest.targets.iter().filter_map(|t| t.within_m);
+    ROOM * within.fold(0.05, f64::max)
+}
+
+fn within((long, right): (f64, f64), reach_m: f64) -> bool {
+    long.abs() <= reach_m && right.abs() <= reach_m
+}
 
 /// Draws up to three targets close up with predicted rest points.
 ///
 /// # Errors
 /// [`Error::Internal`] when a number to be drawn is not finite.
 pub fn draw(name: &str, rest: &RestView) -> Result<Figure, Error> {
-    let side = (WIDTH - 2.0 * GAP - 8.0) / 3.0;
-    let within = rest
-        .targets
-        .iter()
-        .filter_map(|t| t.within_m)
-        .fold(0.05, f64::max);
-    let reach_m = ROOM * within;
-    let step_m = [0.02, 0.05, 0.1, 0.2, 0.5, 1.0]
-        .into_iter()
-        .find(|s| reach_m / s <= 6.0)
-        .unwrap_or(2.0);
-    let title = "Close up: where runs come to rest";
-    let circles: Vec<String> = rest
-        .targets
-        .iter()
-        .filter_map(|t| {
-            Some(format!(
-                "{} m: {}",
-                words::metres(t.target_m),
-                words::whole_cm_unit(t.within_m?)
-            ))
-        })
-        .collect();
+    let count = rest.targets.len().max(1);
+    let side = if count == 1 { ALONE } else { SEVERAL };
+    let height = TOP + side * count as f64 + GAP * (count - 1) as f64 + BELOW;
+    let reach_m = reach_m(rest);
+    let help = help_lines(reach_m).ticks(HELP_LINES).0;
+    let step_m = help.windows(2).map(|w| w[1] - w[0]).next();
+    let square = step_m.map_or_else(String::new, |step| {
+        format!("one small square is {}", words::cm_unit(step))
+    });
+    let circles = rest.targets.iter().filter_map(|t| {
+        let within = words::whole_cm_unit(t.within_m?);
+        Some(format!("{} m: {within}", words::metres(t.target_m)))
+    });
     let description = format!(
-        "One square for each target, to true scale, long is up. {} of the runs stop within: {}. One small square is {}.",
+        "One square for each target, to true scale, long is up; {square}. {} of the runs stop within: {}.",
         rest.level,
-        circles.join("; "),
-        words::cm_unit(step_m)
+        circles.collect::<Vec<_>>().join("; "),
     );
-    svg::draw(name, title, &description, TOP + side + 44.0, |canvas| {
-        canvas.text(
-            (4.0, 12.0),
-            &format!("one small square is {}", words::cm_unit(step_m)),
-            Type::small(Align::Start),
-        );
-        for (i, target) in rest.targets.iter().enumerate() {
-            let left = 4.0 + i as f64 * (side + GAP);
-            panel(canvas, rest, target, (left, TOP), side, reach_m, step_m);
+    let title = "Close up: where runs come to rest";
+    svg::draw(name, title, &description, height, |on| {
+        on.area
+            .draw_text(&square, &small(SOFT, START), (px(LEFT), px(11.0)))?;
+        // The longest on top, as on the floor.
+        for (i, target) in rest.targets.iter().rev().enumerate() {
+            let top = TOP + i as f64 * (side + GAP);
+            let mut chart = square_at(on, (LEFT, top), side, reach_m)?;
+            dots(&mut chart, target, reach_m)?;
+            limit(&mut chart, target, rest.along_only)?;
+            words_beside(on, target, &rest.level, (top, side))?;
         }
+        let say = |text: &str, pos, x: f64| {
+            let at = (px(x), px(height - BELOW + 11.0));
+            on.area.draw_text(text, &small(SOFT, pos), at)
+        };
+        say("left", START, LEFT)?;
+        say("right", END, LEFT + side)
     })
 }
 
-fn panel(
-    canvas: &mut Canvas,
-    rest: &RestView,
-    target: &RestTarget,
+/// About so many help lines each way.
+const HELP_LINES: usize = 8;
+
+fn help_lines(reach_m: f64) -> Span {
+    Span {
+        from: -reach_m,
+        to: reach_m,
+    }
+}
+
+/// One square with its help lines; both ways in metres from the target.
+fn square_at(
+    on: &Sheet,
     (left, top): (f64, f64),
     side: f64,
     reach_m: f64,
-    step_m: f64,
-) {
-    let scale = side / (2.0 * reach_m);
-    let centre = (left + side / 2.0, top + side / 2.0);
-    let at = |(long, right): (f64, f64)| (centre.0 + right * scale, centre.1 - long * scale);
-    let span = Span {
-        from: -reach_m / step_m,
-        to: reach_m / step_m,
+) -> Result<Chart<'static>, DrawError> {
+    let span = help_lines(reach_m);
+    let part = on
+        .area
+        .clone()
+        .shrink((px(left), px(top)), (px(side), px(side)));
+    let (x, y) = (on.axis(span, HELP_LINES), on.axis(span, HELP_LINES));
+    let mut chart = ChartBuilder::on(&part).build_cartesian_2d(x, y)?;
+    chart
+        .configure_mesh()
+        .disable_axes()
+        .bold_line_style(GRID.stroke_width(pen(1.0)))
+        .draw()?;
+    let middle = |ends: [(f64, f64); 2]| LineSeries::new(ends, GRID.stroke_width(pen(2.0)));
+    chart.draw_series(middle([(-reach_m, 0.0), (reach_m, 0.0)]))?;
+    chart.draw_series(middle([(0.0, -reach_m), (0.0, reach_m)]))?;
+    Ok(chart)
+}
+
+fn dots(chart: &mut Chart, target: &RestTarget, reach_m: f64) -> Drawn {
+    let inside = target.rest_m.iter().filter(|p| within(**p, reach_m));
+    let dot =
+        |&(long, right): &(f64, f64)| Circle::new((right, long), px(2.2), RUN.mix(0.6).filled());
+    chart.draw_series(inside.map(dot))?;
+    let edge = 0.97 * reach_m;
+    // A number that is not finite stays what it is, and the axis refuses it.
+    let at_edge = |x: f64| {
+        if x.is_finite() {
+            x.clamp(-edge, edge)
+        } else {
+            x
+        }
     };
-    for k in span.from.ceil() as i32..=span.to.floor() as i32 {
-        let d = f64::from(k) * step_m;
-        let width = if k == 0 { 2.0 } else { 1.0 };
-        canvas.line(&[at((d, -reach_m)), at((d, reach_m))], Pen::Grid, width);
-        canvas.line(&[at((-reach_m, d)), at((reach_m, d))], Pen::Grid, width);
-    }
-    for &(long, right) in &target.rest_m {
-        let (l, r) = (
-            long.clamp(-reach_m, reach_m),
-            right.clamp(-reach_m, reach_m),
-        );
-        if (l, r) == (long, right) {
-            canvas.disc(at((l, r)), 2.4, Pen::Run, 0.6);
-        } else {
-            canvas.mark(at((l, r)), Mark::Cross, 2.6, Pen::Run);
+    let beyond = target.rest_m.iter().filter(|p| !within(**p, reach_m));
+    chart.draw_series(beyond.map(|&(long, right)| {
+        Mark::new((at_edge(right), at_edge(long)), Shape::Cross, 2.6, RUN)
+    }))?;
+    chart.draw_series([Mark::new((0.0, 0.0), Shape::Cross, 4.5, INK)])?;
+    Ok(())
+}
+
+/// The circle that the level's share of runs stops in, or two lines where only long and short count.
+fn limit(chart: &mut Chart, target: &RestTarget, along_only: bool) -> Drawn {
+    let Some(within) = target.within_m else {
+        return Ok(());
+    };
+    let dashed = |points: Vec<(f64, f64)>| {
+        DashedLineSeries::new(points, px(7.0), px(5.0), LINE.stroke_width(pen(1.6)))
+    };
+    if along_only {
+        let across = chart.x_range();
+        for long in [-within, within] {
+            chart.draw_series(dashed(vec![(across.start, long), (across.end, long)]))?;
         }
+        return Ok(());
     }
-    if let Some(within) = target.within_m {
-        if rest.along_only {
-            for d in [-within, within] {
-                canvas.line(&[at((d, -reach_m)), at((d, reach_m))], Pen::Limit, 1.6);
-            }
-        } else {
-            let round: Vec<(f64, f64)> = (0..=72)
-                .map(|k| {
-                    let turn = f64::from(k) / 72.0 * std::f64::consts::TAU;
-                    at((within * turn.cos(), within * turn.sin()))
-                })
-                .collect();
-            canvas.line(&round, Pen::Limit, 1.6);
-        }
-    }
-    canvas.mark(centre, Mark::Cross, 4.5, Pen::Ink);
+    const CORNERS: u32 = 72;
+    let corner = |k: u32| {
+        let turn = f64::from(k) / f64::from(CORNERS) * std::f64::consts::TAU;
+        (within * turn.sin(), within * turn.cos())
+    };
+    chart.draw_series(dashed((0..=CORNERS).map(corner).collect()))?;
+    Ok(())
+}
+
+/// What is up and down, before a square; behind it the target, and what is within.
+fn words_beside(on: &Sheet, target: &RestTarget, level: &str, (top, side): (f64, f64)) -> Drawn {
+    let say = |text: &str, style: TextStyle, x: f64, y: f64| {
+        on.area.draw_text(text, &style, (px(x), px(y)))
+    };
+    say("long", small(SOFT, END), LEFT - 5.0, top + 7.0)?;
+    say("short", small(SOFT, END), LEFT - 5.0, top + side - 7.0)?;
+    let (right, middle) = (LEFT + side + 14.0, top + side / 2.0);
     let head = format!("{} m", words::metres(target.target_m));
-    canvas.text(
-        (centre.0, top - 12.0),
-        &head,
-        Type::plain(Align::Middle).bold(),
-    );
-    canvas.text(
-        (centre.0 + 4.0, top + 8.0),
-        "long",
-        Type::small(Align::Start),
-    );
-    canvas.text(
-        (centre.0 + 4.0, top + side - 8.0),
-        "short",
-        Type::small(Align::Start),
-    );
-    canvas.text(
-        (left + 3.0, centre.1 - 8.0),
-        "left",
-        Type::small(Align::Start),
-    );
-    canvas.text(
-        (left + side - 3.0, centre.1 - 8.0),
-        "right",
-        Type::small(Align::End),
-    );
-    if let Some(within) = target.within_m {
-        let below = format!("{} within", rest.level);
-        canvas.text(
-            (centre.0, top + side + 14.0),
-            &below,
-            Type::small(Align::Middle),
-        );
-        canvas.text(
-            (centre.0, top + side + 31.0),
-            &words::whole_cm_unit(within),
-            Type::plain(Align::Middle).pen(Pen::Line).bold(),
-        );
-    }
+    let Some(within) = target.within_m else {
+        return say(&head, bold(INK, START), right, middle);
+    };
+    say(&head, bold(INK, START), right, middle - 19.0)?;
+    let stop = format!("{level} stop within");
+    say(&stop, small(SOFT, START), right, middle)?;
+    let size = words::whole_cm_unit(within);
+    say(&size, bold(LINE, START), right, middle + 19.0)
 }

@@ -1,10 +1,15 @@
 //! New runs against their prediction at the settings they were made with.
 
-use super::frame::{Frame, Span};
-use super::legend::{Legend, Sign};
+use super::labels::{EndLabel, label_ends};
+use super::marks::{self, inside_or_out};
+use super::style::{self, FOOT, HEAD, LABELS, SIDE};
 use crate::error::Error;
-use crate::report::svg::{self, Canvas, Figure, Mark, Pen, WIDTH};
+use crate::report::svg::theme::{LINE, WARN};
+use crate::report::svg::{self, Drawn, Figure, Sheet, Span, pen, px};
 use crate::report::words;
+use plotters::chart::ChartBuilder;
+use plotters::element::Rectangle;
+use plotters::style::Color;
 
 /// New runs in log order, along and across.
 #[derive(Debug, Clone)]
@@ -24,7 +29,7 @@ pub struct ReviewRun {
     pub right_m: Option<(f64, f64, f64)>,
 }
 
-const HEIGHT: f64 = 160.0;
+const PLOT: f64 = 134.0;
 /// Half the width of a run's bar, as a part of its place.
 const HALF_BAR: f64 = 0.3;
 
@@ -33,23 +38,14 @@ const HALF_BAR: f64 = 0.3;
 /// # Errors
 /// [`Error::Internal`] when a number to be drawn is not finite.
 pub fn draw(name: &str, view: &ReviewView) -> Result<Figure, Error> {
-    let legend = Legend::new([
-        (Sign::Mark(Mark::Dot, Pen::Run), "inside".to_string()),
-        (Sign::Mark(Mark::Cross, Pen::Warn), "outside".to_string()),
-        (
-            Sign::Band(Pen::Line, 0.22),
-            format!("{} should fall in here", view.level),
-        ),
-    ]);
     let along: Vec<_> = view.runs.iter().map(|r| r.long_m).collect();
     let across: Vec<_> = view.runs.iter().map(|r| r.right_m).collect();
-    let upper = frame(&along, legend.height() + 34.0);
     let has_across = across.iter().any(Option::is_some);
-    let lower = frame(&across, upper.bottom + 40.0);
+    let middle = HEAD + PLOT + 10.0;
     let bottom = if has_across {
-        lower.bottom
+        middle + HEAD + PLOT
     } else {
-        upper.bottom
+        middle
     };
     let description = format!(
         "{} in the order they were made. Above: how far past the target (+) or short of it each stopped, with the range foretold for its setting.{}",
@@ -60,62 +56,93 @@ pub fn draw(name: &str, view: &ReviewView) -> Result<Figure, Error> {
             ""
         }
     );
-    svg::draw(
-        name,
-        "New runs against the forecast",
-        &description,
-        bottom + 42.0,
-        |canvas| {
-            legend.draw(canvas, 0.0);
-            upper.side(canvas, "past the target (+) or short of it (−), cm", 5);
-            marks(canvas, &upper, &along);
-            if has_across {
-                lower.side(canvas, "right (+) or left (−) of the target, cm", 5);
-                marks(canvas, &lower, &across);
-            }
-            let last = if has_across { &lower } else { &upper };
-            last.ground(canvas);
-            last.foot_label(canvas, "runs in order");
-        },
-    )
+    let title = "New runs against the forecast";
+    let foot = FOOT - 14.0;
+    svg::draw(name, title, &description, bottom + foot, |on| {
+        let part = if has_across {
+            (0.0, middle)
+        } else {
+            (0.0, middle + foot)
+        };
+        let below = if has_across { 10.0 } else { foot + 10.0 };
+        runs(
+            on,
+            view,
+            &along,
+            part,
+            below,
+            "cm past the target (+) or short of it (−)",
+        )?;
+        if has_across {
+            let part = (middle, bottom + foot);
+            runs(
+                on,
+                view,
+                &across,
+                part,
+                foot,
+                "cm right (+) or left (−) of the target",
+            )?;
+        }
+        Ok(())
+    })
 }
 
-fn frame(runs: &[Option<(f64, f64, f64)>], top: f64) -> Frame {
+/// One panel: the bar each run was expected in, and its mark; `below` is the room under it, with words where it is wide.
+fn runs(
+    on: &Sheet,
+    view: &ReviewView,
+    runs: &[Option<(f64, f64, f64)>],
+    (top, bottom): (f64, f64),
+    below: f64,
+    counts: &str,
+) -> Drawn {
     let ends = runs
         .iter()
         .flatten()
         .flat_map(|&(x, low, high)| [x, low, high]);
-    Frame {
-        left: 46.0,
-        right: WIDTH - 8.0,
-        top,
-        bottom: top + HEIGHT,
-        x: Span {
-            from: 0.0,
-            to: runs.len().max(1) as f64,
-        },
-        y: Span::around(ends.map(|e| 100.0 * e), 0.06, 4.0),
-    }
-}
-
-fn marks(canvas: &mut Canvas, frame: &Frame, runs: &[Option<(f64, f64, f64)>]) {
-    frame.level(canvas, 0.0, Pen::Line, 1.2);
-    for (i, run) in runs.iter().enumerate() {
-        let Some((at, low, high)) = *run else {
-            continue;
-        };
-        let x = i as f64 + 0.5;
-        canvas.block(
-            frame.at(x - HALF_BAR, 100.0 * high),
-            frame.at(x + HALF_BAR, 100.0 * low),
-            Pen::Line,
-            0.22,
-        );
-        let place = frame.at(x, 100.0 * at);
-        if at >= low && at <= high {
-            canvas.mark(place, Mark::Dot, 3.4, Pen::Run);
-        } else {
-            canvas.mark(place, Mark::Cross, 4.6, Pen::Warn);
-        }
-    }
+    let y = Span::around(ends.map(|e| 100.0 * e), 0.06, 4.0);
+    let x = Span {
+        from: 0.0,
+        to: runs.len().max(1) as f64,
+    };
+    let mut chart = ChartBuilder::on(&on.between(top, bottom))
+        .margin_top(px(HEAD))
+        .margin_right(px(LABELS))
+        .y_label_area_size(px(SIDE))
+        .x_label_area_size(px(below))
+        .build_cartesian_2d(on.axis(x, 0), on.axis(y, 5))?;
+    style::side(on, &mut chart, counts)?;
+    style::foot(&mut chart, if below > 10.0 { "runs in order" } else { "" })?;
+    let target = marks::level(&chart, 0.0, LINE.stroke_width(pen(1.2)));
+    chart.draw_series([target])?;
+    let placed = runs.iter().enumerate();
+    let placed: Vec<(f64, (f64, f64, f64))> = placed
+        .filter_map(|(i, run)| Some((i as f64 + 0.5, (*run)?)))
+        .collect();
+    chart.draw_series(placed.iter().map(|(x, (_, low, high))| {
+        let corners = [(x - HALF_BAR, 100.0 * high), (x + HALF_BAR, 100.0 * low)];
+        Rectangle::new(corners, LINE.mix(0.22).filled())
+    }))?;
+    let is_inside = |(at, low, high): (f64, f64, f64)| at >= low && at <= high;
+    let point = |&(x, run): &(f64, (f64, f64, f64))| ((x, 100.0 * run.0), is_inside(run));
+    let mut points: Vec<((f64, f64), bool)> = placed.iter().map(point).collect();
+    points.sort_by_key(|p| !p.1);
+    let size = marks::radius(runs.len()).min(3.4);
+    chart.draw_series(
+        points
+            .iter()
+            .map(|&(at, inside)| inside_or_out(at, inside, size)),
+    )?;
+    let outside = points
+        .iter()
+        .find(|p| !p.1)
+        .map(|(at, _)| EndLabel::new(at.1, "× outside", WARN));
+    let last = placed
+        .last()
+        .map_or(0.0, |(_, (_, low, high))| 50.0 * (low + high));
+    let words = format!("shaded: {} should fall in here", view.level);
+    let mut labels = vec![EndLabel::new(last, words, LINE)];
+    labels.extend(outside);
+    label_ends(on, &chart, &labels)
 }

@@ -1,10 +1,26 @@
 //! Travel against turns: does distance go straight up with turns, and how far do runs scatter about the line?
 
-use super::frame::{Frame, Span, thinned, thinned_word};
-use super::legend::{Legend, Sign};
+use super::entry::{About, Entry, Plate, Question, TableRow, interval_row, named, row};
+use super::labels::{EndLabel, Legend, Taken, label_ends};
+use super::marks::{self, RunMark, Shape, draw_runs};
+use super::style::{self, EDGE, FOOT, HEAD, LABELS, SIDE};
+use crate::calibration::{Story, StoryRun, Travel};
+use crate::decide::curves;
 use crate::error::Error;
-use crate::report::svg::{self, Align, Canvas, Figure, Mark, Pen, Type, WIDTH};
-use crate::report::words;
+use crate::report::svg::theme::{self, LINE, WARN};
+use crate::report::svg::{self, Chart, Drawn, Figure, Sheet, Span, pen, px};
+use crate::report::{priors, words};
+use crate::units;
+use plotters::chart::ChartBuilder;
+use plotters::series::LineSeries;
+use plotters::style::Color;
+
+/// Travel against turns.
+pub const FIGURE: Entry = Entry {
+    name: "travel",
+    question: Question::Why,
+    tell,
+};
 
 /// Travel of one rig.
 #[derive(Debug, Clone)]
@@ -49,127 +65,297 @@ pub struct LinePoint {
     pub run_m: (f64, f64),
 }
 
-const LEFT: f64 = 46.0;
+fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
+    let Some(story) = about.story() else {
+        return Ok(None);
+    };
+    let travel = numbers(about, story);
+    let turns: Vec<f64> = travel.runs.iter().map(|r| r.turns).collect();
+    let caption = format!(
+        "Each mark is a run. A straight line means that every turn carries the vehicle equally far; the lower panel shows how far each run lies from it.{}{}{}",
+        said_of_set_aside(travel.runs.iter().any(|r| r.set_aside)),
+        marks::said_of_columns(&turns),
+        priors::in_travel(about.rig)
+    );
+    Ok(Some(Plate {
+        rows: rows(&about.rig.situation.rig.travel),
+        fold: vec![format!(
+            "Arc = roll-on of the build + distance per turn × turns (+ lead term) + session + run. Random-intercept mixed model; estimates by restricted maximum likelihood (Harville 1977), {} intervals by integrating over the ratio of the spreads with half-t prior (Box & Tiao 1973; Gelman 2006). Intervals of a spread are the shortest.",
+            about.percent()
+        )],
+        ..Plate::new(draw(name, &travel)?, caption)
+    }))
+}
+
+fn numbers(about: &About, story: &Story) -> TravelView {
+    let situation = &about.rig.situation;
+    let known = situation.known_travel();
+    let of_run = |r: &StoryRun| TravelRun {
+        turns: r.turns,
+        arc_m: r.arc_m,
+        beyond_m: r.arc_m - r.arc_fitted_m,
+        build: r.build,
+        set_aside: r.set_aside,
+    };
+    let runs = story.runs.iter().filter(|r| r.in_travel || r.set_aside);
+    let line = curves::travel(
+        situation,
+        widened(known.turns_range, 0.25),
+        about.calibration.level,
+    );
+    TravelView {
+        runs: runs.map(of_run).collect(),
+        builds: known
+            .builds
+            .iter()
+            .map(|b| words::label(&b.label))
+            .collect(),
+        line: line
+            .into_iter()
+            .map(|p| LinePoint {
+                turns: p.x,
+                arc_m: p.y,
+                line_m: (p.line.0 - p.y, p.line.1 - p.y),
+                run_m: (p.run.0 - p.y, p.run.1 - p.y),
+            })
+            .collect(),
+        level: about.level(),
+        distance_per_turn_m: known.distance_per_turn_m.estimate,
+    }
+}
+
+/// The range of what was run with a margin of 4 % on both sides, and no less than `least`.
+pub(super) fn widened((from, to): (f64, f64), least: f64) -> (f64, f64) {
+    let margin = (0.04 * (to - from)).max(least);
+    (from - margin, to + margin)
+}
+
+fn rows(travel: &Travel) -> Vec<TableRow> {
+    let mut rows = vec![interval_row(
+        "distance per turn",
+        travel.distance_per_turn_m,
+        100.0,
+        "cm",
+    )];
+    for b in &travel.builds {
+        let what = format!("roll-on{}", named(&b.label));
+        rows.push(interval_row(&what, b.overshoot_m, 100.0, "cm"));
+    }
+    if let Some(lead) = travel.lead_m_per_turn {
+        rows.push(interval_row("one more turn of lead", lead, 100.0, "cm"));
+    }
+    rows.push(interval_row(
+        "from one run to the next (SD)",
+        travel.run_to_run_m,
+        100.0,
+        "cm",
+    ));
+    rows.push(interval_row(
+        "from one day to the next (SD)",
+        travel.between_sessions_m,
+        100.0,
+        "cm",
+    ));
+    rows.extend(prior_and_hand_rolls(travel));
+    rows
+}
+
+/// Rows of what stands beside the fit of travel: the prior on distance per turn, and the hand rolls.
+fn prior_and_hand_rolls(travel: &Travel) -> Vec<TableRow> {
+    let mut rows = Vec::new();
+    if let Some(prior) = &travel.turn_prior {
+        rows.push(row(
+            "prior on distance per turn",
+            format!(
+                "{} ± {} cm, {} of its weight",
+                words::figures(100.0 * prior.mean_m),
+                words::figures(100.0 * prior.sd_m),
+                words::share(travel.prior_share)
+            ),
+        ));
+    }
+    if let Some(hand) = &travel.hand_rolls {
+        rows.push(interval_row(
+            &format!("hand rolls ({})", hand.runs),
+            hand.distance_per_turn_m,
+            100.0,
+            "cm a turn",
+        ));
+        for (target, o) in &hand.overshoot_at_m {
+            rows.push(row(
+                &format!(
+                    "beyond the hand rolls' distance at {} m",
+                    words::metres(*target)
+                ),
+                words::true_minus(&words::cm_unit(*o)),
+            ));
+        }
+    }
+    rows
+}
+
+const UPPER: f64 = 128.0;
+const LOWER: f64 = 118.0;
 
 /// Draws travel against turns, and below it the residuals.
 ///
 /// # Errors
 /// [`Error::Internal`] when a number to be drawn is not finite.
 pub fn draw(name: &str, travel: &TravelView) -> Result<Figure, Error> {
-    let mut items: Vec<(Sign, String)> = Vec::new();
-    let many = travel.builds.len() > 1;
-    for (k, label) in travel.builds.iter().enumerate().take(8) {
-        let word = match (many, label.is_empty()) {
-            (false, _) => "one run".to_string(),
-            (true, true) => "build without a name".to_string(),
-            (true, false) => format!("build {label}"),
-        };
-        let word = thinned_word(&word, travel.runs.len());
-        items.push((Sign::Mark(Mark::for_kind(k), Pen::for_kind(k)), word));
-    }
-    if travel.runs.iter().any(|r| r.set_aside) {
-        items.push((Sign::Mark(Mark::Cross, Pen::Warn), "set aside".to_string()));
-    }
-    items.push((Sign::Line(Pen::Line), "the season's line".to_string()));
-    items.push((
-        Sign::Band(Pen::Line, 0.35),
-        "where the line itself may lie".to_string(),
-    ));
-    items.push((
-        Sign::Band(Pen::Line, 0.14),
-        format!("{} runs on a new day", travel.level),
-    ));
-    let legend = Legend::new(items);
-
-    let x = Span::around(travel.runs.iter().map(|r| r.turns), 0.06, 1.0);
-    let top = legend.height() + 34.0;
-    let upper = Frame {
-        left: LEFT,
-        right: WIDTH - 8.0,
-        top,
-        bottom: top + 170.0,
-        x,
-        y: Span::around(travel.runs.iter().map(|r| r.arc_m), 0.08, 0.1),
-    };
-    // A run that was set aside would press all others flat: it is shown at the edge, with how far it lies.
-    let fitted = travel.runs.iter().filter(|r| !r.set_aside);
-    let beyond = fitted.map(|r| 100.0 * r.beyond_m);
-    let bands = travel
-        .line
-        .iter()
-        .flat_map(|p| [100.0 * p.run_m.0, 100.0 * p.run_m.1]);
-    let lower = Frame {
-        top: upper.bottom + 62.0,
-        bottom: upper.bottom + 62.0 + 150.0,
-        y: Span::around(beyond.chain(bands), 0.06, 4.0).symmetric(),
-        ..upper
-    };
-    let title = "Travel against turns";
+    let legend = legend("build", &travel.builds);
+    let top = legend.height();
+    let middle = top + HEAD + UPPER + 6.0;
+    let height = middle + HEAD + LOWER + FOOT;
     let description = format!(
-        "Above: distance rolled against turns wound on, {} and the season's line, which rises {} cm a turn. Below: how far each run went beyond or stayed short of the line, with a narrow band for the line and a wide one for runs on a new day.",
+        "Above: distance rolled against turns wound on, {} and the season's line, which rises {} cm a turn. Below: how far each run went beyond or stayed short of the line, with a narrow band for the line and a wide one for runs on a new day.{}",
         words::count(travel.runs.len(), "run", "runs"),
-        words::figures(100.0 * travel.distance_per_turn_m)
+        words::figures(100.0 * travel.distance_per_turn_m),
+        marks::said_of_thinned(travel.runs.len())
     );
-    svg::draw(name, title, &description, lower.bottom + 42.0, |canvas| {
-        legend.draw(canvas, 0.0);
-        upper.side(canvas, "distance rolled, m", 4);
-        upper.ground(canvas);
-        let line: Vec<(f64, f64)> = travel
-            .line
-            .iter()
-            .map(|p| upper.at(p.turns, p.arc_m))
-            .collect();
-        canvas.line(&line, Pen::Line, 1.8);
-        marks(canvas, &upper, travel, |r| r.arc_m);
-        lower.side(canvas, "beyond the line (+) or short of it (−), cm", 5);
-        let wide: Vec<_> = travel
-            .line
-            .iter()
-            .map(|p| (p.turns, 100.0 * p.run_m.0, 100.0 * p.run_m.1))
-            .collect();
-        let narrow: Vec<_> = travel
-            .line
-            .iter()
-            .map(|p| (p.turns, 100.0 * p.line_m.0, 100.0 * p.line_m.1))
-            .collect();
-        lower.band(canvas, &wide, Pen::Line, 0.14);
-        lower.band(canvas, &narrow, Pen::Line, 0.35);
-        lower.level(canvas, 0.0, Pen::Line, 1.8);
-        let edge = lower.y.to;
-        marks(canvas, &lower, travel, |r| {
-            (100.0 * r.beyond_m).clamp(-edge, edge)
-        });
-        for run in travel
-            .runs
-            .iter()
-            .filter(|r| 100.0 * r.beyond_m.abs() > edge)
-        {
-            let (x, y) = lower.at(run.turns, edge.copysign(run.beyond_m));
-            let below = if run.beyond_m > 0.0 { 12.0 } else { -12.0 };
-            let align = if x > 0.5 * WIDTH {
-                Align::End
-            } else {
-                Align::Start
-            };
-            let far = words::long_or_short(run.beyond_m).replace("long", "beyond");
-            canvas.text((x, y + below), &far, Type::small(align).pen(Pen::Warn));
-        }
-        lower.foot(canvas, "turns wound on", 7);
+    svg::draw(name, "Travel against turns", &description, height, |on| {
+        legend.draw(on)?;
+        distance(on, travel, (top, middle))?;
+        residuals(on, travel, (middle, height))
     })
 }
 
-/// A mark for each run (or each spot, where they are very many).
-fn marks(canvas: &mut Canvas, frame: &Frame, travel: &TravelView, y: impl Fn(&TravelRun) -> f64) {
-    let points = travel
+/// The legend of several kinds by their labels; empty for one kind alone, which the caption names.
+pub(super) fn legend(what: &str, labels: &[String]) -> Legend {
+    let several = labels.len() > 1;
+    let shown = labels.iter().take(if several { 8 } else { 0 });
+    Legend::new(shown.enumerate().map(|(k, label)| {
+        let word = if label.is_empty() {
+            format!("{what} without a name")
+        } else {
+            format!("{what} {label}")
+        };
+        (Shape::of_kind(k), theme::of_kind(k), word)
+    }))
+}
+
+fn turns(travel: &TravelView) -> Span {
+    Span::around(travel.runs.iter().map(|r| r.turns), 0.06, 1.0)
+}
+
+/// What the crosses of a chart are, where it has some.
+pub(super) fn said_of_set_aside(any: bool) -> &'static str {
+    if any {
+        " × marks a run that was set aside."
+    } else {
+        ""
+    }
+}
+
+/// How far a run lies from the line, in few letters: `+2.4 m`, `−35 cm`.
+fn said_far(beyond_m: f64) -> String {
+    let sign = if beyond_m > 0.0 { '+' } else { '−' };
+    if beyond_m.abs() < 1.0 {
+        format!("{sign}{}", words::whole_cm_unit(beyond_m.abs()))
+    } else {
+        format!("{sign}{} m", units::decimals(beyond_m.abs(), 1))
+    }
+}
+
+/// Runs as marks at a height of each.
+fn run_marks(chart: &Chart, travel: &TravelView, y: impl Fn(&TravelRun) -> f64) -> Vec<RunMark> {
+    let mut runs: Vec<RunMark> = travel
         .runs
         .iter()
-        .map(|r| (frame.at(r.turns, y(r)), *r))
+        .map(|r| RunMark {
+            at: (r.turns, y(r)),
+            kind: r.build,
+            set_aside: r.set_aside,
+        })
         .collect();
-    for (at, run) in thinned(points) {
-        if run.set_aside {
-            canvas.mark(at, Mark::Cross, 4.2, Pen::Warn);
-        } else {
-            canvas.mark(at, Mark::for_kind(run.build), 3.0, Pen::for_kind(run.build));
-        }
+    marks::apart(chart, &mut runs, |r| &mut r.at);
+    runs
+}
+
+fn distance(on: &Sheet, travel: &TravelView, (top, bottom): (f64, f64)) -> Drawn {
+    let y = Span::around(travel.runs.iter().map(|r| r.arc_m), 0.08, 0.1);
+    let mut chart = ChartBuilder::on(&on.between(top, bottom))
+        .margin_top(px(HEAD))
+        .margin_right(px(LABELS))
+        .margin_bottom(px(EDGE))
+        .y_label_area_size(px(SIDE))
+        .build_cartesian_2d(on.axis(turns(travel), 6), on.axis(y, 4))?;
+    style::side(on, &mut chart, "distance rolled, m")?;
+    let line: Vec<(f64, f64)> = travel.line.iter().map(|p| (p.turns, p.arc_m)).collect();
+    chart.draw_series(LineSeries::new(line.clone(), LINE.stroke_width(pen(1.8))))?;
+    let runs = run_marks(&chart, travel, |r| r.arc_m);
+    draw_runs(&mut chart, &runs)?;
+    let mut taken = Taken::none_of(&chart);
+    taken.line(&chart, &line);
+    for run in &runs {
+        taken.mark(&chart, run.at, 4.0);
     }
+    for run in runs.iter().filter(|r| r.set_aside).take(NAMED_MAX) {
+        taken.say(on, &chart, run.at, "set aside", WARN)?;
+    }
+    let Some(&(_, end)) = line.last() else {
+        return Ok(());
+    };
+    let words = format!(
+        "season’s line: {} cm a turn",
+        words::figures(100.0 * travel.distance_per_turn_m)
+    );
+    label_ends(on, &chart, &[EndLabel::new(end, words, LINE)])
+}
+
+/// More runs than this that were set aside are not named beside each mark.
+pub(super) const NAMED_MAX: usize = 4;
+
+fn residuals(on: &Sheet, travel: &TravelView, (top, bottom): (f64, f64)) -> Drawn {
+    // A run that was set aside would press all others flat: it is shown at the edge, with how far it lies.
+    let fitted = travel.runs.iter().filter(|r| !r.set_aside);
+    let beyond = fitted.map(|r| 100.0 * r.beyond_m);
+    let ends = travel
+        .line
+        .iter()
+        .flat_map(|p| [100.0 * p.run_m.0, 100.0 * p.run_m.1]);
+    let y = Span::around(beyond.chain(ends), 0.06, 4.0).symmetric();
+    let mut chart = ChartBuilder::on(&on.between(top, bottom))
+        .margin_top(px(HEAD))
+        .margin_right(px(LABELS))
+        .y_label_area_size(px(SIDE))
+        .x_label_area_size(px(FOOT))
+        .build_cartesian_2d(on.axis(turns(travel), 6), on.axis(y, 5))?;
+    style::side(on, &mut chart, "cm beyond the line (+) or short of it (−)")?;
+    let area = |of: fn(&LinePoint) -> (f64, f64), opacity: f64| {
+        let ends = |p: &LinePoint| (p.turns, 100.0 * of(p).0, 100.0 * of(p).1);
+        let points: Vec<_> = travel.line.iter().map(ends).collect();
+        marks::band(&points, LINE.mix(opacity))
+    };
+    chart.draw_series([area(|p| p.run_m, 0.14), area(|p| p.line_m, 0.35)])?;
+    let line = marks::level(&chart, 0.0, LINE.stroke_width(pen(1.8)));
+    chart.draw_series([line])?;
+    let at_most = |cm: f64| cm.clamp(-y.to, y.to);
+    let runs = run_marks(&chart, travel, |r| at_most(100.0 * r.beyond_m));
+    draw_runs(&mut chart, &runs)?;
+    style::foot(&mut chart, "turns wound on")?;
+    let mut taken = Taken::none_of(&chart);
+    for run in &runs {
+        taken.mark(&chart, run.at, 4.0);
+    }
+    let far = travel
+        .runs
+        .iter()
+        .zip(&runs)
+        .filter(|(run, _)| 100.0 * run.beyond_m.abs() > y.to);
+    for (run, mark) in far.take(NAMED_MAX) {
+        let far = said_far(run.beyond_m);
+        taken.say(on, &chart, mark.at, &far, WARN)?;
+    }
+    let Some(last) = travel.line.last() else {
+        return Ok(());
+    };
+    let labels = [
+        EndLabel::new(
+            100.0 * last.run_m.1,
+            format!("{} runs on a new day", travel.level),
+            LINE,
+        ),
+        EndLabel::new(0.0, "darker: the line itself", LINE),
+    ];
+    label_ends(on, &chart, &labels)
 }

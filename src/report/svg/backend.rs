@@ -1,20 +1,24 @@
-//! What plotters draws on: SVG in few bytes, its colours left open.
+//! What plotters draws on: a backend that writes SVG in few bytes and leaves the theme open.
 //!
-//! Consecutive shapes of one look become one path, points are written relative to the point before, and defaults are
-//! left out. Where a colour belongs only its pen is noted, so that one drawing comes out in the page's colours and on
-//! white paper.
+//! * Where a colour belongs it is noted as plotters gave it, so that one drawing comes out twice: in the page's colours
+//!   (the variables of `theme`) and in its own, on white paper.
+//! * Consecutive shapes of one look become one path, points are written relative to the point before, corners on a
+//!   straight line are left out, and so are defaults.
+//! * Text stays text, in the font of the page around it.
 
-use super::pen::Pen;
 use crate::units::whole as number;
 use plotters_backend::text_anchor::{HPos, VPos};
 use plotters_backend::{
     BackendColor, BackendCoord, BackendStyle, BackendTextStyle, DrawingBackend, DrawingErrorKind,
-    FontStyle,
+    FontStyle, FontTransform,
 };
 use std::convert::Infallible;
 use std::fmt::Write;
 
-type Drawn = Result<(), DrawingErrorKind<Infallible>>;
+/// A colour as plotters hands it over.
+pub(super) type Rgb = (u8, u8, u8);
+
+type Done = Result<(), DrawingErrorKind<Infallible>>;
 
 /// A kind of shape, with what all shapes of one path have in common.
 #[derive(Clone, Copy, PartialEq)]
@@ -35,15 +39,15 @@ enum Shape {
 #[derive(Clone, Copy, PartialEq)]
 struct Look {
     shape: Shape,
-    pen: Pen,
+    rgb: Rgb,
     opacity: f64,
 }
 
 /// Bounding box of a shape: its range across, then down.
 type Extent = [(i32, i32); 2];
 
-/// A figure in progress.
-pub(super) struct Backend {
+/// A figure in progress: plotters' backend for SVG with open colours.
+pub struct ThemedSvg {
     size: (u32, u32),
     out: Painted,
     /// The look of the shapes not yet written.
@@ -58,29 +62,29 @@ pub(super) struct Backend {
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub(super) struct Painted {
     text: String,
-    /// Bytes of the text before each colour, and whose it is.
-    pens: Vec<(usize, Pen)>,
+    /// Bytes of the text before each colour, and the colour.
+    colors: Vec<(usize, Rgb)>,
 }
 
 impl Painted {
-    /// Adds the elements to `out`, each pen in its colour.
-    pub(super) fn write(&self, out: &mut String, color_of: impl Fn(Pen, &mut String)) {
-        // No colour is longer than twelve letters.
-        out.reserve(self.text.len() + 12 * self.pens.len());
+    /// Adds the elements to `out`, each colour as `write_color` puts it.
+    pub(super) fn write(&self, out: &mut String, write_color: impl Fn(Rgb, &mut String)) {
+        // No colour is longer than thirteen letters.
+        out.reserve(self.text.len() + 13 * self.colors.len());
         let mut from = 0;
-        for &(at, pen) in &self.pens {
+        for &(at, rgb) in &self.colors {
             out.push_str(&self.text[from..at]);
-            color_of(pen, out);
+            write_color(rgb, out);
             from = at;
         }
         out.push_str(&self.text[from..]);
     }
 
-    /// An attribute that is a pen's colour; `name` with its `=` and the blank before it.
-    fn color(&mut self, name: &str, pen: Pen) {
+    /// An attribute that is a colour; `name` with its `=` and the blank before it.
+    fn color(&mut self, name: &str, rgb: Rgb) {
         self.text.push_str(name);
         self.text.push('"');
-        self.pens.push((self.text.len(), pen));
+        self.colors.push((self.text.len(), rgb));
         self.text.push('"');
     }
 
@@ -101,22 +105,19 @@ impl Painted {
 
     fn look(&mut self, look: Look) {
         let stroke = |out: &mut Self, width: u32| {
-            out.color(" stroke=", look.pen);
+            out.color(" stroke=", look.rgb);
             out.number(" stroke-width=", width as i32);
         };
         let text = &mut self.text;
         match look.shape {
             Shape::Area | Shape::Block => {
-                self.color(" fill=", look.pen);
+                self.color(" fill=", look.rgb);
                 self.opacity(" fill-opacity=", look.opacity);
                 return;
             }
             Shape::Line { width } => {
                 text.push_str(" fill=\"none\"");
                 stroke(self, width);
-                if let Some(dash) = look.pen.look().dash {
-                    let _ = write!(self.text, " stroke-dasharray=\"{dash}\"");
-                }
             }
             // A line of no length with round ends is a dot.
             Shape::Dot { radius } => {
@@ -132,10 +133,10 @@ impl Painted {
     }
 }
 
-impl Backend {
+impl ThemedSvg {
     /// A blank figure.
     pub(super) fn new(size: (u32, u32)) -> Self {
-        Backend {
+        ThemedSvg {
             size,
             out: Painted::default(),
             look: None,
@@ -156,24 +157,43 @@ impl Backend {
         shape: Shape,
         color: BackendColor,
         points: impl IntoIterator<Item = BackendCoord>,
-    ) -> Drawn {
+    ) -> Done {
         if color.alpha == 0.0 {
             return Ok(());
         }
         let look = Look {
             shape,
-            pen: Pen::from_stand_in(color.rgb),
+            rgb: color.rgb,
             opacity: color.alpha,
         };
         if self.look != Some(look) {
             self.flush();
             self.look = Some(look);
         }
-        self.points.extend(points);
+        let from = self.points.len();
+        for point in points {
+            self.push(shape, from, point);
+        }
         if self.points.len() > self.ends.last().copied().unwrap_or(0) {
             self.ends.push(self.points.len());
         }
         Ok(())
+    }
+
+    /// Adds a point of the shape whose points begin at `from`, unless it changes nothing.
+    fn push(&mut self, shape: Shape, from: usize, at: BackendCoord) {
+        if let Shape::Line { .. } | Shape::Area = shape {
+            let own = &self.points[from..];
+            if own.last() == Some(&at) {
+                return;
+            }
+            if let [.., a, b] = *own
+                && straight_on(a, b, at)
+            {
+                self.points.pop();
+            }
+        }
+        self.points.push(at);
     }
 
     /// Writes the shapes that wait.
@@ -229,22 +249,22 @@ impl Backend {
     }
 }
 
-impl DrawingBackend for Backend {
+impl DrawingBackend for ThemedSvg {
     type ErrorType = Infallible;
 
     fn get_size(&self) -> (u32, u32) {
         self.size
     }
 
-    fn ensure_prepared(&mut self) -> Drawn {
+    fn ensure_prepared(&mut self) -> Done {
         Ok(())
     }
 
-    fn present(&mut self) -> Drawn {
+    fn present(&mut self) -> Done {
         Ok(())
     }
 
-    fn draw_pixel(&mut self, (x, y): BackendCoord, color: BackendColor) -> Drawn {
+    fn draw_pixel(&mut self, (x, y): BackendCoord, color: BackendColor) -> Done {
         let other = (x.saturating_add(1), y.saturating_add(1));
         self.add(Shape::Block, color, [(x, y), other])
     }
@@ -254,7 +274,7 @@ impl DrawingBackend for Backend {
         from: BackendCoord,
         to: BackendCoord,
         style: &S,
-    ) -> Drawn {
+    ) -> Done {
         self.draw_path([from, to], style)
     }
 
@@ -264,7 +284,7 @@ impl DrawingBackend for Backend {
         b: BackendCoord,
         style: &S,
         fill: bool,
-    ) -> Drawn {
+    ) -> Done {
         if fill {
             return self.add(Shape::Block, style.color(), [a, b]);
         }
@@ -275,7 +295,7 @@ impl DrawingBackend for Backend {
         &mut self,
         path: I,
         style: &S,
-    ) -> Drawn {
+    ) -> Done {
         let width = style.stroke_width();
         self.add(Shape::Line { width }, style.color(), path)
     }
@@ -286,7 +306,7 @@ impl DrawingBackend for Backend {
         radius: u32,
         style: &S,
         fill: bool,
-    ) -> Drawn {
+    ) -> Done {
         if fill {
             return self.add(Shape::Dot { radius }, style.color(), [centre]);
         }
@@ -303,7 +323,7 @@ impl DrawingBackend for Backend {
         &mut self,
         corners: I,
         style: &S,
-    ) -> Drawn {
+    ) -> Done {
         self.add(Shape::Area, style.color(), corners)
     }
 
@@ -312,7 +332,10 @@ impl DrawingBackend for Backend {
         text: &str,
         style: &S,
         (x, y): BackendCoord,
-    ) -> Drawn {
+    ) -> Done {
+        if text.trim().is_empty() {
+            return Ok(());
+        }
         self.flush();
         let out = &mut self.out;
         out.number("<text x=", x);
@@ -323,21 +346,68 @@ impl DrawingBackend for Backend {
             VPos::Bottom => " dy=\"-0.5ex\"",
         });
         out.text.push_str(match style.anchor().h_pos {
-            HPos::Left => " text-anchor=\"start\"",
+            HPos::Left => "",
             HPos::Center => " text-anchor=\"middle\"",
             HPos::Right => " text-anchor=\"end\"",
         });
         // `as` saturates.
         out.number(" font-size=", style.size().round() as i32);
-        out.color(" fill=", Pen::from_stand_in(style.color().rgb));
+        out.color(" fill=", style.color().rgb);
         if let FontStyle::Bold = style.style() {
             out.text.push_str(" font-weight=\"bold\"");
+        }
+        let degrees = match style.transform() {
+            FontTransform::None => None,
+            FontTransform::Rotate90 => Some(90),
+            FontTransform::Rotate180 => Some(180),
+            FontTransform::Rotate270 => Some(270),
+        };
+        if let Some(degrees) = degrees {
+            let _ = write!(out.text, " transform=\"rotate({degrees} {x} {y})\"");
         }
         out.text.push('>');
         escaped(text.trim(), &mut out.text);
         out.text.push_str("</text>");
         Ok(())
     }
+
+    fn estimate_text_size<S: BackendTextStyle>(
+        &self,
+        text: &str,
+        style: &S,
+    ) -> Result<(u32, u32), DrawingErrorKind<Infallible>> {
+        let bold = matches!(style.style(), FontStyle::Bold);
+        // `as` saturates.
+        let width = style.size() * text_ems(text, bold);
+        Ok((width.ceil() as u32, style.size().ceil() as u32))
+    }
+}
+
+/// About how wide a text comes out, as a multiple of its height: on the wide side (letters of DejaVu Sans, the widest of
+/// the common fonts of screens). For leaving room, never for meaning.
+pub(super) fn text_ems(text: &str, bold: bool) -> f64 {
+    let em = |c: char| match c {
+        ' ' | 'i' | 'j' | 'l' | 'I' | '.' | ',' | ':' | ';' | '!' | '|' | '\'' => 0.33,
+        'f' | 'r' | 't' | '(' | ')' | '[' | ']' | '/' | '-' => 0.42,
+        'm' | 'w' | 'M' | 'W' | '%' | '@' | '…' | '→' | '←' | '▲' | '—' => 1.0,
+        'A'..='Z' => 0.74,
+        '\0'..='\x7f' => 0.63,
+        '\u{300}'..='\u{36f}' => 0.0,
+        // Latin with marks, Greek, Cyrillic, Hebrew, Arabic.
+        '\u{80}'..='\u{8ff}' | '\u{2000}'..='\u{206f}' | '−' => 0.8,
+        // Scripts of wide letters; pictures.
+        _ => 1.2,
+    };
+    let width: f64 = text.chars().map(em).sum();
+    if bold { 1.12 * width } else { width }
+}
+
+/// Whether `b` lies on the straight way from `a` on to `c`.
+fn straight_on(a: BackendCoord, b: BackendCoord, c: BackendCoord) -> bool {
+    let by = |from: i32, to: i32| i128::from(to) - i128::from(from);
+    let step = |from: BackendCoord, to: BackendCoord| (by(from.0, to.0), by(from.1, to.1));
+    let (first, second) = (step(a, b), step(b, c));
+    first.0 * second.1 == first.1 * second.0 && first.0 * second.0 + first.1 * second.1 > 0
 }
 
 /// The layer of each shape, and the number of layers: shapes of one layer do not overlap. Translucent shapes that
@@ -504,23 +574,20 @@ pub(super) fn escaped(text: &str, out: &mut String) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use plotters::style::{RGBAColor, ShapeStyle};
+    use crate::report::svg::theme::{self, GRID, INK, LINE, RUN, SOFT};
+    use plotters::style::{Color, RGBColor, ShapeStyle};
 
-    fn style(pen: Pen, width: u32, opacity: f64) -> ShapeStyle {
-        let RGBAColor(r, g, b, a) = pen.stand_in(opacity);
-        ShapeStyle {
-            color: RGBAColor(r, g, b, a),
-            filled: false,
-            stroke_width: width,
-        }
+    fn style(color: RGBColor, width: u32, opacity: f64) -> ShapeStyle {
+        ShapeStyle::from(color.mix(opacity)).stroke_width(width)
     }
 
-    fn drawn(paint: impl FnOnce(&mut Backend)) -> String {
-        let mut on = Backend::new((100, 100));
+    fn drawn(paint: impl FnOnce(&mut ThemedSvg)) -> String {
+        let mut on = ThemedSvg::new((100, 100));
         paint(&mut on);
         let mut out = String::new();
-        on.done()
-            .write(&mut out, |pen, out| out.push_str(pen.look().name));
+        on.done().write(&mut out, |rgb, out| {
+            out.push_str(theme::variable(rgb).unwrap())
+        });
         out
     }
 
@@ -528,7 +595,7 @@ mod tests {
     fn neighbours_of_one_look_become_one_path_that_tells_steps() {
         assert_eq!(
             drawn(|on| {
-                let grid = style(Pen::Grid, 4, 1.0);
+                let grid = style(GRID, 4, 1.0);
                 on.draw_path([(10, 20), (30, 20), (30, 5)], &grid).unwrap();
                 on.draw_line((-1, -2), (4, -9), &grid).unwrap();
                 on.draw_path([], &grid).unwrap();
@@ -538,7 +605,7 @@ mod tests {
         let dots = |radii: [u32; 3], at: [BackendCoord; 3], opacity: f64| {
             drawn(|on| {
                 for (radius, at) in radii.into_iter().zip(at) {
-                    on.draw_circle(at, radius, &style(Pen::Run, 4, opacity), true)
+                    on.draw_circle(at, radius, &style(RUN, 4, opacity), true)
                         .unwrap();
                 }
             })
@@ -552,7 +619,7 @@ mod tests {
             dots([12, 12, 12], [(5, 6), (7, 1), (45, 0)], 0.6),
             "<g fill=\"none\" stroke-linecap=\"round\" stroke=\"run\" stroke-width=\"24\" stroke-opacity=\"0.6\"><path d=\"M5 6h0m40-6h0\"/><path d=\"M7 1h0\"/></g>"
         );
-        let ink = style(Pen::Ink, 4, 1.0);
+        let ink = style(INK, 4, 1.0);
         assert_eq!(
             drawn(|on| on.draw_rect((1, 2), (4, 6), &ink, true).unwrap()),
             "<path fill=\"ink\" d=\"M1 2h3v4h-3z\"/>"
@@ -565,8 +632,7 @@ mod tests {
             drawn(|on| {
                 for _ in 0..2 {
                     let corners = [(0, 0), (4, 0), (4, 4)];
-                    on.fill_polygon(corners, &style(Pen::Line, 4, opacity))
-                        .unwrap();
+                    on.fill_polygon(corners, &style(LINE, 4, opacity)).unwrap();
                 }
             })
         };
@@ -579,7 +645,7 @@ mod tests {
     fn outlines_of_circles_share_their_look() {
         assert_eq!(
             drawn(|on| {
-                let soft = style(Pen::Soft, 6, 1.0);
+                let soft = style(SOFT, 6, 1.0);
                 on.draw_circle((5, -6), 12, &soft, false).unwrap();
                 on.draw_circle((7, 8), 9, &soft, false).unwrap();
             }),
