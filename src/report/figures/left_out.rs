@@ -1,10 +1,10 @@
 //! Leave one session out: had the rest of the season been asked, would it have been right about that day?
 
-use super::entry::{About, Entry, Plate, Question, row};
+use super::entry::{About, Entry, Plate, Question, TableRow};
 use super::labels::{EndLabel, label_ends};
 use super::marks::{self, inside_or_out, radius, thinned};
 use super::style::{self, FOOT, HEAD, LABELS, SIDE};
-use crate::calibration::LeftOutRun;
+use crate::calibration::{InsideCount, LeftOut, LeftOutAt, LeftOutRun};
 use crate::error::Error;
 use crate::report::svg::theme::{GRID, LINE, WARN};
 use crate::report::svg::{self, Drawn, Figure, Sheet, Span, pen, px};
@@ -27,8 +27,19 @@ pub struct LeftOutView {
     pub runs: Vec<LeftOutPoint>,
     /// The level of the intervals, in words.
     pub level: String,
-    /// Number of runs inside their interval.
+    /// What is promised of a run, and so what is shown.
+    pub promise: Promised,
+    /// Number of runs inside what was promised.
     pub inside: usize,
+}
+
+/// What is shown of runs held against their prediction.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Promised {
+    /// The miss, from 0 to the value that is not exceeded.
+    Miss,
+    /// Along only, where the log does not tell left from right.
+    Long,
 }
 
 /// One run against its prediction, m.
@@ -36,11 +47,11 @@ pub struct LeftOutView {
 pub struct LeftOutPoint {
     /// Its session, counted from 0.
     pub session: usize,
-    /// Travel less the predicted travel.
-    pub error_m: f64,
-    /// Lower end of the prediction interval, less the predicted travel (negative).
+    /// Its miss; or its long less the predicted one.
+    pub off_m: f64,
+    /// Lower end of what was promised.
     pub low_m: f64,
-    /// Upper end of the prediction interval, less the predicted travel.
+    /// Upper end of what was promised.
     pub high_m: f64,
 }
 
@@ -49,39 +60,74 @@ fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
     if known.runs == 0 {
         return Ok(None);
     }
-    let of_run = |r: &LeftOutRun| LeftOutPoint {
-        session: r.session as usize,
-        error_m: f64::from(r.error_m),
-        low_m: f64::from(r.low_m),
-        high_m: f64::from(r.high_m),
-    };
-    let view = LeftOutView {
-        runs: known.predictions.iter().map(of_run).collect(),
-        level: about.level(),
-        inside: known.inside,
-    };
+    let view = view(known, about.level());
     let caption = format!(
-        "Had the rest of the season been asked about each day beforehand, {} of {} runs would have come out inside the range it gave; about {:.0} should.{}{}",
-        known.inside,
-        known.runs,
-        about.calibration.level.probability() * known.runs as f64,
+        "Had the rest of the season been asked about each day beforehand, {} of {} runs would have stopped within the distance it promised; about {:.0} should.{}{}",
+        view.inside,
+        view.runs.len(),
+        about.calibration.level.probability() * view.runs.len() as f64,
         marks::said_of_thinned(view.runs.len()),
         priors::in_days(about.rig)
     );
     Ok(Some(Plate {
-        rows: vec![
-            row(
-                "sessions predicted from the others",
-                known.sessions.to_string(),
-            ),
-            row("runs inside", format!("{} of {}", known.inside, known.runs)),
+        head: vec!["", "long", "right", "miss"],
+        rows: counts(known),
+        fold: vec![
+            "Every session is taken out in turn, the rest is fitted as if it had never been, and its runs are held against what that promises of the settings they were made with (leave one session out). A range that is too wide or too narrow shows as a count far from the part it should hold.".to_string(),
+            format!("Sessions predicted from the others: {}.", known.sessions),
         ],
-        fold: vec![format!(
-            "Every session is taken out in turn, the rest is fitted as if it had never been, and its runs are held against the {} range for a new session (leave one group out).",
-            about.percent()
-        )],
         ..Plate::new(draw(name, &view)?, caption)
     }))
+}
+
+/// How many runs were inside at each level.
+fn counts(known: &LeftOut) -> Vec<TableRow> {
+    let of = |count: InsideCount| match count.of {
+        0 => "–".to_string(),
+        of => format!("{} of {of}", count.inside),
+    };
+    let at = |at: &LeftOutAt| {
+        let inside = format!("inside what should hold {}", words::percent(at.level));
+        vec![inside, of(at.long), of(at.right), of(at.miss)]
+    };
+    known.at.iter().map(at).collect()
+}
+
+/// The runs beside what was promised of them: the miss where it is known of any.
+fn view(known: &LeftOut, level: String) -> LeftOutView {
+    let miss_of = |r: &LeftOutRun| {
+        r.miss_m.map(|(miss_m, high_m)| LeftOutPoint {
+            session: r.session as usize,
+            off_m: f64::from(miss_m),
+            low_m: 0.0,
+            high_m: f64::from(high_m),
+        })
+    };
+    let long_of = |r: &LeftOutRun| LeftOutPoint {
+        session: r.session as usize,
+        off_m: f64::from(r.error_m),
+        low_m: f64::from(r.low_m),
+        high_m: f64::from(r.high_m),
+    };
+    let misses: Vec<LeftOutPoint> = known.predictions.iter().filter_map(miss_of).collect();
+    let (promise, runs) = if misses.is_empty() {
+        let long = known.predictions.iter().map(long_of).collect();
+        (Promised::Long, long)
+    } else {
+        (Promised::Miss, misses)
+    };
+    LeftOutView {
+        inside: runs.iter().filter(|run| run.is_inside()).count(),
+        promise,
+        runs,
+        level,
+    }
+}
+
+impl LeftOutPoint {
+    fn is_inside(&self) -> bool {
+        self.off_m >= self.low_m && self.off_m <= self.high_m
+    }
 }
 
 /// Most steps of the band that a reader can distinguish.
@@ -97,7 +143,7 @@ const BELOW: f64 = FOOT - 14.0;
 pub fn draw(name: &str, view: &LeftOutView) -> Result<Figure, Error> {
     let title = "Each session foretold by the others";
     let description = format!(
-        "For every session, the rest of the season was asked where its runs would come to rest. {} of {} runs fell inside what was said.{}",
+        "For every session, the rest of the season was asked how near its runs would stop. {} of {} runs kept to what was said.{}",
         view.inside,
         view.runs.len(),
         marks::said_of_thinned(view.runs.len())
@@ -107,11 +153,21 @@ pub fn draw(name: &str, view: &LeftOutView) -> Result<Figure, Error> {
 }
 
 fn paint(on: &Sheet, view: &LeftOutView) -> Drawn {
-    let ends = view
-        .runs
-        .iter()
-        .flat_map(|r| [r.error_m, r.low_m, r.high_m]);
-    let y = Span::around(ends.map(|e| 100.0 * e), 0.05, 4.0).symmetric();
+    let ends = view.runs.iter().flat_map(|r| [r.off_m, r.low_m, r.high_m]);
+    let around = Span::around(ends.map(|e| 100.0 * e), 0.05, 4.0);
+    let (y, side) = match view.promise {
+        Promised::Miss => (
+            Span {
+                from: 0.0,
+                ..around
+            },
+            "cm from the target",
+        ),
+        Promised::Long => (
+            around.symmetric(),
+            "cm longer (+) or shorter (−) than foretold",
+        ),
+    };
     let x = Span {
         from: 0.0,
         to: view.runs.len().max(1) as f64,
@@ -122,7 +178,7 @@ fn paint(on: &Sheet, view: &LeftOutView) -> Drawn {
         .y_label_area_size(px(SIDE))
         .x_label_area_size(px(BELOW))
         .build_cartesian_2d(on.axis(x, 0), on.axis(y, 6))?;
-    style::side(on, &mut chart, "cm longer (+) or shorter (−) than foretold")?;
+    style::side(on, &mut chart, side)?;
     let blocks = blocks(&view.runs);
     let bands = blocks
         .iter()
@@ -133,10 +189,9 @@ fn paint(on: &Sheet, view: &LeftOutView) -> Drawn {
     chart.draw_series(edges.map(edge))?;
     let foretold = marks::level(&chart, 0.0, LINE.stroke_width(pen(1.4)));
     chart.draw_series([foretold])?;
-    let is_inside = |run: &LeftOutPoint| run.error_m >= run.low_m && run.error_m <= run.high_m;
     let points = view.runs.iter().enumerate();
     let points: Vec<_> = points
-        .map(|(i, r)| ((i as f64 + 0.5, 100.0 * r.error_m), is_inside(r)))
+        .map(|(i, r)| ((i as f64 + 0.5, 100.0 * r.off_m), r.is_inside()))
         .collect();
     let mut shown = thinned(&chart, points, |p| p.0);
     shown.sort_by_key(|p| !p.1);
