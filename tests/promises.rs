@@ -7,7 +7,7 @@ use simulations::bounds::allowed;
 use simulations::promises::{KINDS, MOST_GAP, Promise, gap, outcomes};
 use simulations::reviews::{FALSE, verdicts};
 
-/// On average over seasons, what is promised is what happens, for all three kinds of promise; three standard errors are
+/// On average over seasons, what is promised is what happens, for every kind of promise; three standard errors are
 /// allowed.
 #[test]
 fn chances_come_true_as_often_as_they_say() {

@@ -1,7 +1,10 @@
 //! What a comparison comes to, in sentences: for the terminal and the page alike.
 
-use super::words;
-use crate::decide::compare::{Better, By, Compared, Comparison};
+use super::{event_words, words};
+use crate::decide::compare::{
+    Better, By, Compared, Comparison, CountedAnswer, EventComparison, Open,
+};
+use crate::setup::Counts;
 use crate::units;
 
 /// What a reader should know of the answer: cautions, and runs that the program left out.
@@ -13,18 +16,33 @@ pub fn notes(found: &Comparison) -> Vec<String> {
     found.warnings.iter().cloned().chain(aside).collect()
 }
 
-/// The verdict, what it rests on, and what to do.
+/// What counts, the verdict by it, then the first run of a new day, what they rest on, and what to do.
 pub fn answer(found: &Comparison) -> Vec<String> {
     let (a, b) = (named(found, &found.a.label), named(found, &found.b.label));
-    let mut out = vec![verdict(found, &a, &b)];
-    let miss = &found.event_miss_m;
-    out.push(format!(
-        "On the first run of a new day, set as well as can be, {a} stops about {} from the target on average, {b} about {} (difference {} to {} cm).",
-        words::cm_unit(miss.a.estimate),
-        words::cm_unit(miss.b.estimate),
-        signed_cm(miss.difference.low),
-        signed_cm(miss.difference.high),
-    ));
+    let event = &found.at_event;
+    let what = event_words::counted(event.rule);
+    let mut out = vec![
+        event_words::what_counts(event.rule),
+        verdict(found, &event.answer, &what, &a, &b),
+        at_event(event, &what, &a, &b),
+    ];
+    if event.rule.runs > 1 {
+        out.push(verdict(
+            found,
+            &found.first_run,
+            "the first run of a new day alone",
+            &a,
+            &b,
+        ));
+        let miss = &found.event_miss_m;
+        out.push(format!(
+            "That first run, set as well as can be, stops about {} from the target on average with {a}, about {} with {b} (difference {} to {} cm).",
+            words::cm_unit(miss.a.estimate),
+            words::cm_unit(miss.b.estimate),
+            signed_cm(miss.difference.low),
+            signed_cm(miss.difference.high),
+        ));
+    }
     let ratio = found.run_to_run_m.ratio;
     out.push(format!(
         "From one run to the next, {b} differs {} times as much as {a} ({} to {}).",
@@ -61,7 +79,9 @@ pub fn answer(found: &Comparison) -> Vec<String> {
         ));
     }
     out.push(days(found));
-    out.push(next(found));
+    if event.answer.verdict != Better::Undecided {
+        out.push("What counts at the event is settled at the chance asked for; keep to the better one, and write every run down.".to_string());
+    }
     out
 }
 
@@ -76,22 +96,69 @@ fn named(found: &Comparison, label: &str) -> String {
     }
 }
 
-fn verdict(found: &Comparison, a: &str, b: &str) -> String {
-    let chance = found.chance_b_better;
+/// Which is better by one way of counting; where that is open, why, and what would settle it.
+///
+/// * `what` — what is counted, inside a sentence
+fn verdict(found: &Comparison, answer: &CountedAnswer, what: &str, a: &str, b: &str) -> String {
+    let chance = answer.chance_b_better;
     let sure = |better: &str, other: &str, chance: f64| {
         format!(
-            "{better} is better than {other}: the chance that it lands nearer on average is {}.",
+            "By {what}, {better} is better than {other}: the chance that it lands nearer on average is {}.",
             words::percent(chance)
         )
     };
-    match found.verdict {
+    match answer.verdict {
         Better::A => sure(a, b, 1.0 - chance),
         Better::B => sure(b, a, chance),
         Better::Undecided => format!(
-            "Undecided: the chance that {b} is better than {a} is {}.",
-            words::percent(chance)
+            "Undecided by {what}: the chance that {b} is better than {a} is {}. {} {}",
+            words::percent(chance),
+            why_open(answer.open),
+            settle(found, answer)
         ),
     }
+}
+
+fn why_open(open: Open) -> &'static str {
+    match open {
+        Open::TooFewSessions => "There are too few days to tell how much days differ.",
+        Open::Days => "Open is mostly how much days differ.",
+        Open::Runs => "Open is mostly how much runs of one day differ.",
+    }
+}
+
+fn settle(found: &Comparison, answer: &CountedAnswer) -> String {
+    let same_days = match found.by {
+        By::Wheels | By::Vehicle | By::Build | By::Trim => {
+            "half of them on new days on which both run"
+        }
+        By::Floor => "on new days",
+    };
+    match answer.runs_to_settle {
+        Some(runs) => format!(
+            "If they go on to differ as they seem to, about {runs} more runs of each should settle it, {same_days}."
+        ),
+        None => "No number of runs up to 500 of each is likely to settle it: what they differ in hardly matters here. Choose by something else.".to_string(),
+    }
+}
+
+/// How far from the target what counts lies with each, and how often it is within a distance.
+fn at_event(event: &EventComparison, what: &str, a: &str, b: &str) -> String {
+    // A sum is said as the mean of its runs.
+    let each = match event.rule.counts {
+        Counts::Sum => 1.0 / f64::from(event.rule.runs),
+        _ => 1.0,
+    };
+    let miss = |i: f64| words::cm_unit(each * i);
+    let [with_a, with_b] = event.chance_within.map(words::chance);
+    format!(
+        "Set as well as can be, {what} lies about {} from the target on average with {a}, about {} with {b} (difference {} to {} cm). Within {}: {a} {with_a}, {b} {with_b}.",
+        miss(event.miss_m.a.estimate),
+        miss(event.miss_m.b.estimate),
+        signed_cm(each * event.miss_m.difference.low),
+        signed_cm(each * event.miss_m.difference.high),
+        words::whole_cm_unit(event.within_m),
+    )
 }
 
 /// Differences are read to a millimetre here: half a centimetre a turn is much.
@@ -134,24 +201,5 @@ fn days(found: &Comparison) -> String {
             "Both ran in {}; what a day does to both alike cancels there, and only that.",
             words::count(n, "session", "sessions")
         ),
-    }
-}
-
-fn next(found: &Comparison) -> String {
-    let same_days = match found.by {
-        By::Wheels | By::Vehicle | By::Build | By::Trim => {
-            "half of them on new days on which both run"
-        }
-        By::Floor => "on new days",
-    };
-    match (found.verdict, found.runs_to_settle) {
-        (Better::Undecided, Some(runs)) => format!(
-            "If they go on to differ as they seem to, about {runs} more runs of each should settle it, {same_days}."
-        ),
-        (Better::Undecided, None) => {
-            "No number of runs up to 500 of each is likely to settle it: what they differ in hardly matters for where they land. Choose by something else."
-                .to_string()
-        }
-        _ => "That is settled at the chance asked for; keep to the better one, and write every run down.".to_string(),
     }
 }
