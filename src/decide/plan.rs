@@ -40,6 +40,8 @@ const DAY_RUNS: usize = 2;
 const FARTHEST_M: f64 = 1e6;
 /// Where the search for the miss of what counts begins, m.
 const EVENT_GUESS_M: f64 = 0.2;
+/// That miss is said in whole centimetres, for every rig of a report.
+const EVENT_TOLERANCE: f64 = 2e-3;
 /// A miss is given to this part of it.
 const MISS_TOLERANCE: f64 = 1e-4;
 
@@ -272,14 +274,21 @@ fn first_run(days: &[Day]) -> impl Fn(f64) -> f64 + use<> {
 }
 
 /// The distance within which a chance that rises with it reaches `wanted`, m.
-fn distance(chance: impl Fn(f64) -> f64, wanted: f64, guess_m: f64) -> Result<f64, Error> {
+///
+/// * `settled` — to this part of the farthest distance that is looked at
+fn distance(
+    chance: impl Fn(f64) -> f64,
+    wanted: f64,
+    guess_m: f64,
+    settled: f64,
+) -> Result<f64, Error> {
     // A miss is never farther than the place the run started from; the bound only ends a hopeless search.
     let mut high = guess_m;
     while chance(high) < wanted && high < FARTHEST_M {
         high *= 2.0;
     }
     let excess = |within: f64| chance(within) - wanted;
-    Ok(optimise::root(excess, 0.0, high, MISS_TOLERANCE * high)?)
+    Ok(optimise::root(excess, 0.0, high, settled * high)?)
 }
 
 impl Plan {
@@ -454,7 +463,7 @@ impl Prospects {
         let chance = first_run(days);
         Ok(Outlook {
             chance: chance(question.within_m),
-            miss_m: distance(&chance, question.chance, question.within_m)?,
+            miss_m: distance(&chance, question.chance, question.within_m, MISS_TOLERANCE)?,
         })
     }
 
@@ -494,7 +503,7 @@ impl Prospects {
             true => chance::event_chance(&days, self.rule, d),
             false => 0.0,
         };
-        distance(within, chance, EVENT_GUESS_M)
+        distance(within, chance, EVENT_GUESS_M, EVENT_TOLERANCE)
     }
 
     /// More sessions, with their runs at the best targets.
