@@ -16,31 +16,25 @@ pub fn notes(found: &Comparison) -> Vec<String> {
     found.warnings.iter().cloned().chain(aside).collect()
 }
 
-/// What counts, the verdict by it, then the first run of a new day, what they rest on, and what to do.
+/// What counts, the verdict by it, then that by the first run of a new day, and what they rest on.
 pub fn answer(found: &Comparison) -> Vec<String> {
     let (a, b) = (named(found, &found.a.label), named(found, &found.b.label));
     let event = &found.at_event;
     let what = event_words::counted(event.rule);
     let mut out = vec![
         event_words::what_counts(event.rule),
-        verdict(found, &event.answer, &what, &a, &b),
-        at_event(event, &what, &a, &b),
+        format!(
+            "{} {}",
+            verdict(found, &event.answer, &format!("By {what}"), &a, &b),
+            at_event(event, &a, &b)
+        ),
     ];
     if event.rule.runs > 1 {
-        out.push(verdict(
-            found,
-            &found.first_run,
-            "the first run of a new day alone",
-            &a,
-            &b,
-        ));
-        let miss = &found.event_miss_m;
+        let by = "By the first run of a new day alone";
         out.push(format!(
-            "That first run, set as well as can be, stops about {} from the target on average with {a}, about {} with {b} (difference {} to {} cm).",
-            words::cm_unit(miss.a.estimate),
-            words::cm_unit(miss.b.estimate),
-            signed_cm(miss.difference.low),
-            signed_cm(miss.difference.high),
+            "{} {}",
+            verdict(found, &found.first_run, by, &a, &b),
+            averages(&found.event_miss_m, 1.0, &a, &b)
         ));
     }
     let ratio = found.run_to_run_m.ratio;
@@ -79,9 +73,6 @@ pub fn answer(found: &Comparison) -> Vec<String> {
         ));
     }
     out.push(days(found));
-    if event.answer.verdict != Better::Undecided {
-        out.push("What counts at the event is settled at the chance asked for; keep to the better one, and write every run down.".to_string());
-    }
     out
 }
 
@@ -98,20 +89,20 @@ fn named(found: &Comparison, label: &str) -> String {
 
 /// Which is better by one way of counting; where that is open, why, and what would settle it.
 ///
-/// * `what` — what is counted, inside a sentence
-fn verdict(found: &Comparison, answer: &CountedAnswer, what: &str, a: &str, b: &str) -> String {
+/// * `by` — the beginning of the sentence: by what it is counted
+fn verdict(found: &Comparison, answer: &CountedAnswer, by: &str, a: &str, b: &str) -> String {
     let chance = answer.chance_b_better;
-    let sure = |better: &str, other: &str, chance: f64| {
+    let settled = |better: &str, other: &str, chance: f64| {
         format!(
-            "By {what}, {better} is better than {other}: the chance that it lands nearer on average is {}.",
+            "{by}, {better} is better than {other}: the chance that it lands nearer on average is {}, which settles it.",
             words::percent(chance)
         )
     };
     match answer.verdict {
-        Better::A => sure(a, b, 1.0 - chance),
-        Better::B => sure(b, a, chance),
+        Better::A => settled(a, b, 1.0 - chance),
+        Better::B => settled(b, a, chance),
         Better::Undecided => format!(
-            "Undecided by {what}: the chance that {b} is better than {a} is {}. {} {}",
+            "{by} it is undecided: the chance that {b} is better than {a} is {}. {} {}",
             words::percent(chance),
             why_open(answer.open),
             settle(found, answer)
@@ -143,21 +134,30 @@ fn settle(found: &Comparison, answer: &CountedAnswer) -> String {
 }
 
 /// How far from the target what counts lies with each, and how often it is within a distance.
-fn at_event(event: &EventComparison, what: &str, a: &str, b: &str) -> String {
+fn at_event(event: &EventComparison, a: &str, b: &str) -> String {
     // A sum is said as the mean of its runs.
     let each = match event.rule.counts {
         Counts::Sum => 1.0 / f64::from(event.rule.runs),
-        _ => 1.0,
+        Counts::Best | Counts::Last => 1.0,
     };
-    let miss = |i: f64| words::cm_unit(each * i);
     let [with_a, with_b] = event.chance_within.map(words::chance);
     format!(
-        "Set as well as can be, {what} lies about {} from the target on average with {a}, about {} with {b} (difference {} to {} cm). Within {}: {a} {with_a}, {b} {with_b}.",
-        miss(event.miss_m.a.estimate),
-        miss(event.miss_m.b.estimate),
-        signed_cm(each * event.miss_m.difference.low),
-        signed_cm(each * event.miss_m.difference.high),
+        "{} Within {}: {a} {with_a}, {b} {with_b}.",
+        averages(&event.miss_m, each, a, b),
         words::whole_cm_unit(event.within_m),
+    )
+}
+
+/// How far from the target the two lie on average.
+///
+/// * `each` — what the misses are multiplied by
+fn averages(miss_m: &Compared, each: f64, a: &str, b: &str) -> String {
+    format!(
+        "Set as well as can be, it lies about {} from the target on average with {a}, about {} with {b} (difference {} to {} cm).",
+        words::cm_unit(each * miss_m.a.estimate),
+        words::cm_unit(each * miss_m.b.estimate),
+        signed_cm(each * miss_m.difference.low),
+        signed_cm(each * miss_m.difference.high),
     )
 }
 

@@ -102,8 +102,8 @@ pub struct Promise {
     pub happened: f64,
 }
 
-/// One of an outcome's promises, with its name.
-type Kind = (&'static str, fn(&Outcome) -> Promise);
+/// One of an outcome's promises, with its name and what may lie between promised and happened on average over seasons.
+type Kind = (&'static str, f64, fn(&Outcome) -> Promise);
 
 /// What one season's plan promised: for a first run and for the better of two as things stand and after two more sessions
 /// of eight, and for the last and the mean of two, with `correct` in between.
@@ -223,15 +223,19 @@ pub fn gap(promises: &[Promise]) -> (f64, f64) {
 
 /// All kinds of promise, by name.
 pub const KINDS: [Kind; 6] = [
-    ("now", |o| o.now),
-    ("2 sessions of 8 more", |o| o.more),
-    ("best of 2, corrected", |o| o.best),
-    ("best of 2 after 2 sessions of 8 more", |o| o.best_more),
-    ("last of 2, corrected", |o| o.last),
-    ("mean of 2, corrected", |o| o.sum),
+    ("now", OF_FIRST_RUN, |o| o.now),
+    ("2 sessions of 8 more", OF_FIRST_RUN, |o| o.more),
+    ("best of 2, corrected", OF_EVENT, |o| o.best),
+    ("best of 2 after 2 sessions of 8 more", OF_EVENT, |o| {
+        o.best_more
+    }),
+    ("last of 2, corrected", OF_EVENT, |o| o.last),
+    ("mean of 2, corrected", OF_EVENT, |o| o.sum),
 ];
-/// What may lie between promised and happened on average over seasons.
-pub const MOST_GAP: f64 = 0.04;
+/// For the first run of a new day.
+const OF_FIRST_RUN: f64 = 0.04;
+/// For what counts at the event.
+const OF_EVENT: f64 = 0.03;
 
 /// Promised and happened, by tenths of what was promised.
 pub fn table(seasons: u64) -> Bounds {
@@ -241,13 +245,13 @@ pub fn table(seasons: u64) -> Bounds {
     );
     for sessions in [3, 4, 8] {
         let all = outcomes(sessions, seasons, 200);
-        for (what, of) in KINDS {
+        for (what, most, of) in KINDS {
             let promises: Vec<Promise> = all.iter().map(of).collect();
             let tenths: Vec<String> = (0..10).map(|b| tenth(&promises, b)).collect();
             let (mean, error) = gap(&promises);
             let what = format!("{sessions} sessions, {what}");
             println!("{what}: {} | gap {mean:+.3} ± {error:.3}", tenths.join(" "));
-            bounds.at_most(&what, mean.abs(), MOST_GAP + 3.0 * error);
+            bounds.at_most(&what, mean.abs(), most + 3.0 * error);
         }
     }
     bounds
