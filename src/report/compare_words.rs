@@ -22,12 +22,12 @@ pub fn answer(found: &Comparison) -> Vec<String> {
     let event = &found.at_event;
     let what = event_words::counted(event.rule);
     let mut out = vec![
-        event_words::what_counts(event.rule),
         format!(
             "{} {}",
-            verdict(found, &event.answer, &format!("By {what}"), &a, &b),
-            at_event(event, &a, &b)
+            event_words::what_counts(event.rule),
+            verdict(found, &event.answer, &format!("By {what}"), &a, &b)
         ),
+        at_event(event, &a, &b),
     ];
     if event.rule.runs > 1 {
         let by = "By the first run of a new day alone";
@@ -44,27 +44,30 @@ pub fn answer(found: &Comparison) -> Vec<String> {
         two(ratio.low),
         two(ratio.high)
     ));
-    out.push(difference(
-        &found.distance_per_turn_m,
-        &format!("A turn carries {b}"),
-        "farther than",
-        "less far than",
-        &a,
-    ));
-    out.push(difference(
-        &found.overshoot_m,
-        &format!("Once the turns are used up {b} rolls on"),
-        "farther than",
-        "less far than",
-        &a,
-    ));
+    let mut way = vec![
+        difference(
+            &found.distance_per_turn_m,
+            &format!("A turn carries {b}"),
+            "farther than",
+            "less far than",
+            &a,
+        ),
+        difference(
+            &found.overshoot_m,
+            &format!("Once the turns are used up {b} rolls on"),
+            "farther than",
+            "less far than",
+            &a,
+        ),
+    ];
     if let Some(time) = &found.time_s {
-        out.push(format!(
+        way.push(format!(
             "To the middle target {a} takes {} s and {b} {} s.",
             two(time.a.estimate),
             two(time.b.estimate)
         ));
     }
+    out.push(way.join(" "));
     if let Some(score) = &found.score {
         out.push(format!(
             "Counted by the rules of the score (lower is better): {a} {}, {b} {}.",

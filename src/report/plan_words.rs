@@ -14,10 +14,11 @@ const SPREAD_KNOWN_FROM: f64 = 10.0;
 pub fn advice(situation: &Situation, plan: &Plan) -> Vec<String> {
     let few = situation.known_travel().posterior.nu() < SPREAD_KNOWN_FROM;
     let rule = plan.at_event.rule;
-    let mut out = vec![
+    let mut out = vec![format!(
+        "{} {}",
         event_words::what_counts(rule),
-        at_event(&plan.question, &plan.at_event, few),
-    ];
+        at_event(&plan.question, &plan.at_event, few)
+    )];
     if rule.runs > 1 {
         out.push(first_run(plan, few));
     }

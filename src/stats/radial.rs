@@ -8,6 +8,8 @@ use std::sync::LazyLock;
 /// for the singular point that the exponential has at the same distance.
 const POINTS_PER_ROOT: f64 = 12.0;
 const POINTS_MORE: f64 = 4.0;
+/// For the table of [`chance_outside`], whose own error is far larger.
+const POINTS_OF_TABLE: f64 = 5.0;
 /// From this ratio of the sds on the smaller one moves no digit that is kept (its square is 1e-9 of the larger's).
 const ONE_WAY_FROM: f64 = 3e4;
 
@@ -20,6 +22,10 @@ const ONE_WAY_FROM: f64 = 3e4;
 /// tan φ = √(a/b)·tan ψ (a ≤ b) shares out the steep place of very unequal sds. Equal sds: Rayleigh's 1 − exp(−reach²/2a²),
 /// exactly; one sd 0: the normal. Both are checked below, other cases in `tests/planning.rs`.
 pub fn chance_within(reach: f64, var_a: f64, var_b: f64) -> f64 {
+    chance_by_points(reach, var_a, var_b, POINTS_PER_ROOT)
+}
+
+fn chance_by_points(reach: f64, var_a: f64, var_b: f64, per_root: f64) -> f64 {
     let (small, large) = (var_a.min(var_b), var_a.max(var_b));
     if large <= 0.0 {
         return 1.0;
@@ -31,7 +37,7 @@ pub fn chance_within(reach: f64, var_a: f64, var_b: f64) -> f64 {
     let k2 = (small / large).sqrt();
     let product = (small * large).sqrt();
     let half_square = 0.5 * reach * reach;
-    let points = (POINTS_PER_ROOT / k2.sqrt() + POINTS_MORE).ceil();
+    let points = (per_root / k2.sqrt() + POINTS_MORE).ceil();
     let (mut outside, mut all) = (0.0, 0.0);
     for i in 0..points as usize {
         let (sin, cos) = (FRAC_PI_2 * (i as f64 + 0.5) / points).sin_cos();
@@ -90,7 +96,8 @@ static OUTSIDE: LazyLock<Vec<f64>> = LazyLock::new(|| {
     let mut table = vec![0.0; LN_PLACES * LN_PLACES];
     for i in 0..LN_PLACES {
         for k in 0..=i {
-            let outside = 1.0 - chance_within(1.0, variance(i), variance(k));
+            let within = chance_by_points(1.0, variance(i), variance(k), POINTS_OF_TABLE);
+            let outside = 1.0 - within;
             table[i * LN_PLACES + k] = outside;
             table[k * LN_PLACES + i] = outside;
         }
