@@ -5,6 +5,6 @@ mod tables;
 
 pub use file::{from_toml, in_force, read};
 pub use tables::{
-    Aim, Brake, Counts, Dial, Event, Lane, Measure, Obstacle, ObstacleAt, PassSide, Prior, Score,
-    Setup, TicksSource, Vehicle,
+    Aim, Brake, Counts, Dial, Event, EventRule, Lane, Measure, Obstacle, ObstacleAt, PassSide,
+    Prior, Score, Setup, TicksSource, Vehicle,
 };

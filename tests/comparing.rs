@@ -166,6 +166,19 @@ fn the_demo_compares_its_wheels() {
             );
         }
     }
+    // What counts leads: the better of two misses less than a first run, and what is open of it is no more.
+    let event = &found["at_event"];
+    for part in ["a", "b"] {
+        let (of_two, first) = (&event["miss_cm"][part], &found["event_miss_cm"][part]);
+        assert!(
+            number(&of_two["estimate"]) < number(&first["estimate"]),
+            "{event}"
+        );
+    }
+    let chance = number(&event["chance_b_better"]);
+    assert!(chance > number(&found["chance_b_better"]), "{chance}");
+    let verdict = if chance >= 0.95 { "b" } else { "undecided" };
+    assert_eq!(event["verdict"], verdict);
     let at_a_lower_level = compare(&[&WHEELS[..], &["--json", "--level", "0.75"]].concat())
         .ended_with(0)
         .json();
@@ -205,6 +218,101 @@ fn asked_the_other_way_round_it_says_the_same() {
     ));
     assert_eq!(one["runs_to_settle"], other["runs_to_settle"]);
     assert_eq!(one["sessions_shared"], other["sessions_shared"]);
+    let (e, f) = (&one["at_event"], &other["at_event"]);
+    assert_eq!(e["miss_cm"]["a"], f["miss_cm"]["b"]);
+    assert_eq!(e["runs_to_settle"], f["runs_to_settle"]);
+    assert!(close(
+        &e["chance_b_better"],
+        1.0 - number(&f["chance_b_better"])
+    ));
+}
+
+/// One run that counts is the first run of the day, and then it is said once.
+#[test]
+fn with_one_run_the_event_is_the_first_run() {
+    let folder = Folder::new();
+    let setup = std::fs::read_to_string(SETUP).expect("its set-up");
+    folder.write("one.toml", setup.replace("runs = 2", "runs = 1"));
+    let ask = ["compare", SEASON, "--setup", "one.toml"];
+    let found = folder
+        .run_with(&[&ask[..], &WHEELS[..], &["--json"]].concat())
+        .ended_with(0)
+        .json();
+    let event = &found["at_event"];
+    for key in ["chance_b_better", "verdict", "runs_to_settle"] {
+        assert_eq!(event[key], found[key], "{key}");
+    }
+    assert_eq!(event["miss_cm"], found["event_miss_cm"]);
+    let text = folder
+        .run_with(&[&ask[..], &WHEELS[..]].concat())
+        .ended_with(0)
+        .stdout;
+    assert!(
+        text.starts_with("What counts here: the only run."),
+        "{text}"
+    );
+    assert!(!text.contains("first run"), "{text}");
+}
+
+/// A mean of the last and of the sum of two, by hand from the set-up's rule: the sum is more than the last, the better less.
+#[test]
+fn what_counts_is_what_the_set_up_says() {
+    let folder = Folder::new();
+    let setup = std::fs::read_to_string(SETUP).expect("its set-up");
+    let miss = |counts: &str| {
+        folder.write(
+            "s.toml",
+            setup.replace("\"best\"", &format!("\"{counts}\"")),
+        );
+        let ask = ["compare", SEASON, "--setup", "s.toml", "--json"];
+        let found = folder
+            .run_with(&[&ask[..], &WHEELS[..]].concat())
+            .ended_with(0)
+            .json();
+        let at = |v: &Value| number(&v["a"]["estimate"]);
+        (
+            at(&found["at_event"]["miss_cm"]),
+            at(&found["event_miss_cm"]),
+        )
+    };
+    let ((best, first), (last, _), (sum, _)) = (miss("best"), miss("last"), miss("sum"));
+    assert!(best < last && last < first, "{best} {last} {first}");
+    // The sum's mean is that of the first and the last together; its median nearly so.
+    assert!(
+        (sum / (first + last) - 1.0).abs() < 0.02,
+        "{sum} for {first} and {last}"
+    );
+}
+
+/// Two vehicles alike at the middle of their range, one of whose spreads grow with distance: what is said to land within
+/// reach must follow the range that is announced, each from its own turns.
+#[test]
+fn spreads_that_grow_are_those_of_the_targets() {
+    let folder = Folder::new();
+    let mut log = "session,wheels,target_m,turns,long_cm\n".to_string();
+    for day in 0..6 {
+        for run in 0..12 {
+            let target = 4 + 2 * (run % 4);
+            // Even 6 cm for foam; for rubber 1 cm for each metre.
+            let sign = f64::from((5 * run + 3 * day) % 7 - 3) / 2.0;
+            let (even, grown) = (6.0 * sign, f64::from(target) * sign);
+            log += &format!("{day},foam,{target},{},{even}\n", 4 * target);
+            log += &format!("{day},rubber,{target},{},{grown}\n", 4 * target);
+        }
+    }
+    folder.write("s.csv", log);
+    let ratio = |setup: &str| {
+        folder.write("s.toml", format!("[score]\nmeasure = \"line\"\n{setup}"));
+        let found = folder
+            .run("compare s.csv --setup s.toml --by wheels --a foam --b rubber --json")
+            .ended_with(0)
+            .json();
+        let of = |side: &str| number(&found["event_miss_cm"][side]["estimate"]);
+        of("b") / of("a")
+    };
+    let near = ratio("[event]\nshortest_m = 4\nlongest_m = 4\n");
+    let far = ratio("[event]\nshortest_m = 10\nlongest_m = 10\n");
+    assert!(near < 1.0 && far > 1.15 && far > 1.4 * near, "{near} {far}");
 }
 
 /// The two orders inside differ only by which axes of the points are whose: the answers may move by the points' own error.
@@ -340,7 +448,7 @@ fn the_page_stands_alone() {
     let page = folder.text("out/compare.html");
     for part in [
         "narrow or wide?",
-        "Undecided",
+        "What counts here: the better of 2 runs",
         "<svg",
         "<title",
         "Wear eye protection",

@@ -212,3 +212,17 @@ fn a_run_not_measured_across_lies_where_the_heading_line_has_it() {
         "the rule is seen at this aim"
     );
 }
+
+/// After a run of today the chance of beating a miss is the next run's: more than the first's, by less than all there is.
+#[test]
+fn a_run_of_today_raises_the_chance_of_beating_a_miss() {
+    let folder = season(3);
+    today(&folder, &[(6.0, 2.0)]);
+    let chance = |command: &str| number(&setting(&folder, command)["settings"][0]["beat_chance"]);
+    let first = chance("dial out/calibration.json --target 8 --beat 9");
+    let second = chance(&format!("{CORRECT} --beat 9"));
+    assert!(
+        first > 0.05 && second > first && second < 1.0,
+        "{first} {second}"
+    );
+}

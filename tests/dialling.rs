@@ -263,3 +263,45 @@ fn a_rig_without_a_name_cannot_be_asked_for_by_one() {
         .run("dial out/calibration.json --target 7")
         .ended_with(0);
 }
+
+/// The chance of beating a miss is that of stopping nearer: 19 of 20 within the miss that 19 of 20 do not exceed, and more for
+/// a longer one.
+#[test]
+fn the_chance_of_beating_a_miss_is_that_of_stopping_nearer() {
+    let folder = season(&truth(4), 12, SETUP);
+    let plain = dialled(&folder, "--target 8")[0].clone();
+    assert!(
+        plain["beat_cm"].is_null()
+            && plain["beat_chance"].is_null()
+            && plain.get("beat_cm").is_some()
+    );
+    let high = number(&plain["miss_cm"]["high"]);
+    let beat = |cm: f64| {
+        let s = dialled(&folder, &format!("--target 8 --beat {cm}"))[0].clone();
+        assert_eq!(number(&s["beat_cm"]), cm);
+        number(&s["beat_chance"])
+    };
+    assert!((beat(high) - 0.95).abs() < 1e-4, "{}", beat(high));
+    let median = number(&plain["miss_cm"]["estimate"]);
+    assert!((beat(median) - 0.5).abs() < 1e-4, "{}", beat(median));
+    let said = folder
+        .run("dial out/calibration.json --target 8 --beat 14")
+        .ended_with(0)
+        .stdout;
+    let chance = (100.0 * beat(14.0)).round();
+    assert!(
+        said.contains(&format!("nearer than 14 cm: {chance} in 100")),
+        "{said}"
+    );
+    for bad in ["0", "-3", "near", "1e9"] {
+        let ran = folder.run(&format!(
+            "dial out/calibration.json --target 8 --beat {bad}"
+        ));
+        assert!(
+            ran.ended_with(2)
+                .stderr
+                .contains("expected a number above 0"),
+            "{bad}"
+        );
+    }
+}

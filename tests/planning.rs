@@ -193,6 +193,7 @@ fn the_contracts_keys_are_there_and_chances_are_in_order() {
         "limit",
         "event_day",
         "event_chance",
+        "at_event",
         "options",
         "parts_cm",
         "targets_m",
@@ -213,6 +214,7 @@ fn the_contracts_keys_are_there_and_chances_are_in_order() {
         (day[0] - now).abs() < 2e-3 && day[0] < day[1] && day[1] < day[2],
         "{day:?}"
     );
+    assert_eq!(p["event_chance"], p["at_event"]["chance"]);
     // The best of two runs beats either.
     assert!(number(&p["event_chance"]) > day[1]);
     // More sessions of the same runs never hurt, nor do more runs, and none beats the limit.
@@ -273,18 +275,72 @@ fn what_is_reached_is_reached_by_the_fewest_runs_or_not_at_all() {
         }
     }
     assert!(asked(1.1)["reach"].is_null());
-    let text = folder
-        .run(&format!(
-            "plan out/calibration.json --within 15 --chance {}",
-            now + 1.1 * (limit - now)
-        ))
-        .ended_with(0);
+    // Beyond the limit of the one run that counts nothing helps.
+    folder.write("one.toml", "[event]\nruns = 1\n");
+    let beyond = now + 1.1 * (limit - now);
+    let ask = format!("plan out/calibration.json --within 15 --chance {beyond}");
+    let text = folder.run(&format!("{ask} --setup one.toml")).ended_with(0);
     assert!(
         text.stdout.contains("None of these will get you there"),
         "{text}"
     );
     let there = asked(-0.1);
     assert_eq!(there["reach"]["sessions"], 0);
+    // The better of two is there already: nothing is said of not getting there but of the first run, which is named.
+    let text = folder.run(&ask).ended_with(0);
+    assert!(
+        text.stdout.contains("You are there: the better of 2 runs")
+            && !text.stdout.contains("None of these"),
+        "{text}"
+    );
+    let said = text
+        .stdout
+        .lines()
+        .find(|l| l.contains("no number of runs would"));
+    assert!(
+        said.is_some_and(|l| l.starts_with("The first run of a new day alone")),
+        "{text}"
+    );
+}
+
+/// The least that gets what counts there, and nothing less of what is offered does.
+#[test]
+fn what_counts_is_reached_by_the_fewest_runs() {
+    let folder = fitted(&plain(2, 6), 8, "");
+    let base = plan(&folder, "--within 9")["at_event"].clone();
+    assert_eq!(
+        (&base["runs"], &base["counts"], &base["assumed"]),
+        (&2.into(), &"best".into(), &true.into())
+    );
+    let (now, limit) = (number(&base["chance"]), number(&base["limit"]));
+    let asked = |share: f64| {
+        plan(
+            &folder,
+            &format!("--within 9 --chance {}", now + share * (limit - now)),
+        )
+    };
+    let p = asked(0.5);
+    let reach = &p["at_event"]["reach"];
+    let product = |v: &Value| number(&v["sessions"]) * number(&v["runs_per_session"]);
+    assert!(product(reach) > 0.0, "{p}");
+    for option in p["options"].as_array().expect("options") {
+        assert!(number(&option["event_chance"]) > now, "{option}");
+        if product(option) < product(reach) {
+            assert!(
+                number(&option["event_chance"]) < number(&p["chance"]),
+                "{option}"
+            );
+        }
+        let same = ["sessions", "runs_per_session"]
+            .iter()
+            .all(|k| option[*k] == reach[*k]);
+        assert!(
+            !same || number(&option["event_chance"]) >= number(&p["chance"]),
+            "{option}"
+        );
+    }
+    assert_eq!(asked(-0.1)["at_event"]["reach"]["sessions"], 0);
+    assert!(asked(1.01)["at_event"]["reach"].is_null());
 }
 
 /// One run that counts is the first run, however it counts; the last of two is the run after one was corrected for.
@@ -306,6 +362,30 @@ fn what_counts_at_the_event_is_counted() {
     let (best, sum) = (chance("best", 2), chance("sum", 2));
     assert!(number(&best["event_chance"]) > number(&last["event_chance"]));
     assert!(number(&sum["event_chance"]) < number(&best["event_chance"]));
+    // A rule that was told is not called assumed, and pages say which it is.
+    let folder = fitted(&plain(4, 8), 9, "[event]\nruns = 3\ncounts = \"sum\"\n");
+    let p = plan(&folder, "--within 15");
+    assert_eq!(
+        (
+            &p["at_event"]["runs"],
+            &p["at_event"]["counts"],
+            &p["at_event"]["assumed"]
+        ),
+        (&3.into(), &"sum".into(), &false.into())
+    );
+    let ask = "plan out/calibration.json --within 15";
+    let told = folder.run(ask).ended_with(0).stdout;
+    assert!(
+        told.contains("the mean of all 3 runs") && !told.contains("assumed"),
+        "{told}"
+    );
+    let page = folder.run(&format!("{ask} --out page"));
+    page.ended_with(0);
+    assert!(
+        folder
+            .text("page/plan.html")
+            .contains("the mean of all 3 runs")
+    );
 }
 
 #[test]

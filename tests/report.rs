@@ -96,7 +96,7 @@ fn the_page_goes_from_what_to_set_to_why() {
     }
     assert!(page.contains("Roll-on is not the same as long"));
     assert!(page.contains("<a href=\"card.html\">"));
-    assert!(page.contains("The largest part of the miss is"));
+    assert!(page.contains("The largest part of a first run’s miss is"));
     assert!(page.contains("supervising adult") && page.contains("rule book"));
     assert!(
         page.contains("bramble.csv, line 95"),

@@ -78,7 +78,8 @@ fn the_defaults_are_those_of_the_contract() {
             shortest_m: None,
             longest_m: None,
             step_m: 0.10,
-            ..example.event
+            runs: None,
+            counts: None,
         },
         obstacle: None,
         lane: None,
@@ -109,8 +110,39 @@ fn what_is_written_reads_back_as_the_same() {
     let setup = from_toml("s.toml", &other).unwrap();
     assert_eq!(
         (setup.event.counts, setup.score.measure),
-        (Counts::Last, Measure::Line)
+        (Some(Counts::Last), Measure::Line)
     );
+}
+
+/// Whether the event's rule was told is kept with the calibration: a default is no rule of anybody's.
+#[test]
+fn a_rule_that_was_not_told_is_assumed_for_good() {
+    for (text, runs, counts, assumed) in [
+        ("", 2, Counts::Best, true),
+        ("[event]\nshortest_m = 6", 2, Counts::Best, true),
+        ("[event]\nruns = 2", 2, Counts::Best, false),
+        ("[event]\ncounts = \"sum\"", 2, Counts::Sum, false),
+        (
+            "[event]\nruns = 3\ncounts = \"last\"",
+            3,
+            Counts::Last,
+            false,
+        ),
+    ] {
+        let setup = from_toml("s.toml", text).unwrap();
+        let json = serde_json::to_string(&setup).unwrap();
+        let kept: Setup = serde_json::from_str(&json).unwrap();
+        for setup in [setup, kept] {
+            let rule = setup.event.rule();
+            assert_eq!(
+                (rule.runs, rule.counts, rule.assumed),
+                (runs, counts, assumed),
+                "{text}"
+            );
+        }
+    }
+    let printed = in_force(&Setup::default()).join("\n");
+    assert!(printed.contains("# runs: 2, assumed"), "{printed}");
 }
 
 #[test]

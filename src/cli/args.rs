@@ -135,6 +135,9 @@ pub struct DialArgs {
     /// Brake lead in turns, instead of the recommended one
     #[arg(long, value_name = "TURNS", value_parser = lead_turns, allow_negative_numbers = true)]
     pub lead: Option<f64>,
+    /// A miss to beat, in cm: how likely the next run stops nearer
+    #[arg(long, value_name = "CM", value_parser = above_zero, allow_negative_numbers = true)]
+    pub beat: Option<f64>,
     /// Which rig, build and trim.
     #[command(flatten)]
     pub rig: RigArgs,
@@ -153,6 +156,9 @@ pub struct CorrectArgs {
     /// Brake lead in turns, instead of the recommended one
     #[arg(long, value_name = "TURNS", value_parser = lead_turns, allow_negative_numbers = true)]
     pub lead: Option<f64>,
+    /// A miss to beat, in cm: how likely the next run stops nearer
+    #[arg(long, value_name = "CM", value_parser = above_zero, allow_negative_numbers = true)]
+    pub beat: Option<f64>,
     /// Sheet of a spreadsheet; without it the first one
     #[arg(long, value_name = "NAME")]
     pub sheet: Option<String>,

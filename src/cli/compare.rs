@@ -78,8 +78,17 @@ struct CompareJson<'a> {
     chance_b_better: f64,
     verdict: &'static str,
     runs_to_settle: Option<usize>,
+    at_event: AtEventJson,
     #[serde(skip_serializing_if = "<[String]>::is_empty")]
     warnings: &'a [String],
+}
+
+#[derive(Serialize)]
+struct AtEventJson {
+    miss_cm: ComparedJson,
+    chance_b_better: f64,
+    verdict: &'static str,
+    runs_to_settle: Option<usize>,
 }
 
 #[derive(Serialize)]
@@ -133,9 +142,15 @@ impl<'a> CompareJson<'a> {
             event_miss_cm: ComparedJson::from_compared(found.event_miss_m, CM),
             time_s: found.time_s.map(|c| ComparedJson::from_compared(c, 1.0)),
             score: found.score.map(|c| ComparedJson::from_compared(c, 1.0)),
-            chance_b_better: found.chance_b_better,
-            verdict: found.verdict.name(),
-            runs_to_settle: found.runs_to_settle,
+            chance_b_better: found.first_run.chance_b_better,
+            verdict: found.first_run.verdict.name(),
+            runs_to_settle: found.first_run.runs_to_settle,
+            at_event: AtEventJson {
+                miss_cm: ComparedJson::from_compared(found.at_event.miss_m, CM),
+                chance_b_better: found.at_event.answer.chance_b_better,
+                verdict: found.at_event.answer.verdict.name(),
+                runs_to_settle: found.at_event.answer.runs_to_settle,
+            },
             warnings: &found.warnings,
         }
     }

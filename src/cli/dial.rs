@@ -10,8 +10,10 @@ use crate::decide::dial::{self, Exact, Setting};
 use crate::decide::{Situation, score};
 use crate::error::Error;
 use crate::log;
+use crate::report::words;
 use crate::setup::Dial;
 use crate::stats::interval::{Interval, Level};
+use crate::units;
 
 const CM: f64 = 100.0;
 
@@ -23,7 +25,7 @@ pub fn run(args: &DialArgs, common: &Common) -> Result<Answer, Error> {
     let calibration = inputs::calibration(&args.calibration, args.rig.rig.as_deref(), common)?;
     inputs::near_the_logs(&calibration, &args.target.0)?;
     let situation = Situation::new(&calibration, &inputs::choice(&args.rig, args.lead))?;
-    let settings = settings(&situation, &args.target.0, common.level)?;
+    let settings = settings(&situation, &args.target.0, args.beat, common.level)?;
     answer(&situation, settings, None, Vec::new(), common)
 }
 
@@ -55,7 +57,12 @@ pub fn correct(args: &CorrectArgs, common: &Common) -> Result<Answer, Error> {
             None
         }
     };
-    let settings = settings(&corrected.situation, &args.target.0, common.level)?;
+    let settings = settings(
+        &corrected.situation,
+        &args.target.0,
+        args.beat,
+        common.level,
+    )?;
     let mut answer = answer(
         &corrected.situation,
         settings,
@@ -72,9 +79,21 @@ struct Asked {
     setting: Setting,
     exact: Exact,
     score: Option<Interval>,
+    beat: Option<Beat>,
 }
 
-fn settings(situation: &Situation, targets_m: &[f64], level: Level) -> Result<Vec<Asked>, Error> {
+/// A miss to beat, and how likely the run is to stop nearer; `None` where the log does not tell.
+struct Beat {
+    cm: f64,
+    chance: Option<f64>,
+}
+
+fn settings(
+    situation: &Situation,
+    targets_m: &[f64],
+    beat_cm: Option<f64>,
+    level: Level,
+) -> Result<Vec<Asked>, Error> {
     targets_m
         .iter()
         .map(|&target| {
@@ -85,10 +104,16 @@ fn settings(situation: &Situation, targets_m: &[f64], level: Level) -> Result<Ve
             if !(exact.turns.low.is_finite() && exact.turns.high.is_finite()) {
                 setting.warnings.push(dial::Warning::FlatCalibration);
             }
+            let measure = situation.setup.score.measure;
+            let beat = beat_cm.map(|cm| Beat {
+                cm,
+                chance: prediction.chance_within(cm / CM, measure),
+            });
             Ok(Asked {
                 setting,
                 exact,
                 score,
+                beat,
             })
         })
         .collect()
@@ -124,6 +149,8 @@ struct SettingJson {
     aim_exact_right_cm: Option<Interval>,
     ticks_per_turn: Option<u32>,
     ticks_assumed: bool,
+    beat_cm: Option<f64>,
+    beat_chance: Option<f64>,
     time_s: Option<f64>,
     score: Option<Interval>,
     obstacle: Option<ObstacleJson>,
@@ -176,6 +203,8 @@ impl SettingJson {
             aim_exact_right_cm: asked.exact.aim_right_m.map(|i| i.scaled(CM)),
             ticks_per_turn,
             ticks_assumed: dial.is_assumed(),
+            beat_cm: asked.beat.as_ref().map(|beat| beat.cm),
+            beat_chance: asked.beat.as_ref().and_then(|beat| beat.chance),
             time_s: s.time_s,
             score: asked.score,
             obstacle: s.gap_m.map(|gap| ObstacleJson {
@@ -199,6 +228,7 @@ fn answer(
     let mut lines: Vec<String> = Vec::new();
     for asked in &settings {
         lines.push(line(&asked.setting, dial));
+        lines.extend(asked.beat.as_ref().map(nearer));
         lines.extend(
             asked
                 .setting
@@ -239,6 +269,18 @@ fn answer(
         json: Some(output::json(&result)),
         ..Answer::default()
     })
+}
+
+/// How likely a miss is beaten, in one line.
+fn nearer(beat: &Beat) -> String {
+    let how = match beat.chance {
+        Some(chance) => words::chance(chance),
+        None => "cannot be told: the log does not tell left from right".to_string(),
+    };
+    format!(
+        "  nearer than {} cm: {how}",
+        units::at_most_decimals(beat.cm, 1)
+    )
 }
 
 /// One setting in one line for a person.
@@ -283,13 +325,13 @@ pub fn line(setting: &Setting, dial: &Dial) -> String {
 
 /// Sentences on which share of today's shift was corrected, and what correcting the whole miss would have been.
 fn why(corrected: &correct::Corrected, today: &Today, target_m: f64) -> Result<String, Error> {
-    let words = |x: f64, decimals: usize, unit: [&str; 2]| {
+    let sized = |x: f64, decimals: usize, unit: [&str; 2]| {
         let unit = unit[usize::from(x < 0.0)];
         format!("{:.decimals$} {unit}", x.abs())
     };
-    let longer = |x: f64| words(CM * x, 0, ["cm longer", "cm shorter"]);
-    let turned = |x: f64| words(x, 2, ["turns more", "turns fewer"]);
-    let moved_mark = |x: f64| words(CM * x, 0, ["cm to the right", "cm to the left"]);
+    let longer = |x: f64| sized(CM * x, 0, ["cm longer", "cm shorter"]);
+    let turned = |x: f64| sized(x, 2, ["turns more", "turns fewer"]);
+    let moved_mark = |x: f64| sized(CM * x, 0, ["cm to the right", "cm to the left"]);
     let (turns, aim) = dial::plain_setting(&corrected.before, target_m)?;
     let (turns_now, aim_now) = dial::plain_setting(&corrected.situation, target_m)?;
     let runs = if today.runs == 1 {

@@ -6,7 +6,7 @@ use super::args::{Common, PlanArgs};
 use super::inputs;
 use super::output::{self, Answer, Output};
 use crate::decide::Situation;
-use crate::decide::plan::{self, Outlook, Plan, PlanOption, Question};
+use crate::decide::plan::{self, AtEvent, Outlook, Plan, PlanOption, Question, Reach};
 use crate::error::Error;
 use crate::report::{plan_page, plan_words, words};
 
@@ -52,6 +52,7 @@ struct PlanJson {
     event_chance: f64,
     options: Vec<OptionJson>,
     reach: Option<ReachJson>,
+    at_event: AtEventJson,
     parts_cm: PartsJson,
     targets_m: Vec<f64>,
 }
@@ -73,7 +74,18 @@ struct OptionJson {
     sessions: u32,
     runs_per_session: u32,
     chance: f64,
+    event_chance: f64,
     miss_cm: f64,
+}
+
+#[derive(Serialize)]
+struct AtEventJson {
+    runs: u32,
+    counts: &'static str,
+    assumed: bool,
+    chance: f64,
+    limit: f64,
+    reach: Option<ReachJson>,
 }
 
 #[derive(Serialize)]
@@ -99,6 +111,28 @@ impl OutlookJson {
     }
 }
 
+impl ReachJson {
+    fn from_reach(reach: Reach) -> Option<Self> {
+        reach.map(|(sessions, runs_per_session)| ReachJson {
+            sessions,
+            runs_per_session,
+        })
+    }
+}
+
+impl AtEventJson {
+    fn from_event(event: &AtEvent) -> Self {
+        AtEventJson {
+            runs: event.rule.runs,
+            counts: event.rule.counts.name(),
+            assumed: event.rule.assumed,
+            chance: event.chance,
+            limit: event.limit,
+            reach: ReachJson::from_reach(event.reach),
+        }
+    }
+}
+
 impl PlanJson {
     fn from_plan(plan: &Plan, args: &PlanArgs, common: &Common) -> Self {
         let parts = &plan.parts;
@@ -117,7 +151,7 @@ impl PlanJson {
                     chance,
                 })
                 .collect(),
-            event_chance: plan.event_chance,
+            event_chance: plan.at_event.chance,
             options: plan
                 .listed()
                 .iter()
@@ -125,13 +159,12 @@ impl PlanJson {
                     sessions: o.sessions,
                     runs_per_session: o.runs_per_session,
                     chance: o.outlook.chance,
+                    event_chance: o.event_chance,
                     miss_cm: CM * o.outlook.miss_m,
                 })
                 .collect(),
-            reach: plan.reach.map(|(sessions, runs_per_session)| ReachJson {
-                sessions,
-                runs_per_session,
-            }),
+            reach: ReachJson::from_reach(plan.reach),
+            at_event: AtEventJson::from_event(&plan.at_event),
             parts_cm: PartsJson {
                 run_to_run: CM * parts.run_to_run_m,
                 between_sessions: CM * parts.between_sessions_m,
@@ -146,15 +179,27 @@ impl PlanJson {
 fn text(situation: &Situation, plan: &Plan) -> String {
     let mut lines = plan_words::advice(situation, plan);
     lines.push(String::new());
-    let row = |what: &str, outlook: &Outlook| {
-        format!(
-            "  {what:<26} {:<20} {} stop within {:.0} cm",
+    let rule = plan.at_event.rule;
+    // With one run that counts the two columns are one.
+    let both = rule.runs > 1;
+    let row = |what: &str, event_chance: f64, outlook: &Outlook| {
+        let first = format!(
+            "{:<14} {} within {:.0} cm",
             words::chance(outlook.chance),
             words::level(plan.question.chance),
             CM * outlook.miss_m
-        )
+        );
+        match both {
+            true => format!("  {what:<26} {:<16} {first}", words::chance(event_chance)),
+            false => format!("  {what:<26} {first}"),
+        }
     };
-    lines.push(row("now", &plan.now));
+    let heading = match both {
+        true => format!("  {:<26} {:<16} first run of a new day", "", "at the event"),
+        false => format!("  {:<26} first run of a new day", ""),
+    };
+    lines.push(heading);
+    lines.push(row("now", plan.at_event.chance, &plan.now));
     // Where no sessions and runs were asked for, the options for sessions of one size are enough for a terminal.
     let shown = |o: &&PlanOption| plan.asked.is_some() || o.runs_per_session == 8;
     for option in plan.listed().iter().filter(shown) {
@@ -163,9 +208,13 @@ fn text(situation: &Situation, plan: &Plan) -> String {
             words::count(option.sessions as usize, "session", "sessions"),
             words::count(option.runs_per_session as usize, "run", "runs")
         );
-        lines.push(row(&what, &option.outlook));
+        lines.push(row(&what, option.event_chance, &option.outlook));
     }
-    lines.push(row("no number of runs beats", &plan.limit));
+    lines.push(row(
+        "no number of runs beats",
+        plan.at_event.limit,
+        &plan.limit,
+    ));
     lines.push(plan_words::where_to_run(&plan.targets_m));
     lines.join("\n")
 }

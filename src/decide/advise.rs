@@ -3,6 +3,7 @@
 use super::dial::{self, Setting};
 use super::paper::{self, Paper};
 use super::parts::{self, Parts};
+use super::plan::Prospects;
 use super::predict::Prediction;
 use super::situation::{Choice, Situation};
 use crate::calibration::{Calibration, EventRange, Rig};
@@ -23,8 +24,15 @@ pub struct RigSettings<'a> {
     pub parts: (Parts, Option<Parts>),
     /// What to do on paper after runs at each of `settings`.
     pub paper: Vec<Paper>,
+    /// The distance within which what counts at the event is nine times in ten, m; `None` where the log does not tell.
+    pub at_event_m: Option<f64>,
     /// Whether the calibration has no other rig.
     pub alone: bool,
+}
+
+impl RigSettings<'_> {
+    /// How often what counts at the event is within [`RigSettings::at_event_m`].
+    pub const OFTEN: f64 = 0.9;
 }
 
 /// The settings of every rig, rigs side by side, in their order.
@@ -60,7 +68,10 @@ fn rig_setting<'a>(
         parts::along(&situation, at.dial.turns()),
         parts::across(&situation, at.target_m),
     );
+    let prospects = Prospects::new(&situation, range).ok();
+    let at_event_m = prospects.and_then(|p| p.event_miss_m(RigSettings::OFTEN).ok());
     Ok(RigSettings {
+        at_event_m,
         situation,
         settings,
         three,

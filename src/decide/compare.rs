@@ -1,8 +1,8 @@
 //! Which of two is better, by how much, and how sure: wheel sets, vehicles, builds, trims, floors. (`model.md` §9.)
 //!
 //! Each has its own line and its own spreads; where both ran on the same day the part of the day's shift that both share
-//! cancels, and only that part ([`crate::stats::mixed::pair`]). Better is whichever lands nearer on the first run of a new
-//! day at a perfect setting.
+//! cancels, and only that part ([`crate::stats::mixed::pair`]). Better is whichever lands nearer on average at a perfect
+//! setting: by what counts at the event, with the correction between its runs, and by the first run of a new day.
 
 mod by;
 mod comparison;
@@ -14,15 +14,19 @@ use crate::calibration::heading::HeadingFit;
 use crate::calibration::{EventRange, range};
 use crate::error::Error;
 use crate::log::run::Season;
-use crate::setup::{Measure, Setup};
+use crate::setup::{EventRule, Measure, Setup};
 use crate::stats::Numerical;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::pair::{self, Contrast, Contrasted, Member, Pair};
 use crate::stats::weighted::{Normal, Normals, Weighted};
 pub use by::By;
 use comparison::mirrored;
-pub use comparison::{Better, Compared, ComparedSpreads, Comparison, FittedLabel};
-use miss::RunTimes;
+pub use comparison::{
+    Better, Compared, ComparedSpreads, Comparison, CountedAnswer, EventComparison, FittedLabel,
+    Open,
+};
+use miss::{Misses, PointMiss, RunTimes};
+use settle::Evidence;
 use sides::{Both, SameStates, Side};
 
 /// Compares what two labels stand for.
@@ -76,12 +80,20 @@ fn ordered(
         );
     }
     let counted_across = across.as_ref().filter(|_| straight_distance);
-    let misses = miss::misses(&along, counted_across, range);
-    let chance_b_better = misses.chance_second_less();
-    let verdict = Better::from_chance(chance_b_better, level);
-    let runs_to_settle = (verdict == Better::Undecided)
-        .then(|| settle::runs_to_settle(&sides, &misses, chance_b_better, level, range))
-        .flatten();
+    let rule = setup.event.rule();
+    let asked = miss::States {
+        along: &along,
+        across: counted_across,
+        targets: [0, 1].map(|k| miss::States::sized(range, |t| sides[k].size_at(t, &states, k))),
+        rule,
+        long_limit_m: setup.score.long_limit_m,
+    };
+    let misses = asked.misses();
+    let judged = |rule: EventRule, of: fn(&PointMiss) -> f64| {
+        answered(&misses, of, &Evidence::new(&sides, range, rule), level)
+    };
+    let first_run = judged(EventRule { runs: 1, ..rule }, |m| m.first_m);
+    let at_event = at_event(&asked, &misses, judged(rule, |m| m.event_m), level);
     let times = RunTimes::from_lines(sides.each_ref().map(Side::time_line), range);
     let score = miss::score(&misses, &times, setup, level, &mut warnings);
     let [a, b] = [0, 1].map(|k| sides[k].fitted_label(labels[k]));
@@ -98,13 +110,11 @@ fn ordered(
         curvature_per_m: across.as_ref().map(|pair| contrasted(pair, 0, level)),
         run_to_run_m: spreads(run_to_run, &along, |p| p.sigma, level),
         between_sessions_m: spreads(between, &along, |p| p.tau, level),
-        event_miss_m: misses.compared(|m| m.miss_m, level),
-        miss_quantiles_m: misses.quantiles(&Comparison::SHARES),
+        at_event,
+        event_miss_m: misses.compared(|m| m.first_m, level),
         time_s: times.compared(level),
         score,
-        chance_b_better,
-        verdict,
-        runs_to_settle,
+        first_run,
         days_m: days_m(&along, [a.sessions, b.sessions]),
         a,
         b,
@@ -113,6 +123,45 @@ fn ordered(
             .collect(),
         warnings,
     })
+}
+
+/// Which of the two is better by one way of counting.
+fn answered(
+    misses: &Misses,
+    of: fn(&PointMiss) -> f64,
+    evidence: &Evidence,
+    level: Level,
+) -> CountedAnswer {
+    let chance_b_better = misses.chance_second_less(of);
+    let verdict = Better::from_chance(chance_b_better, level);
+    let open = misses.ln_variances(of);
+    CountedAnswer {
+        chance_b_better,
+        verdict,
+        runs_to_settle: (verdict == Better::Undecided)
+            .then(|| evidence.runs_to_settle(open, chance_b_better, level))
+            .flatten(),
+        open: evidence.open(open),
+    }
+}
+
+/// What counts at the event, with a distance at which the two can be told apart.
+fn at_event(
+    asked: &miss::States,
+    misses: &Misses,
+    answer: CountedAnswer,
+    level: Level,
+) -> EventComparison {
+    let miss_m = misses.compared(|m| m.event_m, level);
+    let better = usize::from(miss_m.b.estimate < miss_m.a.estimate);
+    let (within_m, chance_within) = asked.chances_within(better);
+    EventComparison {
+        rule: asked.rule,
+        miss_m,
+        answer,
+        within_m,
+        chance_within,
+    }
 }
 
 /// Both travel fits together, with contrasts for distance per turn and for overshoot in the common state.

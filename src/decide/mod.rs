@@ -5,6 +5,7 @@ pub mod bend;
 pub mod clearance;
 pub mod compare;
 pub mod correct;
+mod counted;
 pub mod curves;
 pub mod dial;
 pub mod next_session;

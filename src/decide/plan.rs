@@ -1,7 +1,9 @@
 //! How many more runs and sessions until the event's miss is small enough, and where to make them (`model.md` §8).
 //!
 //! For each state of the spreads that the log leaves possible, long and right are normal and centred with variance
-//! σ²(h + r² + 1) + step²/12; chances are averages over those states and over the targets that can be announced.
+//! σ²(h + r² + 1) + step²/12; chances are averages over those states and over the targets that can be announced. What
+//! counts at the event (the best, the last or the sum of its runs, corrected in between) comes first, the first run of a
+//! new day second.
 
 mod chance;
 mod way;
@@ -10,10 +12,11 @@ use super::parts;
 use super::{Situation, dial};
 use crate::calibration::EventRange;
 use crate::error::Error;
-use crate::setup::{Event, Measure};
+use crate::setup::{EventRule, Measure};
 use crate::stats::exchange;
 use crate::stats::optimise;
 use chance::{Day, Known, Place};
+use std::collections::BTreeMap;
 use way::{NewRuns, Spot, Way};
 
 /// Sessions and runs of each that are offered without being asked for.
@@ -35,6 +38,10 @@ pub const USUAL_RUNS: u32 = 8;
 const DAY_RUNS: usize = 2;
 /// No miss is looked for beyond this, m.
 const FARTHEST_M: f64 = 1e6;
+/// Where the search for the miss of what counts begins, m.
+const EVENT_GUESS_M: f64 = 0.2;
+/// That miss is said in whole centimetres, for every rig of a report.
+const EVENT_TOLERANCE: f64 = 2e-3;
 /// A miss is given to this part of it.
 const MISS_TOLERANCE: f64 = 1e-4;
 
@@ -65,8 +72,27 @@ pub struct PlanOption {
     pub sessions: u32,
     /// Runs in each.
     pub runs_per_session: u32,
-    /// What they would bring.
+    /// What they would bring for the first run of a new day.
     pub outlook: Outlook,
+    /// Chance that what counts at the event is then within the distance asked for.
+    pub event_chance: f64,
+}
+
+/// Sessions and runs of each that bring a chance to what is asked: (0, 0) when it is there already, `None` when no number
+/// of runs in up to [`REACH_SESSIONS`] sessions does.
+pub type Reach = Option<(u32, u32)>;
+
+/// What counts at the event, with `correct` used between its runs.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct AtEvent {
+    /// Which runs count, and how.
+    pub rule: EventRule,
+    /// Chance that what counts is within; a sum counts as its mean.
+    pub chance: f64,
+    /// That chance with the calibration perfectly known.
+    pub limit: f64,
+    /// The least that brings it to the chance asked for.
+    pub reach: Reach,
 }
 
 /// Root mean squares of the miss's parts over the targets, m: straight distance, or along where only that counts.
@@ -93,15 +119,14 @@ pub struct Plan {
     pub limit: Outlook,
     /// Chance after 0, 1, 2 … runs made and corrected for on the day.
     pub event_day: Vec<f64>,
-    /// Chance that what counts at the event is within; a sum counts as its mean.
-    pub event_chance: f64,
+    /// What counts at the event.
+    pub at_event: AtEvent,
     /// Every option of [`OPTION_SESSIONS`] × [`OPTION_RUNS`].
     pub options: Vec<PlanOption>,
     /// The one that was asked for.
     pub asked: Option<PlanOption>,
-    /// The least that gets there, as (sessions, runs in each): (0, 0) when it is reached now, `None` beyond
-    /// [`REACH_SESSIONS`].
-    pub reach: Option<(u32, u32)>,
+    /// The least that gets the first run of a new day there.
+    pub reach: Reach,
     /// What the miss is made of.
     pub parts: MissParts,
     /// Where to make the runs of a new session, shortest first.
@@ -111,6 +136,8 @@ pub struct Plan {
 /// The event's targets on both lines, and what is known of these: what every answer of a plan is made from.
 pub struct Prospects {
     known: Known,
+    /// What counts at the event.
+    rule: EventRule,
     /// Targets the chance is averaged over.
     places: Vec<Place>,
     /// Where new runs may be made.
@@ -125,7 +152,8 @@ pub struct Prospects {
 pub fn plan(situation: &Situation, range: EventRange, question: Question) -> Result<Plan, Error> {
     let prospects = Prospects::new(situation, range)?;
     let now = prospects.now(&question)?;
-    let limit = prospects.outlook(&prospects.known.limit(), &question)?;
+    let perfectly = prospects.known.limit();
+    let limit = prospects.outlook(&prospects.days(&perfectly), &question)?;
     let mut options = Vec::new();
     for sessions in OPTION_SESSIONS {
         for runs in OPTION_RUNS {
@@ -136,8 +164,21 @@ pub fn plan(situation: &Situation, range: EventRange, question: Question) -> Res
         .asked
         .map(|(sessions, runs)| prospects.option(sessions, runs, &question))
         .transpose()?;
-    let reach = prospects.reach(&question, &now, &limit);
-    let (sessions, runs) = match (question.asked, reach) {
+    let mut ahead = Ahead::new(&prospects, &question, &options);
+    let reach = ahead.reach(|c| c.first_run, now.chance, limit.chance);
+    let chance = prospects.event_chance(prospects.rule, question.within_m);
+    let event_limit = chance::event_chance(
+        &prospects.days(&perfectly),
+        prospects.rule,
+        question.within_m,
+    );
+    let at_event = AtEvent {
+        rule: prospects.rule,
+        chance,
+        limit: event_limit,
+        reach: ahead.reach(|c| c.event, chance, event_limit),
+    };
+    let (sessions, runs) = match (question.asked, at_event.reach) {
         (Some(asked), _) => asked,
         (None, Some((sessions, runs))) if runs > 0 => (sessions, runs),
         _ => (1, USUAL_RUNS),
@@ -146,19 +187,108 @@ pub fn plan(situation: &Situation, range: EventRange, question: Question) -> Res
         question,
         now,
         limit,
-        event_day: (0..=DAY_RUNS)
-            .map(|k| {
-                let day = |p| prospects.known.day(p, DAY_RUNS + 1);
-                prospects.mean(|p| day(p).chance(k, question.within_m))
-            })
-            .collect(),
-        event_chance: prospects.event_chance(&situation.setup.event, question.within_m),
+        event_day: prospects.event_day(question.within_m),
+        at_event,
         options,
         asked,
         reach,
         parts: miss_parts(situation, &prospects)?,
         targets_m: prospects.targets_m(sessions as usize, runs as usize),
     })
+}
+
+/// Chances of what is asked after more sessions.
+#[derive(Debug, Clone, Copy)]
+struct Chances {
+    /// For the first run of a new day.
+    first_run: f64,
+    /// For what counts at the event.
+    event: f64,
+}
+
+/// Chances after any number of sessions, each worked out once.
+struct Ahead<'p> {
+    prospects: &'p Prospects,
+    question: &'p Question,
+    known: BTreeMap<(u32, u32), Chances>,
+}
+
+impl<'p> Ahead<'p> {
+    fn new(prospects: &'p Prospects, question: &'p Question, options: &[PlanOption]) -> Self {
+        let chances = |o: &PlanOption| Chances {
+            first_run: o.outlook.chance,
+            event: o.event_chance,
+        };
+        let of = |o: &PlanOption| ((o.sessions, o.runs_per_session), chances(o));
+        Ahead {
+            prospects,
+            question,
+            known: options.iter().map(of).collect(),
+        }
+    }
+
+    fn after(&mut self, sessions: u32, runs: u32) -> Chances {
+        let Ahead {
+            prospects,
+            question,
+            ..
+        } = *self;
+        *self.known.entry((sessions, runs)).or_insert_with(|| {
+            let days = prospects.days(&prospects.known_after(sessions, runs));
+            Chances {
+                first_run: first_run(&days)(question.within_m),
+                event: chance::event_chance(&days, prospects.rule, question.within_m),
+            }
+        })
+    }
+
+    /// The fewest runs in all, then the fewest sessions, with which a chance is reached.
+    ///
+    /// * `of` — which chance; `now` and `limit` — as things stand and with the calibration perfectly known
+    fn reach(&mut self, of: fn(Chances) -> f64, now: f64, limit: f64) -> Reach {
+        let wanted = self.question.chance;
+        if now >= wanted {
+            return Some((0, 0));
+        }
+        let most = OPTION_RUNS[OPTION_RUNS.len() - 1];
+        // No number of runs beats the limit, and no fewer runs beat the most that is looked at.
+        if limit < wanted || of(self.after(REACH_SESSIONS, most)) < wanted {
+            return None;
+        }
+        let mut all: Vec<(u32, u32)> = (1..=REACH_SESSIONS)
+            .flat_map(|s| OPTION_RUNS.iter().map(move |&r| (s, r)))
+            .collect();
+        all.sort_by_key(|&(sessions, runs)| (sessions * runs, sessions));
+        all.into_iter()
+            .find(|&(sessions, runs)| of(self.after(sessions, runs)) >= wanted)
+    }
+}
+
+/// Chance that the first run of a new day stops within a distance, a mean over the targets: to be asked for any.
+fn first_run(days: &[Day]) -> impl Fn(f64) -> f64 + use<> {
+    let days: Vec<Day> = days.iter().map(Day::first_run).collect();
+    move |within_m| {
+        let sum: f64 = days.iter().map(|day| day.chance(0, within_m)).sum();
+        sum / days.len() as f64
+    }
+}
+
+/// The distance within which a chance that rises with it reaches `wanted`, m.
+///
+/// * `settled` — to this part of the farthest distance that is looked at
+fn distance(
+    chance: impl Fn(f64) -> f64,
+    wanted: f64,
+    guess_m: f64,
+    settled: f64,
+) -> Result<f64, Error> {
+    // A miss is never farther than the place the run started from; the bound only ends a hopeless search.
+    let mut high = guess_m;
+    while chance(high) < wanted && high < FARTHEST_M {
+        high *= 2.0;
+    }
+    let excess = |within: f64| chance(within) - wanted;
+    Ok(optimise::root(excess, 0.0, high, settled * high)?)
 }
 
 impl Plan {
@@ -259,6 +389,7 @@ impl Prospects {
                 dial_variance: tick_m * tick_m / 12.0,
                 aim_variance: setup.aim.step_m * setup.aim.step_m / 12.0,
             },
+            rule: setup.event.rule(),
             places: spread(TARGETS_MAX)
                 .into_iter()
                 .map(place)
@@ -322,27 +453,17 @@ impl Prospects {
         self.after(sessions as usize, &counts)
     }
 
-    /// Chance that the first run of a new day stops within a distance, a mean over the targets: to be asked for any.
-    fn first_run(&self, known: &Known) -> impl Fn(f64) -> f64 + use<> {
-        let days: Vec<Day> = self.places.iter().map(|p| known.day(*p, 1)).collect();
-        move |within_m| {
-            let sum: f64 = days.iter().map(|day| day.chance(0, within_m)).sum();
-            sum / days.len() as f64
-        }
+    /// The event's runs at every target.
+    fn days(&self, known: &Known) -> Vec<Day> {
+        let runs = self.rule.runs as usize;
+        self.places.iter().map(|p| known.day(*p, runs)).collect()
     }
 
-    fn outlook(&self, known: &Known, question: &Question) -> Result<Outlook, Error> {
-        let chance = self.first_run(known);
-        // A miss is never farther than the place the run started from; the bound only ends a hopeless search.
-        let mut high = question.within_m;
-        while chance(high) < question.chance && high < FARTHEST_M {
-            high *= 2.0;
-        }
-        let excess = |within: f64| chance(within) - question.chance;
-        let miss_m = optimise::root(excess, 0.0, high, MISS_TOLERANCE * high)?;
+    fn outlook(&self, days: &[Day], question: &Question) -> Result<Outlook, Error> {
+        let chance = first_run(days);
         Ok(Outlook {
             chance: chance(question.within_m),
-            miss_m,
+            miss_m: distance(&chance, question.chance, question.within_m, MISS_TOLERANCE)?,
         })
     }
 
@@ -351,18 +472,38 @@ impl Prospects {
     /// # Errors
     /// [`Error::CannotAnswer`] when a search does not end.
     pub fn now(&self, question: &Question) -> Result<Outlook, Error> {
-        self.outlook(&self.known, question)
+        self.outlook(&self.days(&self.known), question)
     }
 
-    /// The mean over the targets.
-    fn mean(&self, f: impl Fn(Place) -> f64) -> f64 {
-        self.places.iter().map(|p| f(*p)).sum::<f64>() / self.places.len() as f64
+    /// Chance of the next run of a new day after 0, 1, 2 … runs made and corrected for.
+    fn event_day(&self, within_m: f64) -> Vec<f64> {
+        let day = |p: &Place| self.known.day(*p, DAY_RUNS + 1);
+        let days: Vec<Day> = self.places.iter().map(day).collect();
+        let mean = |k: usize| {
+            let sum: f64 = days.iter().map(|day| day.chance(k, within_m)).sum();
+            sum / days.len() as f64
+        };
+        (0..=DAY_RUNS).map(mean).collect()
     }
 
-    /// Chance that what counts at the event is within, with `correct` used between its runs.
-    pub fn event_chance(&self, event: &Event, within_m: f64) -> f64 {
-        let runs = event.runs as usize;
-        self.mean(|p| self.known.event_chance(p, runs, event.counts, within_m))
+    /// Chance that what counts by a rule is within a distance (above 0), with `correct` used between its runs.
+    pub fn event_chance(&self, rule: EventRule, within_m: f64) -> f64 {
+        let day = |p: &Place| self.known.day(*p, rule.runs as usize);
+        let days: Vec<Day> = self.places.iter().map(day).collect();
+        chance::event_chance(&days, rule, within_m)
+    }
+
+    /// The distance within which what counts at the event is with a chance, m.
+    ///
+    /// # Errors
+    /// [`Error::CannotAnswer`] when the search does not end.
+    pub fn event_miss_m(&self, chance: f64) -> Result<f64, Error> {
+        let days = self.days(&self.known);
+        let within = |d: f64| match d > 0.0 {
+            true => chance::event_chance(&days, self.rule, d),
+            false => 0.0,
+        };
+        distance(within, chance, EVENT_GUESS_M, EVENT_TOLERANCE)
     }
 
     /// More sessions, with their runs at the best targets.
@@ -375,33 +516,13 @@ impl Prospects {
         runs: u32,
         question: &Question,
     ) -> Result<PlanOption, Error> {
+        let days = self.days(&self.known_after(sessions, runs));
         Ok(PlanOption {
             sessions,
             runs_per_session: runs,
-            outlook: self.outlook(&self.known_after(sessions, runs), question)?,
+            outlook: self.outlook(&days, question)?,
+            event_chance: chance::event_chance(&days, self.rule, question.within_m),
         })
-    }
-
-    /// The fewest runs in all, then the fewest sessions, with which the chance is reached.
-    fn reach(&self, question: &Question, now: &Outlook, limit: &Outlook) -> Option<(u32, u32)> {
-        if now.chance >= question.chance {
-            return Some((0, 0));
-        }
-        let reaches = |sessions: u32, runs: u32| {
-            let known = self.known_after(sessions, runs);
-            self.first_run(&known)(question.within_m) >= question.chance
-        };
-        let most = OPTION_RUNS[OPTION_RUNS.len() - 1];
-        // No number of runs beats the limit, and no fewer runs beat the most that is looked at.
-        if limit.chance < question.chance || !reaches(REACH_SESSIONS, most) {
-            return None;
-        }
-        let mut all: Vec<(u32, u32)> = (1..=REACH_SESSIONS)
-            .flat_map(|s| OPTION_RUNS.iter().map(move |&r| (s, r)))
-            .collect();
-        all.sort_by_key(|&(sessions, runs)| (sessions * runs, sessions));
-        all.into_iter()
-            .find(|&(sessions, runs)| reaches(sessions, runs))
     }
 
     /// Where to make the runs of a session, shortest first.

@@ -3,9 +3,10 @@
 use super::answer::{self, AnswerFigure, AnswerPage};
 use super::figures::compare as chart;
 use super::file::File;
-use super::{compare_words, words};
+use super::{compare_words, event_words, words};
 use crate::decide::compare::{Compared, ComparedSpreads, Comparison};
 use crate::error::Error;
+use crate::setup::Counts;
 
 /// The files of a comparison: `compare.html` and its figure.
 ///
@@ -39,7 +40,7 @@ pub fn files(found: &Comparison, logs: &[String]) -> Result<Vec<File>, Error> {
 fn misses(found: &Comparison, names: &[String; 2]) -> Result<AnswerFigure, Error> {
     let view = bars(found, names);
     let caption = format!(
-        "Shorter is better. The two lower parts are along the line, as typical sizes; {} such bars hold what they are meant to.",
+        "Shorter is better. What is not a miss is along the line, as a typical size; {} such bars hold what they are meant to.",
         view.level
     );
     let drawn = chart::draw("compare", &view)?;
@@ -53,10 +54,10 @@ fn misses(found: &Comparison, names: &[String; 2]) -> Result<AnswerFigure, Error
     figure.rows = rows(found);
     figure.fold = vec![
         format!(
-            "Each has its own line, its own spread from run to run (σ) and from day to day (τ). On a day on which both ran, the two shifts have covariance ρ·τ₁·τ₂; ρ, the common part, is even between 0 and 1 beforehand, and only it cancels in a difference. Spreads and ρ are averaged over on a fixed set of points, weighted by the likelihood with the lines integrated out; a difference is a mixture of normals. Mean miss: √(2/π)·s·E(k), the mean length of two independent normal errors, averaged over the targets. Intervals at {}; verdict at the same chance.",
+            "Each has its own line and spreads from run to run (σ) and day to day (τ). Where both ran on a day, the shifts have covariance ρ·τ₁·τ₂; ρ, the common part, is even between 0 and 1 beforehand, and only it cancels in a difference. Spreads and ρ are averaged over on a fixed set of points, weighted by the likelihood with the lines integrated out; a difference is a mixture of normals. Run j of a new day, perfectly set and corrected for those before it, has variance σ²g²(1 + r²/(1 + (j − 1)r²)), r = τ/σ, g = (N/N̄)^γ along and T across. Mean miss: √(2/π)·s·E(k), the mean length of two independent normal errors; of the best, the integral of the chance that all are farther; averaged over the targets. Intervals at {}; verdicts at the same chance.",
             words::percent(found.level.probability())
         ),
-        "Runs to settle: the normal score of the chance grows as the uncertainty of the two misses shrinks with more runs, days as large as until now.".to_string(),
+        "Runs to settle: the chance’s normal score grows as the misses’ uncertainty shrinks, days as large as until now.".to_string(),
     ];
     Ok(figure)
 }
@@ -66,22 +67,37 @@ fn bars(found: &Comparison, names: &[String; 2]) -> chart::CompareView {
         what: what.to_string(),
         of,
     };
+    let event = &found.at_event;
+    let mut rows = Vec::new();
+    if event.rule.runs > 1 {
+        let each = match event.rule.counts {
+            Counts::Sum => 1.0 / f64::from(event.rule.runs),
+            _ => 1.0,
+        };
+        let what = event_words::counted(event.rule);
+        rows.push(row(
+            &format!("At the event, {what}: mean miss"),
+            [event.miss_m.a, event.miss_m.b].map(|i| i.scaled(each)),
+        ));
+    }
+    rows.push(row(
+        "First run of a new day: mean miss",
+        [found.event_miss_m.a, found.event_miss_m.b],
+    ));
+    rows.push(row(
+        "From one run to the next",
+        [found.run_to_run_m.a, found.run_to_run_m.b],
+    ));
+    // Where runs are corrected in between, how days differ hardly counts, and stands in the table.
+    if event.rule.runs == 1 {
+        rows.push(row(
+            "From one day to the next",
+            [found.between_sessions_m.a, found.between_sessions_m.b],
+        ));
+    }
     chart::CompareView {
         names: names.clone(),
-        rows: vec![
-            row(
-                "First run of a new day: mean miss",
-                [found.event_miss_m.a, found.event_miss_m.b],
-            ),
-            row(
-                "From one run to the next",
-                [found.run_to_run_m.a, found.run_to_run_m.b],
-            ),
-            row(
-                "From one day to the next",
-                [found.between_sessions_m.a, found.between_sessions_m.b],
-            ),
-        ],
+        rows,
         level: words::level(found.level.probability()),
     }
 }
@@ -110,6 +126,16 @@ fn rows(found: &Comparison) -> Vec<Vec<String>> {
             format!("{} in {}", found.b.runs, found.b.sessions),
             format!("{} shared", found.sessions_shared),
         ],
+    );
+    row(
+        &format!(
+            "{} of what counts, cm",
+            match found.at_event.rule.counts {
+                Counts::Sum => "mean sum",
+                Counts::Best | Counts::Last => "mean",
+            }
+        ),
+        compared(&found.at_event.miss_m, 100.0),
     );
     row("mean first miss, cm", compared(&found.event_miss_m, 100.0));
     row(

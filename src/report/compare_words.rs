@@ -1,7 +1,10 @@
 //! What a comparison comes to, in sentences: for the terminal and the page alike.
 
-use super::words;
-use crate::decide::compare::{Better, By, Compared, Comparison};
+use super::{event_words, words};
+use crate::decide::compare::{
+    Better, By, Compared, Comparison, CountedAnswer, EventComparison, Open,
+};
+use crate::setup::Counts;
 use crate::units;
 
 /// What a reader should know of the answer: cautions, and runs that the program left out.
@@ -13,18 +16,27 @@ pub fn notes(found: &Comparison) -> Vec<String> {
     found.warnings.iter().cloned().chain(aside).collect()
 }
 
-/// The verdict, what it rests on, and what to do.
+/// What counts, the verdict by it, then that by the first run of a new day, and what they rest on.
 pub fn answer(found: &Comparison) -> Vec<String> {
     let (a, b) = (named(found, &found.a.label), named(found, &found.b.label));
-    let mut out = vec![verdict(found, &a, &b)];
-    let miss = &found.event_miss_m;
-    out.push(format!(
-        "On the first run of a new day, set as well as can be, {a} stops about {} from the target on average, {b} about {} (difference {} to {} cm).",
-        words::cm_unit(miss.a.estimate),
-        words::cm_unit(miss.b.estimate),
-        signed_cm(miss.difference.low),
-        signed_cm(miss.difference.high),
-    ));
+    let event = &found.at_event;
+    let what = event_words::counted(event.rule);
+    let mut out = vec![
+        format!(
+            "{} {}",
+            event_words::what_counts(event.rule),
+            verdict(found, &event.answer, &format!("By {what}"), &a, &b)
+        ),
+        at_event(event, &a, &b),
+    ];
+    if event.rule.runs > 1 {
+        let by = "By the first run of a new day alone";
+        out.push(format!(
+            "{} {}",
+            verdict(found, &found.first_run, by, &a, &b),
+            averages(&found.event_miss_m, 1.0, &a, &b)
+        ));
+    }
     let ratio = found.run_to_run_m.ratio;
     out.push(format!(
         "From one run to the next, {b} differs {} times as much as {a} ({} to {}).",
@@ -32,27 +44,30 @@ pub fn answer(found: &Comparison) -> Vec<String> {
         two(ratio.low),
         two(ratio.high)
     ));
-    out.push(difference(
-        &found.distance_per_turn_m,
-        &format!("A turn carries {b}"),
-        "farther than",
-        "less far than",
-        &a,
-    ));
-    out.push(difference(
-        &found.overshoot_m,
-        &format!("Once the turns are used up {b} rolls on"),
-        "farther than",
-        "less far than",
-        &a,
-    ));
+    let mut way = vec![
+        difference(
+            &found.distance_per_turn_m,
+            &format!("A turn carries {b}"),
+            "farther than",
+            "less far than",
+            &a,
+        ),
+        difference(
+            &found.overshoot_m,
+            &format!("Once the turns are used up {b} rolls on"),
+            "farther than",
+            "less far than",
+            &a,
+        ),
+    ];
     if let Some(time) = &found.time_s {
-        out.push(format!(
+        way.push(format!(
             "To the middle target {a} takes {} s and {b} {} s.",
             two(time.a.estimate),
             two(time.b.estimate)
         ));
     }
+    out.push(way.join(" "));
     if let Some(score) = &found.score {
         out.push(format!(
             "Counted by the rules of the score (lower is better): {a} {}, {b} {}.",
@@ -61,7 +76,6 @@ pub fn answer(found: &Comparison) -> Vec<String> {
         ));
     }
     out.push(days(found));
-    out.push(next(found));
     out
 }
 
@@ -76,22 +90,78 @@ fn named(found: &Comparison, label: &str) -> String {
     }
 }
 
-fn verdict(found: &Comparison, a: &str, b: &str) -> String {
-    let chance = found.chance_b_better;
-    let sure = |better: &str, other: &str, chance: f64| {
+/// Which is better by one way of counting; where that is open, why, and what would settle it.
+///
+/// * `by` — the beginning of the sentence: by what it is counted
+fn verdict(found: &Comparison, answer: &CountedAnswer, by: &str, a: &str, b: &str) -> String {
+    let chance = answer.chance_b_better;
+    let settled = |better: &str, other: &str, chance: f64| {
         format!(
-            "{better} is better than {other}: the chance that it lands nearer on average is {}.",
+            "{by}, {better} is better than {other}: the chance that it lands nearer on average is {}, which settles it.",
             words::percent(chance)
         )
     };
-    match found.verdict {
-        Better::A => sure(a, b, 1.0 - chance),
-        Better::B => sure(b, a, chance),
+    match answer.verdict {
+        Better::A => settled(a, b, 1.0 - chance),
+        Better::B => settled(b, a, chance),
         Better::Undecided => format!(
-            "Undecided: the chance that {b} is better than {a} is {}.",
-            words::percent(chance)
+            "{by} it is undecided: the chance that {b} is better than {a} is {}. {} {}",
+            words::percent(chance),
+            why_open(answer.open),
+            settle(found, answer)
         ),
     }
+}
+
+fn why_open(open: Open) -> &'static str {
+    match open {
+        Open::TooFewSessions => "There are too few days to tell how much days differ.",
+        Open::Days => "Open is mostly how much days differ.",
+        Open::Runs => "Open is mostly how much runs of one day differ.",
+    }
+}
+
+fn settle(found: &Comparison, answer: &CountedAnswer) -> String {
+    let same_days = match found.by {
+        By::Wheels | By::Vehicle | By::Build | By::Trim => {
+            "half of them on new days on which both run"
+        }
+        By::Floor => "on new days",
+    };
+    match answer.runs_to_settle {
+        Some(runs) => format!(
+            "If they go on to differ as they seem to, about {runs} more runs of each should settle it, {same_days}."
+        ),
+        None => "No number of runs up to 500 of each is likely to settle it: what they differ in hardly matters here. Choose by something else.".to_string(),
+    }
+}
+
+/// How far from the target what counts lies with each, and how often it is within a distance.
+fn at_event(event: &EventComparison, a: &str, b: &str) -> String {
+    // A sum is said as the mean of its runs.
+    let each = match event.rule.counts {
+        Counts::Sum => 1.0 / f64::from(event.rule.runs),
+        Counts::Best | Counts::Last => 1.0,
+    };
+    let [with_a, with_b] = event.chance_within.map(words::chance);
+    format!(
+        "{} Within {}: {a} {with_a}, {b} {with_b}.",
+        averages(&event.miss_m, each, a, b),
+        words::whole_cm_unit(event.within_m),
+    )
+}
+
+/// How far from the target the two lie on average.
+///
+/// * `each` — what the misses are multiplied by
+fn averages(miss_m: &Compared, each: f64, a: &str, b: &str) -> String {
+    format!(
+        "Set as well as can be, it lies about {} from the target on average with {a}, about {} with {b} (difference {} to {} cm).",
+        words::cm_unit(each * miss_m.a.estimate),
+        words::cm_unit(each * miss_m.b.estimate),
+        signed_cm(each * miss_m.difference.low),
+        signed_cm(each * miss_m.difference.high),
+    )
 }
 
 /// Differences are read to a millimetre here: half a centimetre a turn is much.
@@ -134,24 +204,5 @@ fn days(found: &Comparison) -> String {
             "Both ran in {}; what a day does to both alike cancels there, and only that.",
             words::count(n, "session", "sessions")
         ),
-    }
-}
-
-fn next(found: &Comparison) -> String {
-    let same_days = match found.by {
-        By::Wheels | By::Vehicle | By::Build | By::Trim => {
-            "half of them on new days on which both run"
-        }
-        By::Floor => "on new days",
-    };
-    match (found.verdict, found.runs_to_settle) {
-        (Better::Undecided, Some(runs)) => format!(
-            "If they go on to differ as they seem to, about {runs} more runs of each should settle it, {same_days}."
-        ),
-        (Better::Undecided, None) => {
-            "No number of runs up to 500 of each is likely to settle it: what they differ in hardly matters for where they land. Choose by something else."
-                .to_string()
-        }
-        _ => "That is settled at the chance asked for; keep to the better one, and write every run down.".to_string(),
     }
 }

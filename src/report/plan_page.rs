@@ -3,7 +3,7 @@
 use super::answer::{self, AnswerFigure, AnswerPage};
 use super::figures::{parts, plan as chart};
 use super::file::File;
-use super::{page, plan_words, view, words};
+use super::{event_words, page, plan_words, view, words};
 use crate::calibration::Calibration;
 use crate::decide::plan::{OPTION_SESSIONS, Outlook, Plan, PlanOption};
 use crate::decide::{Situation, dial, parts as miss_parts};
@@ -45,6 +45,7 @@ pub fn files(
 /// The figure of what more runs would bring, and its table.
 fn more_runs(plan: &Plan) -> Result<AnswerFigure, Error> {
     let question = &plan.question;
+    let what = event_words::counted(plan.at_event.rule);
     let lines = OPTION_SESSIONS
         .filter(|s| LINES.contains(s))
         .map(|sessions| chart::PlanLine {
@@ -53,38 +54,39 @@ fn more_runs(plan: &Plan) -> Result<AnswerFigure, Error> {
                 .options
                 .iter()
                 .filter(|o| o.sessions == sessions)
-                .map(|o| (o.runs_per_session, o.outlook.chance))
+                .map(|o| (o.runs_per_session, o.event_chance))
                 .collect(),
         })
         .collect();
     let drawn = chart::draw(
         "plan",
         &chart::PlanView {
+            what: what.clone(),
             within_m: question.within_m,
             lines,
-            now: plan.now.chance,
-            limit: plan.limit.chance,
+            now: plan.at_event.chance,
+            limit: plan.at_event.limit,
             asked: question.chance,
         },
     )?;
+    let within = words::cm_unit(question.within_m);
     let caption = format!(
-        "How often the first run of a new day stops within {}. A line that is flat has little left to learn; what keeps it below the dashed line is the vehicle and the days, not the calibration.",
-        words::cm_unit(question.within_m)
+        "How often {what}, corrected in between, is within {within}. A line that is flat has little left to learn; what keeps it below the dashed line is the vehicle and the days, not the calibration."
     );
     let mut more = AnswerFigure::new("plan", drawn, &caption);
-    more.head = ["", "chance", "miss, cm"].map(str::to_string).to_vec();
+    more.head = ["", "at the event", "first run", "first run’s miss, cm"]
+        .map(str::to_string)
+        .to_vec();
     more.rows = chance_rows(plan);
     let day: Vec<String> = plan.event_day.iter().map(|c| words::figures(*c)).collect();
     more.fold = vec![
         format!(
-            "Sessions × runs of each. Chance of a first run of a new session within {}; miss not exceeded with probability {}. For each state of the spreads left open by the log (ratio and σ integrated, not plugged in) long and right are independent, centred normals with variance σ²(h + r² + 1) + step²/12, h from the information of the log and of the new runs; averaged over the targets that can be announced. The limit has h = 0 and no steps.",
-            words::cm_unit(question.within_m),
+            "Sessions × runs of each. At the event: chance that what counts is within {within} ({what}). First run: chance that the first run of a new session is; miss not exceeded with probability {}. For each state of the spreads left open by the log (ratio and σ integrated, not plugged in) long and right of run j are independent, centred normals with variance σ²g²(v_j + 1) + step²/12, v_1 = h + r², v_j = v_1/(1 + (j − 1)v_1), h from the information of the log and of the new runs; what counts is taken for each state and only then averaged, over the states and the targets that can be announced. The limit has h = 0 and no steps.",
             words::figures(question.chance)
         ),
         format!(
-            "On the day, after 0, 1, 2 runs made and corrected for: {}. What counts at the event: {}.",
-            day.join(", "),
-            words::figures(plan.event_chance)
+            "The next run of a new session after 0, 1, 2 runs made and corrected for: {}.",
+            day.join(", ")
         ),
         "Targets for new runs: the worst variance of the line over the event's range is least (Kiefer & Wolfowitz 1960), with one run in four kept in the middle.".to_string(),
     ];
@@ -93,18 +95,18 @@ fn more_runs(plan: &Plan) -> Result<AnswerFigure, Error> {
 
 /// Rows of chance and miss: now, with each option, and in the limit of many runs.
 fn chance_rows(plan: &Plan) -> Vec<Vec<String>> {
-    let row = |what: String, o: &Outlook| {
-        let miss_cm = 100.0 * o.miss_m;
-        vec![what, words::figures(o.chance), words::figures(miss_cm)]
+    let row = |what: String, event_chance: f64, o: &Outlook| {
+        let each = [event_chance, o.chance, 100.0 * o.miss_m].map(words::figures);
+        [vec![what], each.to_vec()].concat()
     };
     let option = |o: &PlanOption| {
         let what = format!("{} × {}", o.sessions, o.runs_per_session);
-        row(what, &o.outlook)
+        row(what, o.event_chance, &o.outlook)
     };
-    let mut rows = vec![row("now".to_string(), &plan.now)];
+    let mut rows = vec![row("now".to_string(), plan.at_event.chance, &plan.now)];
     rows.extend(plan.asked.iter().map(option));
     rows.extend(plan.options.iter().map(option));
-    rows.push(row("limit".to_string(), &plan.limit));
+    rows.push(row("limit".to_string(), plan.at_event.limit, &plan.limit));
     rows
 }
 

@@ -1,9 +1,8 @@
 //! What a plan comes to, in sentences: for the terminal and the page alike.
 
-use super::words;
+use super::{event_words, words};
 use crate::decide::Situation;
-use crate::decide::plan::{MissParts, Plan, REACH_SESSIONS};
-use crate::setup::Counts;
+use crate::decide::plan::{AtEvent, MissParts, Plan, Question, REACH_SESSIONS};
 
 /// A lead's recoil chance is an open question when its upper end is this many times what the set-up accepts.
 const OPEN_FROM: f64 = 2.0;
@@ -11,62 +10,85 @@ const OPEN_FROM: f64 = 2.0;
 /// from chi-squared), and the limit of a plan is not the vehicle's.
 const SPREAD_KNOWN_FROM: f64 = 10.0;
 
-/// The answer in one sentence, and what to do, in a few.
+/// What counts, the answer for it, then the first run of a new day and what to do, in a few sentences.
 pub fn advice(situation: &Situation, plan: &Plan) -> Vec<String> {
-    let question = &plan.question;
-    let goal = format!(
-        "within {} {}",
-        words::cm_unit(question.within_m),
-        times(question.chance)
-    );
-    let mut out = Vec::new();
-    match plan.reach {
-        Some((0, _)) => out.push(format!(
-            "You are there: the first run of a new day stops {goal} or better ({} now).",
-            words::chance(plan.now.chance)
-        )),
-        Some((sessions, runs)) => out.push(format!(
-            "{} of {} more would get the first run of a new day {goal} ({} now, at best {}).",
-            words::count(sessions as usize, "session", "sessions"),
-            words::count(runs as usize, "run", "runs"),
-            words::chance(plan.now.chance),
-            words::chance(plan.limit.chance)
-        )),
-        None if situation.known_travel().posterior.nu() < SPREAD_KNOWN_FROM => out.push(format!(
-            "So few runs hardly tell how much this vehicle differs from run to run, so it cannot be told yet what would get it {goal} (now, allowing for the worst: {}). Make a session or two, fit again and ask again.",
-            words::chance(plan.now.chance)
-        )),
-        None if plan.limit.chance < question.chance => out.push(format!(
-            "None of these will get you there: however many runs you make, this vehicle as it is stops within {} {} at best ({} now), not {}.",
-            words::cm_unit(question.within_m),
-            words::chance(plan.limit.chance),
-            words::chance(plan.now.chance),
-            times(question.chance)
-        )),
-        None => out.push(format!(
-            "Even {REACH_SESSIONS} more sessions would not quite get the first run of a new day {goal}: you are nearly at the limit of {} already ({} now).",
-            words::chance(plan.limit.chance),
-            words::chance(plan.now.chance)
-        )),
+    let few = situation.known_travel().posterior.nu() < SPREAD_KNOWN_FROM;
+    let rule = plan.at_event.rule;
+    let mut out = vec![format!(
+        "{} {}",
+        event_words::what_counts(rule),
+        at_event(&plan.question, &plan.at_event, few)
+    )];
+    if rule.runs > 1 {
+        out.push(first_run(plan, few));
     }
     out.push(cure(&plan.parts));
-    if let Some((before, chance)) = plan
-        .event_day
-        .iter()
-        .enumerate()
-        .skip(1)
-        .find(|(_, c)| **c >= question.chance)
-        && plan.now.chance < question.chance
-    {
-        out.push(format!(
-            "On the day itself, {} made and corrected for before the one that counts would do it: {}.",
-            words::count(before, "practice run", "practice runs"),
-            words::chance(*chance)
-        ));
+    if rule.runs == 1 {
+        out.extend(practice_on_the_day(plan));
     }
-    out.push(what_counts(situation, plan));
     out.extend(lead(situation));
     out
+}
+
+/// Whether what counts at the event gets there, and what it takes.
+///
+/// * `few` — whether so few runs are known that the run-to-run spread is hardly told
+fn at_event(question: &Question, event: &AtEvent, few: bool) -> String {
+    let what = event_words::counted(event.rule);
+    let within = words::cm_unit(question.within_m);
+    let goal = format!("within {within} {}", times(question.chance));
+    let (now, limit) = (words::chance(event.chance), words::chance(event.limit));
+    match event.reach {
+        Some((0, _)) => format!("You are there: {what} is {goal} or better ({now} now)."),
+        Some((sessions, runs)) => format!(
+            "{} of {} more would get {what} {goal} ({now} now, at best {limit}).",
+            words::count(sessions as usize, "session", "sessions"),
+            words::count(runs as usize, "run", "runs"),
+        ),
+        None if few => format!(
+            "So few runs hardly tell how much this vehicle differs from run to run, so it cannot be told yet what would get {what} {goal} (now, allowing for the worst: {now}). Make a session or two, fit again and ask again."
+        ),
+        None if event.limit < question.chance => format!(
+            "None of these will get you there: however many runs you make, with this vehicle as it is {what} is within {within} {limit} at best ({now} now), not {}.",
+            times(question.chance)
+        ),
+        None => format!(
+            "Even {REACH_SESSIONS} more sessions would not quite get {what} {goal}: you are nearly at the limit of {limit} already ({now} now)."
+        ),
+    }
+}
+
+/// How the first run of a new day comes out by itself, where more than one run counts.
+fn first_run(plan: &Plan, few: bool) -> String {
+    let often = times(plan.question.chance);
+    let more = match plan.reach {
+        Some((0, _)) => String::new(),
+        Some((sessions, runs)) => format!(
+            "; {} of {} more would bring that to {often}",
+            words::count(sessions as usize, "session", "sessions"),
+            words::count(runs as usize, "run", "runs"),
+        ),
+        None if few => String::new(),
+        None => format!("; no number of runs would bring that to {often}"),
+    };
+    format!(
+        "The first run of a new day alone stops within {} {} now, {} at best{more}.",
+        words::cm_unit(plan.question.within_m),
+        words::chance(plan.now.chance),
+        words::chance(plan.limit.chance)
+    )
+}
+
+/// How many practice runs on the day would do, where none are needed before the day but one run counts.
+fn practice_on_the_day(plan: &Plan) -> Option<String> {
+    let (runs, chance) = (plan.event_day.iter().enumerate().skip(1))
+        .find(|(_, c)| **c >= plan.question.chance)
+        .filter(|_| plan.now.chance < plan.question.chance)?;
+    Some(format!(
+        "On the day itself, {} made and corrected for before the one that counts would do it: {}.",
+        words::count(runs, "practice run", "practice runs"),
+        words::chance(*chance)
+    ))
 }
 
 /// `9 times in 10`.
@@ -87,22 +109,22 @@ pub(super) fn cure(parts: &MissParts) -> String {
     let largest = run.max(day).max(line).max(step);
     let first = if largest == run {
         format!(
-            "The largest part of the miss is from one run to the next ({}): only building can make it smaller (string, launcher, axles, brake, how the dial is set)",
+            "The largest part of a first run’s miss is from one run to the next ({}): only building can make it smaller (string, launcher, axles, brake, how the dial is set)",
             size(run)
         )
     } else if largest == day {
         format!(
-            "The largest part of the miss is from one day to the next ({}): practise on other days and floors, find out what changes between them, and correct after the first run of the day",
+            "The largest part of a first run’s miss is from one day to the next ({}): practise on other days and floors, find out what changes between them, and correct after the first run of the day",
             size(day)
         )
     } else if largest == line {
         format!(
-            "The largest part of the miss is what is not yet known of the vehicle ({}): make more runs",
+            "The largest part of a first run’s miss is what is not yet known of the vehicle ({}): make more runs",
             size(line)
         )
     } else {
         format!(
-            "The largest part of the miss is the coarseness of dial and aim mark ({}): make them finer",
+            "The largest part of a first run’s miss is the coarseness of dial and aim mark ({}): make them finer",
             size(step)
         )
     };
@@ -112,31 +134,12 @@ pub(super) fn cure(parts: &MissParts) -> String {
         // Parts add in squares: a part of 4 cm beside one of 9 is 1 cm of the miss.
         let without_line = (all * all - line * line).max(0.0).sqrt();
         format!(
-            "; more runs would make a typical miss of {} at most {} smaller.",
+            "; more runs would make a first run’s typical miss of {} at most {} smaller.",
             size(all),
             size(all - without_line)
         )
     };
     first + &more
-}
-
-fn what_counts(situation: &Situation, plan: &Plan) -> String {
-    let event = &situation.setup.event;
-    let within = words::cm_unit(plan.question.within_m);
-    let chance = words::chance(plan.event_chance);
-    let n = event.runs as usize;
-    match (n, event.counts) {
-        (1, _) => format!("One run counts at your event: it stops within {within} {chance}."),
-        (_, Counts::Best) => format!(
-            "The best of {n} runs counts at your event, corrected in between: it is within {within} {chance}."
-        ),
-        (_, Counts::Last) => format!(
-            "The last of {n} runs counts at your event, corrected after each: it is within {within} {chance}."
-        ),
-        (_, Counts::Sum) => format!(
-            "All {n} runs count at your event, corrected in between: their mean is within {within} {chance}."
-        ),
-    }
 }
 
 /// At which leads to make the new runs, where recoil is the open question.

@@ -3,7 +3,7 @@
 use super::captions::Shown;
 use super::rig_figures::RigFigure;
 use super::setting_row::{self, Columns, Flag};
-use super::{captions, next, priors, words};
+use super::{captions, event_words, next, plan_words, priors, words};
 use crate::calibration::{Calibration, Rig};
 use crate::decide::RigSettings;
 use crate::decide::paper::Paper;
@@ -177,7 +177,16 @@ fn summary(rig: &RigSettings) -> String {
     if !trim.is_empty() {
         out += &format!(", trim “{}”", words::label(trim));
     }
-    out + "."
+    out += ". ";
+    out += &event_words::what_counts(rig.situation.setup.event.rule());
+    if let Some(within_m) = rig.at_event_m {
+        out += &format!(
+            " {} it is within {}.",
+            plan_words::times(RigSettings::OFTEN),
+            words::whole_cm_unit(within_m)
+        );
+    }
+    out
 }
 
 fn facts(calibration: &Calibration, rig: &RigSettings) -> Vec<String> {

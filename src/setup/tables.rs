@@ -277,6 +277,17 @@ impl Word for Counts {
     const ALL: &'static [Counts] = &[Counts::Best, Counts::Sum, Counts::Last];
 }
 
+impl Counts {
+    /// The contract's word.
+    pub fn name(self) -> &'static str {
+        match self {
+            Counts::Best => "best",
+            Counts::Sum => "sum",
+            Counts::Last => "last",
+        }
+    }
+}
+
 keyed! {
     /// `[event]`
     pub struct Event {
@@ -286,10 +297,37 @@ keyed! {
         longest_m: Option<f64> = None, "longest_m", TARGET.without("the longest target in the log");
         /// Step it is announced in.
         step_m: f64 = 0.10, "step_m", m(0.001, KM_IN_M, "a step in m, at least 0.001");
-        /// How many runs count.
-        runs: u32 = 2, "runs", plain(1.0, 20.0, "a whole number of runs, 1 to 20");
-        /// How they count together.
-        counts: Counts = Counts::Best, "counts", KeySpec::words(&["best", "sum", "last"]);
+        /// How many runs count; `None`: the set-up does not say.
+        runs: Option<u32> = None, "runs",
+            plain(1.0, 20.0, "a whole number of runs, 1 to 20").without("2, assumed");
+        /// How they count together; `None`: the set-up does not say.
+        counts: Option<Counts> = None, "counts",
+            KeySpec::words(&["best", "sum", "last"]).without("best, assumed");
+    }
+}
+
+/// Runs that are assumed to count where the set-up does not say.
+const RUNS_ASSUMED: u32 = 2;
+
+/// What counts at the event.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct EventRule {
+    /// How many runs, at least 1.
+    pub runs: u32,
+    /// How they count together.
+    pub counts: Counts,
+    /// Whether the set-up says neither of the two.
+    pub assumed: bool,
+}
+
+impl Event {
+    /// The rule in force: the best of 2 runs where the set-up does not say.
+    pub fn rule(&self) -> EventRule {
+        EventRule {
+            runs: self.runs.unwrap_or(RUNS_ASSUMED),
+            counts: self.counts.unwrap_or_default(),
+            assumed: self.runs.is_none() && self.counts.is_none(),
+        }
     }
 }
 

@@ -1,6 +1,6 @@
 //! How often `compare` is right, on seasons of two wheel sets.
 
-use haltmark::decide::compare::{Better, By, Comparison, compare};
+use haltmark::decide::compare::{Better, By, Comparison, CountedAnswer, compare};
 use haltmark::setup::Setup;
 use haltmark::simulate::{self, RigTruth as Rig, Truth};
 use haltmark::stats::interval::{Interval, Level};
@@ -74,8 +74,17 @@ impl Season {
     }
 }
 
-pub fn count(all: &[Comparison], verdict: Better) -> usize {
-    all.iter().filter(|c| c.verdict == verdict).count()
+/// One of a comparison's two answers.
+pub type Asked = fn(&Comparison) -> &CountedAnswer;
+
+/// By the first run of a new day, and by what counts at the event: the best of two, assumed.
+pub const ANSWERS: [(&str, Asked); 2] = [
+    ("first run", |c| &c.first_run),
+    ("best of 2", |c| &c.at_event.answer),
+];
+
+pub fn count(all: &[Comparison], asked: Asked, verdict: Better) -> usize {
+    all.iter().filter(|c| asked(c).verdict == verdict).count()
 }
 
 pub fn holds(i: Interval, truth: f64) -> bool {
@@ -134,26 +143,32 @@ fn verdicts(seasons: u64, bounds: &mut Bounds) {
                 };
                 let all = season.all(seasons, from);
                 from += seasons;
-                let [a, b, open] =
-                    [Better::A, Better::B, Better::Undecided].map(|v| count(&all, v));
-                let mut more: Vec<usize> = all.iter().filter_map(|c| c.runs_to_settle).collect();
-                more.sort_unstable();
                 let held = coverage(&all, ratio);
                 let [turn, roll, spread] = held;
                 let what = format!("{sessions:2} x {runs:2}, days {days}, ratio {ratio:4}");
                 println!(
-                    "{what}: b {b:4}, a {a:4}, undecided {open:4}; more runs, median {:?} of {}; held: per turn {turn:.3}, overshoot {roll:.3}, ratio {spread:.3}",
-                    more.get(more.len() / 2),
-                    more.len()
+                    "{what}: held: per turn {turn:.3}, overshoot {roll:.3}, ratio {spread:.3}"
                 );
-                let most = if ratio == 1.0 { 2.0 * FALSE } else { FALSE };
-                let wrong = if ratio == 1.0 { a + b } else { a };
-                let wrong = wrong as f64 / seasons as f64;
-                bounds.at_most(
-                    &format!("{what}, false"),
-                    wrong,
-                    most + allowed(most, seasons),
-                );
+                for (by, asked) in ANSWERS {
+                    let [a, b, open] =
+                        [Better::A, Better::B, Better::Undecided].map(|v| count(&all, asked, v));
+                    let mut more: Vec<usize> =
+                        all.iter().filter_map(|c| asked(c).runs_to_settle).collect();
+                    more.sort_unstable();
+                    println!(
+                        "  {by}: b {b:4}, a {a:4}, undecided {open:4}; more runs, median {:?} of {}",
+                        more.get(more.len() / 2),
+                        more.len()
+                    );
+                    let most = if ratio == 1.0 { 2.0 * FALSE } else { FALSE };
+                    let wrong = if ratio == 1.0 { a + b } else { a };
+                    let wrong = wrong as f64 / seasons as f64;
+                    bounds.at_most(
+                        &format!("{what}, {by}, false"),
+                        wrong,
+                        most + allowed(most, seasons),
+                    );
+                }
                 are_held(&what, held, seasons, bounds);
             }
         }
@@ -201,7 +216,7 @@ fn shared_days(seasons: u64, bounds: &mut Bounds) {
 
 /// What the chance promises against what is true: true ratios spread evenly in their logarithm about 1, both ways.
 fn chances(seasons: u64) {
-    let mut chances: Vec<(f64, f64)> = Vec::new();
+    let mut chances: Vec<([f64; 2], f64)> = Vec::new();
     let mut from = 200_001;
     for step in 0..41 {
         let ln_ratio = (f64::from(step) - 20.0) * 0.04;
@@ -218,21 +233,24 @@ fn chances(seasons: u64) {
             } else {
                 f64::from(u8::from(step > 20))
             };
-            chances.push((c.chance_b_better, better));
+            chances.push((ANSWERS.map(|(_, asked)| asked(&c).chance_b_better), better));
         }
         from += seasons;
     }
-    println!("chance_b_better in bins: said, came true, seasons");
-    for bin in 0..10 {
-        let low = f64::from(bin) / 10.0;
-        let of: Vec<&(f64, f64)> = chances
-            .iter()
-            .filter(|(p, _)| *p >= low && (*p < low + 0.1 || bin == 9))
-            .collect();
-        let mean = |f: &dyn Fn(&(f64, f64)) -> f64| {
-            of.iter().map(|c| f(c)).sum::<f64>() / of.len().max(1) as f64
-        };
-        println!("{:.3} {:.3} {}", mean(&|c| c.0), mean(&|c| c.1), of.len());
+    for (k, (by, _)) in ANSWERS.iter().enumerate() {
+        println!("{by}, chance_b_better in bins: said, came true, seasons");
+        for bin in 0..10 {
+            let low = f64::from(bin) / 10.0;
+            let of: Vec<(f64, f64)> = chances
+                .iter()
+                .map(|(p, better)| (p[k], *better))
+                .filter(|(p, _)| *p >= low && (*p < low + 0.1 || bin == 9))
+                .collect();
+            let mean = |f: &dyn Fn(&(f64, f64)) -> f64| {
+                of.iter().map(f).sum::<f64>() / of.len().max(1) as f64
+            };
+            println!("{:.3} {:.3} {}", mean(&|c| c.0), mean(&|c| c.1), of.len());
+        }
     }
 }
 
@@ -246,25 +264,28 @@ fn more_runs(seasons: u64) {
             runs: 8,
             shared: 0.5,
         };
-        let of: Vec<bool> = (0..seasons)
-            .into_par_iter()
-            .filter_map(|seed| {
-                let more = now.compared(500_000 + seed).runs_to_settle?;
-                let longer = Season {
-                    sessions: now.sessions + more.div_ceil(now.runs),
-                    ..now
-                };
-                // The longer season goes on from the shorter one.
-                let runs = |of: &Season| simulate::season(&of.truth(), 500_000 + seed).season.runs;
-                let (short, long) = (runs(&now), runs(&longer));
-                assert!(short.iter().eq(long.iter().take(short.len())));
-                Some(longer.compared(500_000 + seed).verdict == Better::B)
-            })
-            .collect();
-        let settled = of.iter().filter(|settled| **settled).count();
-        println!(
-            "ratio {ratio}: {} were given a number, {settled} were settled for b by it",
-            of.len()
-        );
+        for (by, asked) in ANSWERS {
+            let of: Vec<bool> = (0..seasons)
+                .into_par_iter()
+                .filter_map(|seed| {
+                    let more = asked(&now.compared(500_000 + seed)).runs_to_settle?;
+                    let longer = Season {
+                        sessions: now.sessions + more.div_ceil(now.runs),
+                        ..now
+                    };
+                    // The longer season goes on from the shorter one.
+                    let runs =
+                        |of: &Season| simulate::season(&of.truth(), 500_000 + seed).season.runs;
+                    let (short, long) = (runs(&now), runs(&longer));
+                    assert!(short.iter().eq(long.iter().take(short.len())));
+                    Some(asked(&longer.compared(500_000 + seed)).verdict == Better::B)
+                })
+                .collect();
+            let settled = of.iter().filter(|settled| **settled).count();
+            println!(
+                "ratio {ratio}, {by}: {} were given a number, {settled} were settled for b by it",
+                of.len()
+            );
+        }
     }
 }

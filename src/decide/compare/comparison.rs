@@ -2,6 +2,7 @@
 
 use super::by::By;
 use crate::calibration::SetAside;
+use crate::setup::EventRule;
 use crate::stats::interval::{Interval, Level};
 
 /// Which of two lands nearer, as far as the level asks to be sure.
@@ -77,6 +78,45 @@ pub struct FittedLabel {
     pub sessions: usize,
 }
 
+/// Which of two misses less on average, by one way of counting.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct CountedAnswer {
+    /// Chance that b's mean is smaller.
+    pub chance_b_better: f64,
+    /// Which lands nearer.
+    pub verdict: Better,
+    /// Runs of each that should settle it; `None` when settled, or beyond 500.
+    pub runs_to_settle: Option<usize>,
+    /// What most of it hangs on that is not known.
+    pub open: Open,
+}
+
+/// What is not known of how far two land from the target.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Open {
+    /// Anything of the days: one of the two has fewer than three.
+    TooFewSessions,
+    /// How much days differ.
+    Days,
+    /// How much runs of one day differ.
+    Runs,
+}
+
+/// What counts at the event, with `correct` used between its runs and a perfect setting. Lengths m.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct EventComparison {
+    /// Which runs count, and how.
+    pub rule: EventRule,
+    /// Mean of what counts (of a sum, of the sum), averaged over the targets.
+    pub miss_m: Compared,
+    /// Which of the two is better.
+    pub answer: CountedAnswer,
+    /// A distance in whole centimetres at which the two can be told apart,
+    pub within_m: f64,
+    /// and the chance of each that what counts is within it (a sum of n: within n times it).
+    pub chance_within: [f64; 2],
+}
+
 /// The answer. Lengths m.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Comparison {
@@ -104,31 +144,22 @@ pub struct Comparison {
     pub run_to_run_m: ComparedSpreads,
     /// SD from one session to the next, m.
     pub between_sessions_m: ComparedSpreads,
+    /// What counts at the event, which the answer leads with.
+    pub at_event: EventComparison,
     /// Mean miss of the first run of a new session at a perfect setting, averaged over the targets, m.
     pub event_miss_m: Compared,
-    /// Distribution of the two misses, for a figure: quantiles at [`Comparison::SHARES`].
-    pub miss_quantiles_m: [Vec<f64>; 2],
     /// Mean run time to the middle target, s; `None` where one of the two has fewer than six timed runs.
     pub time_s: Option<Compared>,
     /// Mean score of that first run; `None` where it is just the miss, or a run time is missing.
     pub score: Option<Compared>,
-    /// Chance that b's event miss is smaller.
-    pub chance_b_better: f64,
-    /// Which lands nearer.
-    pub verdict: Better,
-    /// Runs of each that should settle it; `None` when settled, or beyond 500.
-    pub runs_to_settle: Option<usize>,
+    /// Which of the two misses less on that first run.
+    pub first_run: CountedAnswer,
     /// How far the days alone leave the difference in overshoot open (SD), m.
     pub days_m: f64,
     /// Runs the program did not fit.
     pub set_aside: Vec<SetAside>,
     /// In words.
     pub warnings: Vec<String>,
-}
-
-impl Comparison {
-    /// Shares below the quantiles of [`Comparison::miss_quantiles_m`].
-    pub const SHARES: [f64; 9] = [0.025, 0.05, 0.1, 0.25, 0.5, 0.75, 0.9, 0.95, 0.975];
 }
 
 /// The answer to the same question asked the other way round.
@@ -152,7 +183,12 @@ pub(super) fn mirrored(c: Comparison) -> Comparison {
             high: 1.0 / s.ratio.low,
         },
     };
-    let [first, second] = c.miss_quantiles_m;
+    let answer = |a: CountedAnswer| CountedAnswer {
+        chance_b_better: 1.0 - a.chance_b_better,
+        verdict: a.verdict.mirrored(),
+        ..a
+    };
+    let [first, second] = c.at_event.chance_within;
     Comparison {
         a: c.b,
         b: c.a,
@@ -162,11 +198,15 @@ pub(super) fn mirrored(c: Comparison) -> Comparison {
         run_to_run_m: spreads(c.run_to_run_m),
         between_sessions_m: spreads(c.between_sessions_m),
         event_miss_m: compared(c.event_miss_m),
-        miss_quantiles_m: [second, first],
+        at_event: EventComparison {
+            miss_m: compared(c.at_event.miss_m),
+            answer: answer(c.at_event.answer),
+            chance_within: [second, first],
+            ..c.at_event
+        },
         time_s: c.time_s.map(compared),
         score: c.score.map(compared),
-        chance_b_better: 1.0 - c.chance_b_better,
-        verdict: c.verdict.mirrored(),
+        first_run: answer(c.first_run),
         ..c
     }
 }

@@ -1,15 +1,18 @@
-//! The miss of a first run at a perfect setting, for every state of the spreads that the log leaves open.
+//! The misses of a new session's runs at a perfect setting, of the first and of what counts at the event, for every state
+//! of the spreads that the log leaves open.
 
 use super::comparison::Compared;
 use crate::calibration::EventRange;
-use crate::setup::Setup;
+use crate::decide::counted::{self, MissVariance, SumStates};
+use crate::setup::{Counts, EventRule, Setup};
 use crate::stats::distributions::normal_sf;
 use crate::stats::interval::Level;
 use crate::stats::lattice::coordinate;
 use crate::stats::mixed::pair::{self, Pair};
-use crate::stats::mixed::{Mixture, Posterior};
+use crate::stats::mixed::{Mixture, Posterior, RandomIntercept};
 use crate::stats::radial::mean_length;
 use crate::stats::weighted::Weighted;
+use rayon::prelude::*;
 
 /// Gauss–Legendre nodes and weights on (−1, 1): an average over evenly spaced targets is that over their whole stretch, half
 /// a step more at either end, to the square of a step. Source: Abramowitz & Stegun table 25.4.
@@ -23,11 +26,13 @@ const GAUSS: [(f64, f64); 5] = [
 
 /// One of the two at one point. Lengths m.
 #[derive(Debug, Clone, Copy)]
-pub(super) struct FirstRun {
-    /// Mean miss, averaged over the targets.
-    pub miss_m: f64,
-    /// SD along.
-    pub along_m: f64,
+pub(super) struct PointMiss {
+    /// Mean miss of the first run of a new session, averaged over the targets.
+    pub first_m: f64,
+    /// Mean of what counts at the event, averaged over the targets.
+    pub event_m: f64,
+    /// Chance that the first run comes to rest too far past the target, averaged over the targets.
+    pub too_long: f64,
 }
 
 /// Both at one point.
@@ -36,7 +41,7 @@ struct Both {
     weight: f64,
     /// The point's index in the lattice.
     index: usize,
-    of: [FirstRun; 2],
+    of: [PointMiss; 2],
 }
 
 /// Every point.
@@ -57,41 +62,163 @@ pub(super) fn targets(range: EventRange) -> Vec<(f64, f64)> {
         .collect()
 }
 
-/// Misses at every point; without `across` they count along only.
-pub(super) fn misses(along: &Pair, across: Option<&Pair>, range: EventRange) -> Misses {
-    let targets = targets(range);
-    let all = along.points.iter().enumerate().map(|(index, p)| {
-        let heading: Option<&pair::SamplePoint> = across.map(|pair| &pair.points[index]);
-        let of = [0, 1].map(|k| {
-            let along_m = p.sigma[k].hypot(p.tau[k]);
-            let heading_rad = heading.map_or(0.0, |h| h.sigma[k].hypot(h.tau[k]));
-            let miss_m = targets
-                .iter()
-                .map(|(t, w)| w * mean_length(along_m, heading_rad * t))
-                .sum();
-            FirstRun { miss_m, along_m }
-        });
-        Both {
-            weight: p.weight * heading.map_or(1.0, |h| h.weight),
-            index,
-            of,
-        }
-    });
-    let mut all: Vec<Both> = all.collect();
-    let total: f64 = all.iter().map(|b| b.weight).sum();
-    for both in &mut all {
-        both.weight /= total;
-    }
-    Misses(all)
+/// A target as one of the two sees it.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct SizedTarget {
+    target_m: f64,
+    /// Its part of the average over targets.
+    weight: f64,
+    /// Size of a run there, that spreads along grow with.
+    size: f64,
 }
+
+/// What the two are asked at every state of the spreads.
+pub(super) struct States<'a> {
+    /// Spreads along, both together.
+    pub along: &'a Pair,
+    /// Spreads across; `None` where the miss counts along only.
+    pub across: Option<&'a Pair>,
+    /// The targets as each sees them.
+    pub targets: [Vec<SizedTarget>; 2],
+    /// What counts at the event.
+    pub rule: EventRule,
+    /// What is too far past the target, m.
+    pub long_limit_m: f64,
+}
+
+impl States<'_> {
+    /// The targets of the event's range as a side sees them.
+    pub fn sized(range: EventRange, size: impl Fn(f64) -> f64) -> Vec<SizedTarget> {
+        let sized = |(target_m, weight): (f64, f64)| SizedTarget {
+            target_m,
+            weight,
+            size: size(target_m),
+        };
+        targets(range).into_iter().map(sized).collect()
+    }
+
+    /// Weights of all points, which sum to 1.
+    fn weights(&self) -> Vec<f64> {
+        let of = |(index, p): (usize, &pair::SamplePoint)| {
+            p.weight * self.across.map_or(1.0, |pair| pair.points[index].weight)
+        };
+        let mut all: Vec<f64> = self.along.points.iter().enumerate().map(of).collect();
+        let total: f64 = all.iter().sum();
+        for weight in &mut all {
+            *weight /= total;
+        }
+        all
+    }
+
+    /// The event's runs of the `k`-th at a point: with each target's weight, the variances of their misses in turn.
+    fn runs(&self, index: usize, k: usize) -> impl Iterator<Item = (f64, Vec<MissVariance>)> + '_ {
+        let runs = self.rule.runs;
+        let point = &self.along.points[index];
+        let along: Vec<f64> = counted::innovations(point.sigma[k], point.tau[k], runs).collect();
+        let across: Vec<f64> = match self.across.map(|pair| &pair.points[index]) {
+            Some(point) => counted::innovations(point.sigma[k], point.tau[k], runs).collect(),
+            None => vec![0.0; along.len()],
+        };
+        let spreads = RandomIntercept::at(0.0).growing(point.growth[k]);
+        self.targets[k].iter().map(move |t| {
+            let (g2, t2) = (spreads.own(t.size), t.target_m * t.target_m);
+            let each = along.iter().zip(&across);
+            (t.weight, each.map(|(a, c)| (a * g2, c * t2)).collect())
+        })
+    }
+
+    fn point(&self, index: usize, k: usize) -> PointMiss {
+        let mut point = PointMiss {
+            first_m: 0.0,
+            event_m: 0.0,
+            too_long: 0.0,
+        };
+        for (weight, misses) in self.runs(index, k) {
+            let (along, across) = misses[0];
+            point.first_m += weight * mean_length(along.sqrt(), across.sqrt());
+            point.event_m += weight * counted::mean(&misses, self.rule.counts);
+            point.too_long += weight * normal_sf(self.long_limit_m / along.sqrt());
+        }
+        point
+    }
+
+    /// Misses of both at every point.
+    pub fn misses(&self) -> Misses {
+        let both = |(index, weight): (usize, f64)| Both {
+            weight,
+            index,
+            of: [0, 1].map(|k| self.point(index, k)),
+        };
+        let weights: Vec<(usize, f64)> = self.weights().into_iter().enumerate().collect();
+        Misses(weights.into_par_iter().map(both).collect())
+    }
+
+    /// The chance that what counts at the event is within a distance (above 0) for the `k`-th, over all that is left open.
+    fn event_chance(&self, k: usize) -> impl Fn(f64) -> f64 + '_ {
+        let mut all = Vec::new();
+        let mut sums = SumStates::default();
+        for (index, point_weight) in self.weights().into_iter().enumerate() {
+            for (weight, misses) in self.runs(index, k) {
+                match self.rule.counts {
+                    Counts::Sum => sums.add(point_weight * weight, misses.into_iter()),
+                    Counts::Best => all.push((point_weight * weight, misses)),
+                    Counts::Last => {
+                        all.push((point_weight * weight, misses[misses.len() - 1..].to_vec()))
+                    }
+                }
+            }
+        }
+        move |within_m| {
+            if all.is_empty() {
+                return sums.chance_within(within_m);
+            }
+            let outside = |(weight, misses): &(f64, Vec<MissVariance>)| {
+                let each = misses.iter();
+                weight * each.fold(1.0, |all, miss| all * counted::outside(*miss, within_m))
+            };
+            1.0 - all.iter().map(outside).sum::<f64>()
+        }
+    }
+
+    /// A distance in whole centimetres within which the better of the two is nine times in ten, and the chance of each
+    /// that what counts is within.
+    pub fn chances_within(&self, better: usize) -> (f64, [f64; 2]) {
+        let chances = [0, 1].map(|k| self.event_chance(k));
+        let enough = |cm: u32| chances[better](CENTIMETRE * f64::from(cm)) >= OFTEN;
+        let mut high = 1;
+        while high < CM_MAX && !enough(high) {
+            high *= 2;
+        }
+        let mut low = high / 2;
+        while high - low > 1 {
+            let middle = low.midpoint(high);
+            match enough(middle) {
+                true => high = middle,
+                false => low = middle,
+            }
+        }
+        let within_m = CENTIMETRE * f64::from(high);
+        (within_m, [0, 1].map(|k| chances[k](within_m)))
+    }
+}
+
+/// How often the better of the two is to be within the distance at which both are shown.
+const OFTEN: f64 = 0.9;
+const CENTIMETRE: f64 = 0.01;
+/// No distance beyond this is shown, cm.
+const CM_MAX: u32 = 1 << 17;
 
 impl Misses {
     /// Medians and central intervals of a number of each, and of the difference.
-    pub fn compared(&self, of: impl Fn(&FirstRun) -> f64, level: Level) -> Compared {
+    pub fn compared(&self, of: impl Fn(&PointMiss) -> f64, level: Level) -> Compared {
         self.compared_at(|_, run| of(run), level)
     }
 
-    fn compared_at(&self, of: impl Fn((usize, usize), &FirstRun) -> f64, level: Level) -> Compared {
+    fn compared_at(
+        &self,
+        of: impl Fn((usize, usize), &PointMiss) -> f64,
+        level: Level,
+    ) -> Compared {
         let central = |value: &dyn Fn(&Both) -> f64| {
             Weighted::new(self.0.iter().map(|b| (b.weight, value(b)))).central(level)
         };
@@ -103,26 +230,18 @@ impl Misses {
         }
     }
 
-    /// Quantiles of the two misses, m.
-    pub fn quantiles(&self, shares: &[f64]) -> [Vec<f64>; 2] {
-        [0, 1].map(|k| {
-            let known = Weighted::new(self.0.iter().map(|b| (b.weight, b.of[k].miss_m)));
-            shares.iter().map(|p| known.quantile(*p)).collect()
-        })
-    }
-
-    /// Chance that the second's miss is smaller.
-    pub fn chance_second_less(&self) -> f64 {
-        let less = |b: &&Both| b.of[1].miss_m < b.of[0].miss_m;
+    /// Chance that a number of the second's is smaller.
+    pub fn chance_second_less(&self, of: fn(&PointMiss) -> f64) -> f64 {
+        let less = |b: &&Both| of(&b.of[1]) < of(&b.of[0]);
         let chance: f64 = self.0.iter().filter(less).map(|b| b.weight).sum();
         chance.clamp(0.0, 1.0)
     }
 
-    /// Variance of ln miss of each: how much of it is open.
-    pub fn ln_variances(&self) -> [f64; 2] {
+    /// Variance of the logarithm of a number of each: how much of it is open.
+    pub fn ln_variances(&self, of: fn(&PointMiss) -> f64) -> [f64; 2] {
         [0, 1].map(|k| {
-            let mean: f64 = self.0.iter().map(|b| b.weight * b.of[k].miss_m.ln()).sum();
-            let square = |b: &Both| b.weight * (b.of[k].miss_m.ln() - mean).powi(2);
+            let mean: f64 = self.0.iter().map(|b| b.weight * of(&b.of[k]).ln()).sum();
+            let square = |b: &Both| b.weight * (of(&b.of[k]).ln() - mean).powi(2);
             self.0.iter().map(square).sum()
         })
     }
@@ -204,10 +323,9 @@ pub(super) fn score(
     if rules.touch_penalty > 0.0 {
         warnings.push("what touching the obstacle costs is not in the score here".to_string());
     }
-    let mean_score = |(index, k): (usize, usize), run: &FirstRun| {
-        let too_long = normal_sf(rules.long_limit_m / run.along_m);
-        100.0 * rules.per_cm * run.miss_m
-            + rules.long_penalty * too_long
+    let mean_score = |(index, k): (usize, usize), run: &PointMiss| {
+        100.0 * rules.per_cm * run.first_m
+            + rules.long_penalty * run.too_long
             + rules.per_s * times.at(index, k)
     };
     Some(misses.compared_at(mean_score, level))

@@ -1,13 +1,21 @@
-//! How many more runs should settle it.
+//! What is open between two, and how many more runs should settle it.
 
-use super::miss::{Misses, targets};
+use super::comparison::Open;
+use super::miss::targets;
 use super::sides::Side;
 use crate::calibration::EventRange;
+use crate::decide::counted::{self, MissVariance};
+use crate::setup::EventRule;
 use crate::stats::distributions::normal_quantile;
 use crate::stats::interval::Level;
+use crate::stats::mixed::Reml;
 
 /// Beyond this many runs of each, no number is given.
 const RUNS_MAX: usize = 500;
+/// With fewer sessions than this next to nothing is known of how days differ.
+const SESSIONS_ENOUGH: f64 = 3.0;
+/// Variances are moved by this part of σ² to see what they do to what counts.
+const MOVED: f64 = 0.2;
 
 /// The standard deviations within and between sessions, and how many runs they were estimated from.
 struct Component {
@@ -18,60 +26,141 @@ struct Component {
     columns: f64,
     /// What its variance is multiplied by to be a variance of the miss: 1 along, the mean square target across.
     lever2: f64,
+    /// What τ² does to the mean of what counts, over what σ² does: 1 for a first run.
+    day_part: f64,
+}
+
+/// Variances of the estimates of a component's spreads, as parts of the variance of the miss.
+struct OpenParts {
+    days: f64,
+    runs: f64,
 }
 
 impl Component {
-    /// Variance of the estimate of σ² + τ² after `more` runs in sessions as large as until now: that of the session means'
-    /// mean square, which is σ²/m + τ², and of the mean square within (Searle, Casella & McCulloch 1992, ch. 3, balanced
-    /// data). The prior on the ratio counts as about one session.
-    fn open(&self, more: f64) -> f64 {
+    /// Variance of the estimate of σ² + d·τ², d the days' part, after `more` runs in sessions as large as until now, in the
+    /// two independent parts it is made of: the session means' mean square, which is σ²/m + τ², and the mean square within
+    /// (Searle, Casella & McCulloch 1992, ch. 3, balanced data). The prior on the ratio counts as about one session.
+    fn open(&self, more: f64) -> OpenParts {
         let size = self.runs / self.sessions;
         let sessions = self.sessions + more / size;
         let within = (self.runs + more - sessions - self.columns + 1.0).max(1.0);
         let mean_square = self.tau * self.tau + self.sigma * self.sigma / size;
-        let between = 2.0 * mean_square * mean_square / sessions;
-        let rest = (1.0 - 1.0 / size) * self.sigma * self.sigma;
-        self.lever2 * self.lever2 * (between + 2.0 * rest * rest / within)
+        let of_days = self.day_part * mean_square;
+        let of_runs = (1.0 - self.day_part / size) * self.sigma * self.sigma;
+        let lever4 = self.lever2 * self.lever2;
+        OpenParts {
+            days: lever4 * 2.0 * of_days * of_days / sessions,
+            runs: lever4 * 2.0 * of_runs * of_runs / within,
+        }
     }
 }
 
-/// The smallest even number of further runs of each that should bring the chance past the level, if the two go on to
-/// differ as they now seem to; `None` beyond 500.
-///
-/// The normal score of the chance is taken to grow as the uncertainty of the two misses shrinks, and that as the variance
-/// of their spreads' estimates would. Days are as large as until now; half of the new runs are made on days that
-/// both share, which matters for differences of distance, hardly for spreads.
-pub(super) fn runs_to_settle(
-    sides: &[Side; 2],
-    misses: &Misses,
-    chance: f64,
-    level: Level,
-    range: EventRange,
-) -> Option<usize> {
-    let score = normal_quantile(chance).abs();
-    let wanted = normal_quantile(level.probability());
-    let open = misses.ln_variances();
-    let now: f64 = open.iter().sum();
-    if !(score > 0.0 && wanted > 0.0 && now > 0.0) {
-        return None;
+/// What two sides' misses are known from, for one way of counting.
+pub(super) struct Evidence([Vec<Component>; 2]);
+
+impl Evidence {
+    /// * `rule` — which runs count; one run for the first run of a new session
+    pub fn new(sides: &[Side; 2], range: EventRange, rule: EventRule) -> Self {
+        let square_m2: f64 = targets(range).iter().map(|(t, w)| w * t * t).sum();
+        Evidence(
+            sides
+                .each_ref()
+                .map(|side| components(side, square_m2, rule)),
+        )
     }
-    let square_m2: f64 = targets(range).iter().map(|(t, w)| w * t * t).sum();
-    let parts: Vec<Vec<Component>> = sides.iter().map(|s| components(s, square_m2)).collect();
-    let sum = |of: &[Component], more: f64| of.iter().map(|c| c.open(more)).sum::<f64>();
-    (1..=RUNS_MAX / 2).map(|half| 2 * half).find(|&more| {
-        let then: f64 = open
+
+    fn sum(&self, k: usize, more: f64) -> f64 {
+        let total = |parts: OpenParts| parts.days + parts.runs;
+        self.0[k].iter().map(|c| total(c.open(more))).sum()
+    }
+
+    /// What most of the answer hangs on that is not known.
+    ///
+    /// * `open` — variance of ln miss of each
+    pub fn open(&self, open: [f64; 2]) -> Open {
+        if self
+            .0
             .iter()
-            .zip(&parts)
-            .map(|(v, of)| v * sum(of, more as f64) / sum(of, 0.0))
-            .sum();
-        score * (now / then).sqrt() >= wanted
-    })
+            .flatten()
+            .any(|c| c.sessions < SESSIONS_ENOUGH)
+        {
+            return Open::TooFewSessions;
+        }
+        let (mut days, mut runs) = (0.0, 0.0);
+        for (k, variance) in open.into_iter().enumerate() {
+            let all = self.sum(k, 0.0);
+            for part in self.0[k].iter().map(|c| c.open(0.0)) {
+                days += variance * part.days / all;
+                runs += variance * part.runs / all;
+            }
+        }
+        if days > runs { Open::Days } else { Open::Runs }
+    }
+
+    /// The smallest even number of further runs of each that should bring the chance past the level, if the two go on to
+    /// differ as they now seem to; `None` beyond 500.
+    ///
+    /// The normal score of the chance is taken to grow as the uncertainty of the two misses shrinks, and that as the
+    /// variance of their spreads' estimates would. Days are as large as until now; half of the new runs are made on days
+    /// that both share, which matters for differences of distance, hardly for spreads.
+    ///
+    /// * `open` — variance of ln miss of each; `chance` — that the second is better
+    pub fn runs_to_settle(&self, open: [f64; 2], chance: f64, level: Level) -> Option<usize> {
+        let score = normal_quantile(chance).abs();
+        let wanted = normal_quantile(level.probability());
+        let now: f64 = open.iter().sum();
+        if !(score > 0.0 && wanted > 0.0 && now > 0.0) {
+            return None;
+        }
+        (1..=RUNS_MAX / 2).map(|half| 2 * half).find(|&more| {
+            let shrunk = |k: usize| open[k] * self.sum(k, more as f64) / self.sum(k, 0.0);
+            score * (now / (shrunk(0) + shrunk(1))).sqrt() >= wanted
+        })
+    }
 }
 
-fn components(side: &Side, square_m2: f64) -> Vec<Component> {
+/// (∂/∂τ²)/(∂/∂σ²) of the mean of what counts, by differences; the other direction stays as it is.
+///
+/// * `of` — the event's runs for σ and τ of the direction asked of
+fn day_part(
+    sigma: f64,
+    tau: f64,
+    rule: EventRule,
+    of: impl Fn(&[f64]) -> Vec<MissVariance>,
+) -> f64 {
+    if rule.runs == 1 {
+        return 1.0;
+    }
+    let mean = |sigma2: f64, tau2: f64| {
+        let runs: Vec<f64> = counted::innovations(sigma2.sqrt(), tau2.sqrt(), rule.runs).collect();
+        counted::mean(&of(&runs), rule.counts)
+    };
+    let (sigma2, tau2) = (sigma * sigma, tau * tau);
+    let step = MOVED * sigma2;
+    let as_is = mean(sigma2, tau2);
+    let of_days = mean(sigma2, tau2 + step) - as_is;
+    let of_runs = mean(sigma2 + step, tau2) - as_is;
+    if of_runs > 0.0 {
+        (of_days / of_runs).clamp(0.0, 1.0)
+    } else {
+        1.0
+    }
+}
+
+fn components(side: &Side, square_m2: f64, rule: EventRule) -> Vec<Component> {
     let fits = &side.settled.fits;
     let along = &fits.travel;
     let design = &along.likeliest().design;
+    let across = fits.heading.as_ref();
+    let as_they_are = |reml: &Reml, lever2: f64| -> Vec<f64> {
+        let runs = counted::innovations(reml.sigma, reml.tau, rule.runs);
+        runs.map(|v| lever2 * v).collect()
+    };
+    let beside = across.map_or_else(
+        || vec![0.0; rule.runs as usize],
+        |h| as_they_are(&h.reml, square_m2),
+    );
+    let zip = |a: &[f64], c: &[f64]| a.iter().copied().zip(c.iter().copied()).collect();
     let mut parts = vec![Component {
         sigma: along.reml.sigma,
         tau: along.reml.tau,
@@ -79,8 +168,12 @@ fn components(side: &Side, square_m2: f64) -> Vec<Component> {
         sessions: design.groups() as f64,
         columns: design.columns() as f64,
         lever2: 1.0,
+        day_part: day_part(along.reml.sigma, along.reml.tau, rule, |runs| {
+            zip(runs, &beside)
+        }),
     }];
-    if let Some(across) = &fits.heading {
+    if let Some(across) = across {
+        let beside = as_they_are(&along.reml, 1.0);
         parts.push(Component {
             sigma: across.reml.sigma,
             tau: across.reml.tau,
@@ -88,6 +181,10 @@ fn components(side: &Side, square_m2: f64) -> Vec<Component> {
             sessions: across.design().groups() as f64,
             columns: across.design().columns() as f64,
             lever2: square_m2,
+            day_part: day_part(across.reml.sigma, across.reml.tau, rule, |runs| {
+                let runs: Vec<f64> = runs.iter().map(|v| square_m2 * v).collect();
+                zip(&beside, &runs)
+            }),
         });
     }
     parts

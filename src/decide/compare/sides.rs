@@ -3,10 +3,12 @@
 use super::by::By;
 use super::comparison::FittedLabel;
 use crate::calibration::fit::{self, Options, Settled};
+use crate::calibration::known::size;
 use crate::calibration::rows::{self, RigRuns};
 use crate::calibration::{EventRange, time};
 use crate::error::Error;
 use crate::fault::{Fault, Faults};
+use crate::geometry;
 use crate::log::run::{Kind, Label, Run, Season};
 use crate::log::{group, median};
 use crate::setup::Setup;
@@ -247,6 +249,24 @@ impl<'s> Side<'s> {
             row[term.column] = lead - term.mean_turns;
         }
         row
+    }
+
+    /// Size of a run to a target, N/N̄ with the turns that this one's own line needs in a state, that spreads along grow
+    /// with.
+    pub fn size_at(&self, target_m: f64, states: &SameStates, k: usize) -> f64 {
+        let fit = &self.settled.fits.travel;
+        let bent = self.settled.fits.heading.as_ref();
+        let arc_m =
+            geometry::arc_of_chord(target_m, bent.map_or(0.0, |h| h.curvature[states.trim[k]]));
+        let overshoot = self.travel_row(Some(states.build[k]), 0.0, states.lead_turns);
+        let mean = |(column, x): (usize, &f64)| x * fit.posterior.coefficient(column);
+        let overshoot_m: f64 = overshoot.iter().enumerate().map(mean).sum();
+        let turns = (arc_m - overshoot_m) / fit.posterior.coefficient(fit.turns_column);
+        if turns > 0.0 && turns.is_finite() {
+            size(turns, fit.mean_turns)
+        } else {
+            1.0
+        }
     }
 
     pub fn run_to_run_m(&self, level: Level) -> Interval {

@@ -1,18 +1,16 @@
 //! The chance of a miss within a distance, averaged over what is not known of the spreads and over the targets.
 
 use super::way::{Spot, State, Way};
-use crate::setup::Counts;
-use crate::stats::radial;
+use crate::decide::counted::{self, SumStates};
+use crate::setup::{Counts, EventRule};
+use crate::stats::radial::{PlacedVariance, chance_outside};
+use std::ops::Range;
 
 /// The states of each direction are binned into this many by their variance; ten times as many move no chance by more
 /// than 0.001 (checked below).
 const BINS: usize = 12;
 /// For later runs of a day, whose variance a first run's does not fix: each bin in this many by the variance after correcting.
 const LEFT_BINS: usize = 4;
-/// For the sum of several misses, which needs a whole distribution for each pair of states.
-const BINS_OF_SUM: usize = 6;
-/// Cells of that distribution for each run, up to the limit.
-const CELLS: usize = 24;
 
 /// One target as a place on both lines.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -42,10 +40,15 @@ pub struct Known {
 #[derive(Debug, Clone)]
 struct Atom {
     weight: f64,
+    /// Which bin of the first run's variance it lies in.
+    bin: usize,
     by_run: Vec<f64>,
 }
 
 /// The misses of the first runs of a new day at one target, run k + 1 made after k runs were corrected for.
+///
+/// Given the spreads, what each run misses by after correcting for those before it is independent of them: these are the
+/// innovations of the day's runs.
 #[derive(Debug, Clone)]
 pub struct Day {
     along: Vec<Atom>,
@@ -63,6 +66,7 @@ impl Known {
         let exact = || {
             vec![Atom {
                 weight: 1.0,
+                bin: 0,
                 by_run: vec![0.0; runs],
             }]
         };
@@ -79,43 +83,93 @@ impl Known {
             }),
         }
     }
+}
 
-    /// Chance that what counts of an event's runs at a place is within: the best, the last, or the mean of all
-    /// (a sum of n misses counts as within n times the distance), with `correct` used between the runs.
-    ///
-    /// Given the spreads, what each run misses by after correcting for those before it is independent of them: these
-    /// are the innovations of the day's runs.
-    pub fn event_chance(&self, place: Place, runs: usize, counts: Counts, within_m: f64) -> f64 {
-        match counts {
-            Counts::Best => self.day(place, runs).mean(|a, c| {
-                1.0 - (0..runs).fold(1.0, |all_miss, k| {
-                    all_miss * (1.0 - radial::chance_within(within_m, a[k], c[k]))
-                })
-            }),
-            Counts::Last => self.day(place, runs).chance(runs - 1, within_m),
-            Counts::Sum => self.day_of(place, runs, BINS_OF_SUM).mean(|a, c| {
-                let misses: Vec<(f64, f64)> = a.iter().copied().zip(c.iter().copied()).collect();
-                sum_within(&misses, within_m)
-            }),
+/// Chance that what counts of an event's runs is within, a mean over days (one for each target): the best, the last, or
+/// the mean of all (a sum of n misses counts as within n times the distance), with `correct` used between the runs.
+///
+/// * `days` — of `rule.runs` runs each; `within_m` — above 0
+pub fn event_chance(days: &[Day], rule: EventRule, within_m: f64) -> f64 {
+    let runs = rule.runs as usize;
+    let mean = |outside: &dyn Fn(&Day) -> f64| {
+        1.0 - days.iter().map(outside).sum::<f64>() / days.len() as f64
+    };
+    match rule.counts {
+        Counts::Best => mean(&|day| day.all_outside(0..runs, within_m)),
+        Counts::Last => mean(&|day| day.all_outside(runs - 1..runs, within_m)),
+        Counts::Sum => {
+            let mut states = SumStates::default();
+            for day in days {
+                day.for_each(|weight, a, c| {
+                    let misses = a.by_run.iter().copied().zip(c.by_run.iter().copied());
+                    states.add(weight, misses);
+                });
+            }
+            states.chance_within(within_m)
         }
     }
 }
 
 impl Day {
-    /// Chance that run `run` (from 0) stops within a distance.
+    /// Chance that run `run` (from 0) stops within a distance; 0 within nothing.
     pub fn chance(&self, run: usize, within_m: f64) -> f64 {
-        self.mean(|a, c| radial::chance_within(within_m, a[run], c[run]))
+        if within_m <= 0.0 {
+            return 0.0;
+        }
+        1.0 - self.all_outside(run..run + 1, within_m)
     }
 
-    fn mean(&self, f: impl Fn(&[f64], &[f64]) -> f64) -> f64 {
+    /// Chance that every one of some runs stops farther off than `within_m`, above 0. The product is taken for each state,
+    /// and only then averaged: what is not known of the spreads is common to the runs.
+    fn all_outside(&self, runs: Range<usize>, within_m: f64) -> f64 {
+        let placed = |atoms: &[Atom]| -> Vec<Vec<PlacedVariance>> {
+            let of = |atom: &Atom| {
+                let of_runs = atom.by_run[runs.clone()].iter();
+                of_runs.map(|v| counted::placed(*v, within_m)).collect()
+            };
+            atoms.iter().map(of).collect()
+        };
+        let (along, across) = (placed(&self.along), placed(&self.across));
         let mut sum = 0.0;
-        for a in &self.along {
-            for c in &self.across {
-                sum += a.weight * c.weight * f(&a.by_run, &c.by_run);
+        for (a, of_a) in self.along.iter().zip(&along) {
+            for (c, of_c) in self.across.iter().zip(&across) {
+                let pairs = of_a.iter().zip(of_c);
+                let all = pairs.fold(1.0, |all, (a, c)| all * chance_outside(a, c));
+                sum += a.weight * c.weight * all;
             }
         }
         sum.clamp(0.0, 1.0)
     }
+
+    fn for_each(&self, mut f: impl FnMut(f64, &Atom, &Atom)) {
+        for a in &self.along {
+            for c in &self.across {
+                f(a.weight * c.weight, a, c);
+            }
+        }
+    }
+
+    /// The day's first run alone, whose states need fewer bins.
+    pub fn first_run(&self) -> Day {
+        Day {
+            along: first_runs(&self.along),
+            across: first_runs(&self.across),
+        }
+    }
+}
+
+/// Atoms of one bin of the first run's variance as one, with that run alone.
+fn first_runs(atoms: &[Atom]) -> Vec<Atom> {
+    let of_bin = |same: &[Atom]| {
+        let weight: f64 = same.iter().map(|a| a.weight).sum();
+        let sum: f64 = same.iter().map(|a| a.weight * a.by_run[0]).sum();
+        Atom {
+            weight,
+            bin: same[0].bin,
+            by_run: vec![sum / weight],
+        }
+    };
+    atoms.chunk_by(|a, b| a.bin == b.bin).map(of_bin).collect()
 }
 
 /// Gathers states by the logarithm of their first run's variance and by the part of it that is left for the last run;
@@ -152,13 +206,13 @@ fn atoms(
             0
         }
     };
-    let mut out = vec![
-        Atom {
+    let mut out: Vec<Atom> = (0..bins * LEFT_BINS)
+        .map(|at| Atom {
             weight: 0.0,
+            bin: at / LEFT_BINS,
             by_run: vec![0.0; runs],
-        };
-        bins * LEFT_BINS
-    ];
+        })
+        .collect();
     for (state, place) in &all {
         let at = bin(place[0], spans[0], bins) * LEFT_BINS + bin(place[1], spans[1], LEFT_BINS);
         out[at].weight += state.weight;
@@ -175,68 +229,10 @@ fn atoms(
     out
 }
 
-/// P(mean of independent misses ≤ `within_m`), by adding up the misses' distributions on a grid of cells.
-fn sum_within(misses: &[(f64, f64)], within_m: f64) -> f64 {
-    let n = misses.len();
-    let cells = CELLS * n;
-    let width = within_m / CELLS as f64;
-    let mut total = vec![1.0];
-    for &(a, c) in misses {
-        let mut below = 0.0;
-        let masses: Vec<f64> = (1..=cells)
-            .map(|g| {
-                let upto = radial::chance_within(g as f64 * width, a, c);
-                let mass = upto - below;
-                below = upto;
-                mass
-            })
-            .collect();
-        let mut next = vec![0.0; (total.len() + cells - 1).min(cells)];
-        for (i, p) in total.iter().enumerate() {
-            for (g, mass) in masses.iter().enumerate().take(next.len() - i) {
-                next[i + g] += p * mass;
-            }
-        }
-        total = next;
-    }
-    // The sum of n cell middles, in half cells, against twice the number of cells; on the limit, half counts.
-    total
-        .iter()
-        .enumerate()
-        .map(|(i, p)| match (2 * i + n).cmp(&(2 * cells)) {
-            std::cmp::Ordering::Less => *p,
-            std::cmp::Ordering::Equal => 0.5 * p,
-            std::cmp::Ordering::Greater => 0.0,
-        })
-        .sum()
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::stats::mixed::{Node, Posterior, Row};
-
-    #[test]
-    fn the_sum_of_one_miss_is_the_miss() {
-        for (a, c) in [(1.0, 1.0), (4.0, 0.3)] {
-            let one = sum_within(&[(a, c)], 1.4);
-            assert!(
-                (one - radial::chance_within(1.4, a, c)).abs() < 1e-12,
-                "{one}"
-            );
-        }
-    }
-
-    /// Two along-only misses of sd 1: |X| + |Y| ≤ s is a square turned by 45°, so its chance is (2Φ(s/√2) − 1)².
-    #[test]
-    fn the_sum_of_two_misses_is_a_turned_square() {
-        use crate::stats::distributions::normal_cdf;
-        for within in [0.5, 1.0, 2.0f64] {
-            let exact = (2.0 * normal_cdf(2.0 * within / 2f64.sqrt()) - 1.0).powi(2);
-            let ours = sum_within(&[(1.0, 0.0), (1.0, 0.0)], within);
-            assert!((ours - exact).abs() < 1e-3, "{ours} for {exact}");
-        }
-    }
 
     /// Two states of the ratio, a line with h = 0.3 at z = 0.
     fn posterior(nu: f64) -> Posterior {
@@ -293,6 +289,164 @@ mod tests {
                 let gap = few.chance(run, within) - many.chance(run, within);
                 assert!(gap.abs() < 1e-3, "within {within}, run {run}: {gap}");
             }
+        }
+    }
+
+    fn rule(runs: u32, counts: Counts) -> EventRule {
+        EventRule {
+            runs,
+            counts,
+            assumed: false,
+        }
+    }
+
+    /// One state of the spreads, σ² known, with r and h given: what is left is the chance of the runs alone.
+    fn one_state(sigma2: f64, r: f64, h: f64) -> Known {
+        let nu = 1e7;
+        let node = Node {
+            r,
+            growth: 0.0,
+            weight: 1.0,
+            rss: sigma2 * nu,
+            beta: vec![0.0, 0.0],
+            covariance: vec![h, 0.0, 0.0],
+        };
+        let way = Way::new(
+            &Posterior::from_nodes(nu, vec![node]),
+            &[1.0, 0.0],
+            &[0.0, 1.0],
+        );
+        Known {
+            along: way.clone(),
+            across: Some(way),
+            dial_variance: 0.0,
+            aim_variance: 0.0,
+        }
+    }
+
+    /// h = r = 0: runs are independent and alike, their misses Rayleigh's. The best of m is one with σ²/m, the last is any.
+    #[test]
+    fn independent_runs_count_as_rayleigh_says() {
+        let known = one_state(1.0, 0.0, 0.0);
+        for m in [1, 2, 3, 8] {
+            let days = [known.day(PLACE, m as usize)];
+            for within in [0.4f64, 1.0, 2.0] {
+                let outside = |runs: f64| (-0.5 * runs * within * within).exp();
+                let best = event_chance(&days, rule(m, Counts::Best), within);
+                assert!(
+                    (best - (1.0 - outside(f64::from(m)))).abs() < 1e-3,
+                    "{m}: {best}"
+                );
+                let last = event_chance(&days, rule(m, Counts::Last), within);
+                assert!((last - (1.0 - outside(1.0))).abs() < 1e-3, "{m}: {last}");
+            }
+        }
+    }
+
+    /// Along alone, h = r = 0: a miss is a half-normal's, the best of m outside when all are; the mean of two a turned square.
+    #[test]
+    fn along_alone_independent_runs_count_as_the_normal_says() {
+        use crate::stats::distributions::normal_cdf;
+        let known = Known {
+            across: None,
+            ..one_state(1.0, 0.0, 0.0)
+        };
+        let days = [known.day(PLACE, 2)];
+        for within in [0.4, 1.0, 2.0f64] {
+            let inside = 2.0 * normal_cdf(within) - 1.0;
+            let best = event_chance(&days, rule(2, Counts::Best), within);
+            assert!(
+                (best - (1.0 - (1.0 - inside).powi(2))).abs() < 1e-3,
+                "{best}"
+            );
+            let square = (2.0 * normal_cdf(2f64.sqrt() * within) - 1.0).powi(2);
+            let sum = event_chance(&days, rule(2, Counts::Sum), within);
+            assert!((sum - square).abs() < 2e-3, "{sum} for {square}");
+        }
+    }
+
+    /// A day is drawn (its shift, what is wrong with the line, its runs), each run is corrected by the posterior mean of
+    /// those before it (their mean times n·v/(1 + n·v), v = h + r²), and what counts is counted: 60,000 days with a fixed
+    /// seed, four standard errors.
+    #[test]
+    fn what_counts_is_what_drawn_days_come_to() {
+        let (r, h, within) = (1.2, 0.5, 1.3);
+        let v: f64 = h + r * r;
+        let days = 60_000;
+        let all = [(3, Counts::Best), (3, Counts::Last), (3, Counts::Sum)];
+        let mut inside = [0u32; 3];
+        let mut chance = crate::stats::resample::replicate(14, 1);
+        let mut normal = || crate::stats::resample::normal(&mut chance);
+        for _ in 0..days {
+            let shift = [0, 1].map(|_| v.sqrt() * normal());
+            let mut sums = [0.0; 2];
+            let mut misses = Vec::new();
+            for n in 0..3 {
+                let n = f64::from(n);
+                let mut miss = [0.0f64; 2];
+                for k in 0..2 {
+                    let corrected = if n > 0.0 {
+                        sums[k] / n * (n * v / (1.0 + n * v))
+                    } else {
+                        0.0
+                    };
+                    let as_season = shift[k] + normal();
+                    sums[k] += as_season;
+                    miss[k] = as_season - corrected;
+                }
+                misses.push(miss[0].hypot(miss[1]));
+            }
+            let best = misses.iter().copied().fold(f64::INFINITY, f64::min);
+            let counted = [best, misses[2], misses.iter().sum::<f64>() / 3.0];
+            for (count, miss) in inside.iter_mut().zip(counted) {
+                *count += u32::from(miss <= within);
+            }
+        }
+        let known = one_state(1.0, r, h);
+        for ((runs, counts), inside) in all.into_iter().zip(inside) {
+            let drawn = f64::from(inside) / f64::from(days);
+            let ours = event_chance(&[known.day(PLACE, 3)], rule(runs, counts), within);
+            let error = (drawn * (1.0 - drawn) / f64::from(days)).sqrt();
+            assert!(
+                (ours - drawn).abs() < 4.0 * error + 1e-3,
+                "{counts:?}: {ours} for {drawn}"
+            );
+        }
+    }
+
+    /// A sum of two states apart in every way, whose like states are averaged, against each pair of states by itself.
+    #[test]
+    fn gathering_states_moves_no_sum() {
+        let posterior = posterior(12.0);
+        let way = Way::new(&posterior, &[1.0, 0.0], &[0.0, 1.0]);
+        let known = Known {
+            along: way.clone(),
+            across: Some(way),
+            dial_variance: 0.01,
+            aim_variance: 0.02,
+        };
+        let each_by_itself = |day: &Day, within: f64| {
+            let mut sum = 0.0;
+            day.for_each(|weight, a, c| {
+                let mut alone = SumStates::default();
+                alone.add(1.0, a.by_run.iter().copied().zip(c.by_run.iter().copied()));
+                sum += weight * alone.chance_within(within);
+            });
+            sum
+        };
+        let few = known.day(PLACE, 2);
+        let many = known.day_of(PLACE, 2, 3 * BINS);
+        for within in [0.5, 1.5, 3.0] {
+            let ours = event_chance(std::slice::from_ref(&few), rule(2, Counts::Sum), within);
+            let (gathered, binned) = (each_by_itself(&few, within), each_by_itself(&many, within));
+            assert!(
+                (ours - gathered).abs() < 2e-3,
+                "{within}: {ours} for {gathered}"
+            );
+            assert!(
+                (ours - binned).abs() < 3e-3,
+                "{within}: {ours} for {binned}"
+            );
         }
     }
 

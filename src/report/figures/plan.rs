@@ -11,9 +11,11 @@ use plotters::chart::ChartBuilder;
 use plotters::series::{DashedLineSeries, LineSeries};
 use plotters::style::Color;
 
-/// The chance of the first run of a new day to stop within a distance.
+/// The chance that what counts is within a distance.
 #[derive(Debug, Clone)]
 pub struct PlanView {
+    /// What counts, in words.
+    pub what: String,
     /// The distance.
     pub within_m: f64,
     /// One line for each number of sessions.
@@ -37,14 +39,15 @@ pub struct PlanLine {
 
 const PLOT: f64 = 196.0;
 
-/// Draws the chance of a good first run against the number of further runs.
+/// Draws the chance of what counts against the number of further runs.
 ///
 /// # Errors
 /// [`Error::Internal`] when a number to be drawn is not finite.
 pub fn draw(name: &str, plan: &PlanView) -> Result<Figure, Error> {
     let title = "What more runs would bring";
     let description = format!(
-        "Chance that the first run of a new day stops within {}, against how many more runs are made, with one line for each number of sessions. Now {}; no number of runs beats {}; asked for: {}.",
+        "Chance that {} is within {}, against how many more runs are made, with one line for each number of sessions. Now {}; no number of runs beats {}; asked for: {}.",
+        plan.what,
         words::cm_unit(plan.within_m),
         words::chance(plan.now),
         words::chance(plan.limit),
