@@ -207,13 +207,18 @@ impl fmt::Display for Fault {
         if self.severity == Severity::Warning {
             write!(f, "warning: ")?;
         }
-        write!(f, "{}", self.place_words())?;
-        write!(f, ": ")?;
-        if let Some(read) = &self.read {
-            write!(f, "read \"{}\"; ", shown(read))?;
-        }
+        write!(f, "{}", self.sentence())
+    }
+}
+
+impl Fault {
+    /// Where, what was read and what was expected, without saying how bad it is.
+    pub fn sentence(&self) -> String {
+        let read = self.read.as_ref();
+        let read = read.map_or_else(String::new, |read| format!("read \"{}\"; ", shown(read)));
         // Labels and names of the user stand in it.
-        write!(f, "{}", printable(&self.expected))
+        let expected = printable(&self.expected);
+        format!("{}: {read}{expected}", self.place_words())
     }
 }
 

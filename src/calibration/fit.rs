@@ -15,7 +15,7 @@ use super::travel::{self, TravelFit};
 use super::{checks, left_out, range, since, summary, time};
 use crate::error::{CannotAnswer, Error};
 use crate::log::group;
-use crate::log::run::Season;
+use crate::log::run::{RowSlip, Season};
 use crate::setup::Setup;
 use crate::stats::interval::Level;
 use crate::watch::{UNWATCHED, Watch};
@@ -193,18 +193,36 @@ fn fit_rig(
     })
 }
 
-/// What a reader should know of a rig's fits before trusting them.
+/// What a reader should know of a rig's fits before trusting them: first what looks wrong in its rows.
 fn rig_warnings(runs: &RigRuns, fits: &Fits, setup: &Setup) -> Vec<String> {
-    let mut warnings = summary::travel::warnings(&fits.travel, setup);
+    let mut warnings = slips(runs);
+    // A slip makes days differ too: a guess is not blamed for it.
+    let sound = warnings.is_empty();
+    warnings.extend(summary::travel::warnings(&fits.travel, setup, sound));
     warnings.extend(rolled_back(runs, &fits.travel));
     match &fits.heading {
-        Some(fit) => warnings.extend(summary::heading::warnings(runs, fit, setup)),
+        Some(fit) => warnings.extend(summary::heading::warnings(runs, fit, setup, sound)),
         None => warnings.push(
             "Where it comes to rest to the right or left cannot be told: write right_cm (and aim_right_cm) for at least two runs."
                 .to_string(),
         ),
     }
     warnings
+}
+
+/// The slips that the log shows in a rig's rows.
+fn slips(runs: &RigRuns) -> Vec<String> {
+    let slips = &runs.season.slips;
+    let launches = runs.launches.iter().map(|launch| &launch.run);
+    let of_rig = |slip: &&RowSlip| {
+        let mut rows = launches.clone().chain(&runs.hand_rolls);
+        rows.any(|run| (run.file, run.line) == (slip.file, slip.line))
+    };
+    slips
+        .iter()
+        .filter(of_rig)
+        .map(|slip| slip.says.clone())
+        .collect()
 }
 
 /// What the numbers hold for where runs that rolled back are among those fitted.

@@ -3,7 +3,7 @@
 use super::dial::{self, Setting};
 use super::paper::{self, Paper};
 use super::parts::{self, Parts};
-use super::plan::Prospects;
+use super::plan::{Prospects, USUAL_RUNS};
 use super::predict::Prediction;
 use super::situation::{Choice, Situation};
 use crate::calibration::{Calibration, EventRange, Rig};
@@ -26,6 +26,10 @@ pub struct RigSettings<'a> {
     pub paper: Vec<Paper>,
     /// The distance within which what counts at the event is nine times in ten, m; `None` where the log does not tell.
     pub at_event_m: Option<f64>,
+    /// Where the runs of one more session teach the most, shortest first; empty where that is not known.
+    pub next_targets_m: Vec<f64>,
+    /// The level of every interval.
+    pub level: f64,
     /// Whether the calibration has no other rig.
     pub alone: bool,
 }
@@ -69,8 +73,12 @@ fn rig_setting<'a>(
         parts::across(&situation, at.target_m),
     );
     let prospects = Prospects::new(&situation, range).ok();
+    let of_next = |p: &Prospects| p.targets_m(1, USUAL_RUNS as usize);
+    let next_targets_m = prospects.as_ref().map_or_else(Vec::new, of_next);
     let at_event_m = prospects.and_then(|p| p.event_miss_m(RigSettings::OFTEN).ok());
     Ok(RigSettings {
+        level: calibration.level.probability(),
+        next_targets_m,
         at_event_m,
         situation,
         settings,

@@ -92,11 +92,13 @@ pub fn read(
             format!("not a spreadsheet, so it has no sheet {sheet}; leave --sheet out"),
         ));
     }
-    let reading = reader.finish();
+    let mut reading = reader.finish();
     faults.0.extend(group::too_many_labels(&reading));
     // Slips are looked for only in a log without errors: it is read again once they are mended.
     if !faults.any_error() {
-        faults.0.extend(slips::warnings(&reading).0);
+        let (kept, warnings) = slips::warnings(&reading);
+        reading.season.slips = kept;
+        faults.0.extend(warnings.0);
     }
     let faults = shorten::warnings(faults).errors_first();
     if faults.any_error() {

@@ -136,6 +136,19 @@ pub struct Season {
     pub ticks_seen: bool,
     /// Whether a log lacks the column `aim_right_cm`, so that its runs are taken as aimed at the target itself.
     pub aimed_at_target: bool,
+    /// Slips of the pencil that the logs show by themselves, the first of many.
+    pub slips: Vec<RowSlip>,
+}
+
+/// A row that looks wrong beside the others of its log.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RowSlip {
+    /// Log, as an index into [`Season::files`].
+    pub file: u32,
+    /// Line in it.
+    pub line: u32,
+    /// Where and why, as a sentence.
+    pub says: String,
 }
 
 impl Season {
@@ -153,6 +166,7 @@ impl Season {
             repeated_labels: self.repeated_labels,
             ticks_seen: self.ticks_seen,
             aimed_at_target: self.aimed_at_target,
+            slips: self.slips.clone(),
         }
     }
 }

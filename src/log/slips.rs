@@ -18,10 +18,14 @@ pub use robust::median;
 
 use super::group;
 use super::reader::Reading;
+use super::run::RowSlip;
 use crate::fault::Faults;
 
-/// A warning for every slip that shows, by file and row.
-pub fn warnings(reading: &Reading) -> Faults {
+/// More slips than this are a log to be typed again; pages show the first.
+const KEPT_MOST: usize = 40;
+
+/// A warning for every slip that shows, by file and row; and the first of them as pages tell them.
+pub fn warnings(reading: &Reading) -> (Vec<RowSlip>, Faults) {
     let mut slips = labels::slips(&reading.season);
     slips.extend(twice::slips(reading));
     slips.extend(whole_log::slips(reading));
@@ -33,10 +37,17 @@ pub fn warnings(reading: &Reading) -> Faults {
     }
     // Sorted by run, so that a person goes through the log once.
     slips.sort_by_key(|slip| slip.run);
-    Faults(
-        slips
-            .into_iter()
-            .map(|slip| slip.into_fault(reading))
-            .collect(),
-    )
+    let mut kept = Vec::new();
+    let mut faults = Vec::with_capacity(slips.len());
+    for slip in slips {
+        let run = reading.run(slip.run);
+        let (file, line) = (run.file, run.line);
+        let fault = slip.into_fault(reading);
+        if kept.len() < KEPT_MOST {
+            let says = fault.sentence();
+            kept.push(RowSlip { file, line, says });
+        }
+        faults.push(fault);
+    }
+    (kept, Faults(faults))
 }

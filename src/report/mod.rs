@@ -8,6 +8,7 @@ pub mod compare_words;
 pub mod event_words;
 mod figures;
 mod file;
+mod head;
 mod index;
 pub mod log_sheet;
 mod next;

@@ -3,19 +3,11 @@
 use super::plan_words;
 use super::words;
 use crate::decide::RigSettings;
-use crate::decide::plan::MissParts;
 
 /// Advice for a rig, the most useful first.
 pub(super) fn advice(rig: &RigSettings) -> Vec<String> {
     let situation = &rig.situation;
-    let (along, across) = rig.parts;
-    let p = along.and_across(across);
-    let mut out = vec![plan_words::cure(&MissParts {
-        run_to_run_m: p.run_to_run_m,
-        between_sessions_m: p.between_sessions_m,
-        calibration_m: p.calibration_m,
-        steps_m: p.step_m,
-    })];
+    let mut out = Vec::new();
     if situation.rig.counts.sessions == 1 {
         out.push("All runs are from one session: two or three runs on another day say more than twenty on this one.".to_string());
     }

@@ -182,6 +182,14 @@ pub(super) fn lead(situation: &Situation) -> Option<String> {
 
 /// At which targets to make the runs of a session; equal targets stand together in `targets_m`.
 pub fn where_to_run(targets_m: &[f64]) -> String {
+    format!(
+        "For the next session: {}, in mixed order; `haltmark sheet` prints a log sheet with such targets.",
+        runs_at(targets_m)
+    )
+}
+
+/// "2 runs at 6.00 m, 1 run at 8.00 m"; equal targets stand together.
+pub(super) fn runs_at(targets_m: &[f64]) -> String {
     let places: Vec<String> = targets_m
         .chunk_by(|a, b| a == b)
         .map(|same| {
@@ -192,10 +200,7 @@ pub fn where_to_run(targets_m: &[f64]) -> String {
             )
         })
         .collect();
-    format!(
-        "For the next session: {}, in mixed order; `haltmark sheet` prints a log sheet with such targets.",
-        places.join(", ")
-    )
+    places.join(", ")
 }
 
 #[cfg(test)]

@@ -3,7 +3,7 @@
 use super::captions::Shown;
 use super::rig_figures::RigFigure;
 use super::setting_row::{self, Columns, Flag};
-use super::{captions, event_words, next, plan_words, priors, words};
+use super::{captions, event_words, head, next, priors, words};
 use crate::calibration::{Calibration, Rig};
 use crate::decide::RigSettings;
 use crate::decide::paper::Paper;
@@ -20,6 +20,8 @@ pub struct RigPage {
     id: String,
     name: String,
     summary: String,
+    /// What the settings are good for, the weakest part, the next session.
+    head: [String; 3],
     facts: Vec<String>,
     notes: Vec<String>,
     /// Rows of settings, as HTML.
@@ -85,6 +87,7 @@ pub fn rig(
         id: format!("rig{}", index + 1),
         name: spoken(&known.name),
         summary: summary(rig),
+        head: head::lines(rig),
         facts: facts(calibration, rig),
         notes: notes(rig),
         blocks: blocks(rows),
@@ -179,13 +182,6 @@ fn summary(rig: &RigSettings) -> String {
     }
     out += ". ";
     out += &event_words::what_counts(rig.situation.setup.event.rule());
-    if let Some(within_m) = rig.at_event_m {
-        out += &format!(
-            " {} it is within {}.",
-            plan_words::times(RigSettings::OFTEN),
-            words::whole_cm_unit(within_m)
-        );
-    }
     out
 }
 

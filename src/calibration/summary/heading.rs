@@ -44,7 +44,9 @@ fn label<'r>(runs: &'r RigRuns, trim: usize) -> &'r str {
 }
 
 /// What a reader should know of the fit.
-pub fn warnings(runs: &RigRuns, fit: &HeadingFit, setup: &Setup) -> Vec<String> {
+///
+/// * `sound` — whether no row looks like a slip, which would make days differ too
+pub fn warnings(runs: &RigRuns, fit: &HeadingFit, setup: &Setup, sound: bool) -> Vec<String> {
     let mut warnings = Vec::new();
     for &trim in &fit.trims {
         let spoken = match label(runs, trim) {
@@ -73,7 +75,7 @@ pub fn warnings(runs: &RigRuns, fit: &HeadingFit, setup: &Setup) -> Vec<String> 
                 .to_string(),
         );
     }
-    if fit.reml.tau > GUESS_TOO_SMALL * setup.prior.between_sessions_rad {
+    if sound && fit.reml.tau > GUESS_TOO_SMALL * setup.prior.between_sessions_rad {
         warnings.push(
             "Days differ in direction far more than the guess in the set-up: [prior] between_sessions_cm_per_m looks too small."
                 .to_string(),

@@ -113,7 +113,9 @@ fn beyond_hand_rolls(travel: &Travel, hand_m: f64, range: EventRange) -> Vec<(f6
 }
 
 /// What a reader should know of the fit.
-pub fn warnings(fit: &TravelFit, setup: &Setup) -> Vec<String> {
+///
+/// * `sound` — whether no row looks like a slip, which would make days differ too
+pub fn warnings(fit: &TravelFit, setup: &Setup, sound: bool) -> Vec<String> {
     let mut warnings = Vec::new();
     if let Some((prior, estimate)) = &fit.dropped_prior {
         warnings.push(format!(
@@ -143,7 +145,7 @@ pub fn warnings(fit: &TravelFit, setup: &Setup) -> Vec<String> {
                 .to_string(),
         );
     }
-    if fit.reml.tau > GUESS_TOO_SMALL * setup.prior.between_sessions_m {
+    if sound && fit.reml.tau > GUESS_TOO_SMALL * setup.prior.between_sessions_m {
         warnings.push(
             "Days differ far more than the guess in the set-up: [prior] between_sessions_cm looks too small."
                 .to_string(),
