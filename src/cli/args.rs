@@ -153,6 +153,9 @@ pub struct CorrectArgs {
     /// Brake lead in turns, instead of the recommended one
     #[arg(long, value_name = "TURNS", value_parser = lead_turns, allow_negative_numbers = true)]
     pub lead: Option<f64>,
+    /// Use also runs that the calibration holds for almost impossible: they were read right
+    #[arg(long)]
+    pub believe: bool,
     /// Sheet of a spreadsheet; without it the first one
     #[arg(long, value_name = "NAME")]
     pub sheet: Option<String>,

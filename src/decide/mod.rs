@@ -7,6 +7,7 @@ pub mod compare;
 pub mod correct;
 pub mod curves;
 pub mod dial;
+mod doubt;
 pub mod next_session;
 pub mod paper;
 pub mod parts;
