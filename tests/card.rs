@@ -6,7 +6,7 @@ mod common;
 use common::devtools::{PAPERS, Page};
 use common::{Folder, fitted};
 use haltmark::calibration::Calibration;
-use haltmark::decide::correct::correct;
+use haltmark::decide::correct::{AlmostImpossible, DoubtedRun, correct};
 use haltmark::decide::dial::Warning;
 use haltmark::decide::{Choice, Setting, Situation, dial};
 use haltmark::log;
@@ -79,8 +79,8 @@ const CHANCE_WITHIN: f64 = 1e-5;
 /// The way past the obstacle and along the lane, the chance of a recoil, and every warning, as the card's script has
 /// them for the setting that it shows.
 #[track_caller]
-fn same_way(page: &mut Page, wanted: &Setting, about: &str) {
-    let got = page.value("last.found.setting");
+fn same_way(page: &mut Page, way: &str, wanted: &Setting, about: &str) {
+    let got = page.value(&format!("last.found.{way}"));
     let all = format!("{about}\ncard {got}\nprogram {wanted:?}");
     let close =
         |name: &str, got: &Value, wanted: Option<f64>, within: f64| match (got.as_f64(), wanted) {
@@ -151,7 +151,7 @@ fn every_target(page: &mut Page, calibration: &Calibration) -> usize {
             let wanted = dialled(&situation, target, calibration.level);
             let about = format!("{} {target}", rig.name);
             same(&shown(page), &wanted, &about);
-            same_way(page, &wanted, &about);
+            same_way(page, "setting", &wanted, &about);
             compared += 1;
         }
     }
@@ -229,22 +229,36 @@ fn random_day(page: &mut Page, calibration: &Calibration, folder: &Folder, day: 
         trim: trim.map(|_| trim_label),
         lead_turns: None,
     };
-    let seen = shown(page);
     let about = format!("day {day}, {} at {target}\n{csv}", rig.name);
     if runs == 0 {
+        let seen = shown(page);
         let situation = Situation::from_rig(&calibration.setup, rig, &choice).unwrap();
         let wanted = dialled(&situation, target, calibration.level);
         same(&seen, &wanted, &about);
-        same_way(page, &wanted, &about);
+        same_way(page, "setting", &wanted, &about);
         return;
     }
     let path = folder.write("today.csv", &csv);
     let (today, _) = log::read(&[path], &calibration.setup, &log::ReadOptions::default())
         .unwrap_or_else(|e| panic!("{about}{e}"));
-    let corrected = correct(calibration, &today, &choice).unwrap();
+    let believes = below(4) == 0;
+    let almost_impossible = match believes {
+        true => AlmostImpossible::Believed,
+        false => AlmostImpossible::LeftOut,
+    };
+    let corrected = correct(calibration, &today, &choice, almost_impossible).unwrap();
+    same_doubts(page, &corrected.doubted, believes, &about);
+    let seen = shown(page);
     let wanted = dialled(&corrected.situation, target, calibration.level);
     same(&seen, &wanted, &about);
-    same_way(page, &wanted, &about);
+    same_way(page, "setting", &wanted, &about);
+    same_other_way(
+        page,
+        corrected.less_lead.as_ref(),
+        target,
+        calibration.level,
+        &about,
+    );
     let differs = corrected.today(target).unwrap();
     let share = |x: Option<f64>| x.unwrap_or(0.0);
     for (name, wanted) in [
@@ -256,6 +270,59 @@ fn random_day(page: &mut Page, calibration: &Calibration, folder: &Folder, day: 
             (got - wanted).abs() < 1e-3,
             "{name} {got} {wanted}\n{about}"
         );
+    }
+}
+
+/// The runs that are named and left out; where they are believed, their buttons are tapped until none is left.
+#[track_caller]
+fn same_doubts(page: &mut Page, wanted: &[DoubtedRun], believes: bool, about: &str) {
+    let button = "[...document.querySelectorAll('[data-believe]')].find(b => !b.hidden)";
+    while believes && page.value(&format!("!!({button})")) == true {
+        page.value(&format!("{button}.click()"));
+    }
+    let numbers = page.value(
+        "[...document.querySelectorAll('[data-run]')].flatMap((r, i) => r.querySelector('[data-believe]').hidden ? [] : [i])",
+    );
+    // Under one line of headings, row i of the card is line i + 2.
+    let mut lines: Vec<usize> = wanted.iter().map(|run| run.line - 2).collect();
+    lines.sort_unstable();
+    assert_eq!(numbers, json!(lines), "{about}\n{wanted:?}");
+    let hidden = page.value("document.querySelector('#doubt').hidden");
+    assert_eq!(hidden, wanted.is_empty(), "{about}");
+}
+
+/// The other way on after a run that rolled back: the block is there when it should be, with the program's setting.
+#[track_caller]
+fn same_other_way(
+    page: &mut Page,
+    wanted: Option<&Situation>,
+    target_m: f64,
+    level: Level,
+    about: &str,
+) {
+    let hidden = page.value("document.querySelector('#less-lead').hidden");
+    assert_eq!(hidden, wanted.is_none(), "{about}");
+    let Some(situation) = wanted else {
+        return;
+    };
+    let setting = dialled(situation, target_m, level);
+    same_way(page, "less_lead", &setting, about);
+    let block = page.value(
+        "Object.fromEntries([...document.querySelectorAll('[data-less]')].map(e => [e.dataset.less, e.textContent]))",
+    );
+    let all = format!("{about}\n{block}\n{setting:?}");
+    let number = |name: &str| -> f64 {
+        let shown = block[name].as_str().expect("text");
+        shown.parse().unwrap_or_else(|_| panic!("{name}: {all}"))
+    };
+    let turns = number("turns");
+    assert!((turns - setting.dial.turns()).abs() < 1e-6, "{all}");
+    assert_eq!(Some(number("lead_turns")), setting.lead_turns, "{all}");
+    if let Some(aim) = setting.aim_right_m {
+        assert!((number("aim") - 100.0 * aim.abs()).abs() < 1e-6, "{all}");
+        let side = if aim > 0.0 { "right" } else { "left" };
+        let shown = block["aim_side"].as_str().expect("text");
+        assert!(aim == 0.0 || shown.ends_with(side), "{all}");
     }
 }
 
@@ -570,6 +637,7 @@ fn a_pocket_does_not_lose_what_was_entered() {
         words(&mut page, "[data-run] .note").contains("slip"),
         "250 cm long is named"
     );
+    assert_eq!(shown(&mut page), fresh, "and left out");
     for (typed, reason) in [
         ("8,x", "Not a number"),
         ("850", "not centimetres"),
@@ -604,6 +672,129 @@ fn a_pocket_does_not_lose_what_was_entered() {
     page.reload();
     assert_eq!(shown(&mut page), fresh, "cleared stays cleared");
 
+    let wide =
+        page.value("document.documentElement.scrollWidth - document.documentElement.clientWidth");
+    assert_eq!(wide, 0, "sideways scroll");
+    assert!(page.said.is_empty(), "{:?}", page.said);
+}
+
+/// How far down the page an element begins.
+fn top_of(page: &mut Page, selector: &str) -> f64 {
+    let top = page.value(&format!(
+        "document.querySelector('{selector}').getBoundingClientRect().top"
+    ));
+    top.as_f64().expect("a number")
+}
+
+/// A tape read wrong: named above the setting and larger than the rest, the setting that of a new day, until it is confirmed.
+#[test]
+fn a_doubted_run_is_named_first_and_used_only_when_confirmed() {
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    let (folder, _) = bramble("");
+    page.open(&folder.path().join("out/card.html"));
+    page.type_into(ASK, "8.5");
+    let fresh = shown(&mut page);
+    page.tap("document.querySelector('[data-add-run]')");
+    page.type_into(&run_box(0, "long_cm"), "120");
+    assert_eq!(shown(&mut page), fresh);
+    let said = words(&mut page, "#doubt");
+    assert!(said.contains("Run 1") && said.contains("farther"), "{said}");
+    assert!(top_of(&mut page, "#doubt") < top_of(&mut page, "#answer"));
+    let size = |page: &mut Page, selector: &str| {
+        let px = page.value(&format!(
+            "parseFloat(getComputedStyle(document.querySelector('{selector}')).fontSize)"
+        ));
+        px.as_f64().expect("a number")
+    };
+    assert!(size(&mut page, "#doubt") > 1.2 * size(&mut page, "#shares"));
+    // Confirmed, kept over a reload, undone; and what is typed anew is doubted anew.
+    page.tap("document.querySelector('[data-believe]')");
+    let believed = shown(&mut page);
+    assert!(
+        number(&believed, "share_along").unwrap() > 0.1,
+        "{believed}"
+    );
+    assert_eq!(words(&mut page, "#doubt"), "");
+    page.reload();
+    assert_eq!(shown(&mut page), believed);
+    page.type_into(&run_box(0, "long_cm"), "130");
+    assert_eq!(shown(&mut page), fresh);
+    // 12 for 120: an ordinary run.
+    page.type_into(&run_box(0, "long_cm"), "12");
+    assert_eq!(words(&mut page, "#doubt"), "");
+    assert!(number(&shown(&mut page), "share_along").unwrap() > 0.1);
+    assert!(page.said.is_empty(), "{:?}", page.said);
+}
+
+/// The chance of stopping nearer than the distance to beat: a number in the result, words beside the box, empty without one.
+#[test]
+fn the_card_says_the_chance_to_beat_a_distance() {
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    let (folder, calibration) = bramble("");
+    page.open(&folder.path().join("out/card.html"));
+    page.type_into(ASK, "8.5");
+    assert_eq!(shown(&mut page)["beat_chance"], "");
+    let beat = "document.querySelector('[name=beat_cm]')";
+    let situation =
+        Situation::from_rig(&calibration.setup, &calibration.rigs[0], &Choice::default());
+    let situation = situation.expect("one rig");
+    let (_, prediction) =
+        dial::setting_and_prediction(&situation, 8.5, calibration.level).expect("one");
+    for (typed, beat_m) in [("14", 0.14), ("5,5", 0.055), ("60", 0.6)] {
+        page.type_into(beat, typed);
+        let wanted = prediction.chance_within(beat_m, calibration.setup.score.measure);
+        let got = number(&shown(&mut page), "beat_chance").expect("a number");
+        assert!(
+            (got - wanted.expect("a chance")).abs() < 1e-4,
+            "{typed}: {got} {wanted:?}"
+        );
+        assert_ne!(words(&mut page, "#beat-words"), "", "{typed}");
+    }
+    for typed in ["", "0", "-3", "x"] {
+        page.type_into(beat, typed);
+        assert_eq!(shown(&mut page)["beat_chance"], "", "{typed}");
+    }
+    page.type_into(beat, "14");
+    let with = shown(&mut page);
+    page.reload();
+    assert_eq!(shown(&mut page), with);
+    assert!(page.said.is_empty(), "{:?}", page.said);
+}
+
+/// After a run that rolled back: two blocks, each a whole setting; a run made by the second has its numbers.
+#[test]
+fn two_ways_on_stand_apart() {
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    let (folder, _) = bramble("");
+    page.open(&folder.path().join("out/card.html"));
+    page.type_into(ASK, "8.5");
+    page.tap("document.querySelector('[data-add-run]')");
+    page.type_into(&run_box(0, "long_cm"), "-20");
+    assert_eq!(words(&mut page, "#two-ways"), "");
+    let ordinary = shown(&mut page);
+    page.value(&format!(
+        "(() => {{ const s = {}; s.value = 'recoil'; s.dispatchEvent(new Event('change')); }})()",
+        run_box(0, "status")
+    ));
+    // Where it came to rest is what counts: the first way is that of any run that rests there.
+    assert_eq!(shown(&mut page), ordinary);
+    assert!(words(&mut page, "#two-ways").contains("two ways"));
+    assert!(top_of(&mut page, "#answer") < top_of(&mut page, "#less-lead"));
+    assert!(words(&mut page, "[data-run] .note").contains("where it came to rest"));
+    let less = |page: &mut Page, name: &str| words(page, &format!("[data-less={name}]"));
+    let lead: f64 = less(&mut page, "lead_turns").parse().expect("a lead");
+    assert!(lead < number(&ordinary, "lead_turns").expect("a lead"));
+    let turns = less(&mut page, "whole_turns");
+    page.tap("document.querySelector('[data-add-less]')");
+    for (name, wanted) in [("turns", turns), ("lead_turns", lead.to_string())] {
+        assert_eq!(page.value(&format!("{}.value", run_box(1, name))), wanted);
+    }
     let wide =
         page.value("document.documentElement.scrollWidth - document.documentElement.clientWidth");
     assert_eq!(wide, 0, "sideways scroll");

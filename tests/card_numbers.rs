@@ -7,6 +7,7 @@ use common::devtools::Page;
 use common::fitted;
 use haltmark::calibration::Calibration;
 use haltmark::decide::clearance::{self, PlacedObstacle};
+use haltmark::decide::correct::{AlmostImpossible, correct};
 use haltmark::decide::predict::{Hand, cloud_scores, next_run};
 use haltmark::decide::{Choice, Situation, dial, rounding, score};
 use haltmark::geometry;
@@ -285,6 +286,12 @@ fn setting(cases: &mut Cases, calibration: &Calibration, s: &Situation, now: &st
             let y = centre + z * scale;
             let (cdf, pdf) = next.cdf_and_pdf(y);
             cases.add(EXACT, cdf, format!("{js}.next({row}).cdf({y:?})"));
+            let two_sided = next.two_sided_p(y);
+            cases.add(
+                EXACT,
+                two_sided,
+                format!("{js}.next({row}).twoSidedP({y:?})"),
+            );
             // The program's density is the slope of its table of t: 1e-7 of the size.
             let near = Near::Unit(1e-7);
             cases.add(near, pdf, format!("{js}.next({row}).pdf({y:?})"));
@@ -358,8 +365,12 @@ fn setting(cases: &mut Cases, calibration: &Calibration, s: &Situation, now: &st
             cases.add(EXACT, along, format!("{js}[1]"));
         }
     }
-    let wanted = dial::setting(s, target, calibration.level).expect("a setting");
-    let js = format!("settingFor({now}, {target:?})");
+    let (wanted, prediction) =
+        dial::setting_and_prediction(s, target, calibration.level).expect("a setting");
+    let js = format!("settingFor({now}, {target:?}, 0.14)");
+    if let Some(beat) = prediction.chance_within(0.14, setup.score.measure) {
+        cases.add(CHANCE, beat, format!("{js}.beat_chance"));
+    }
     let whole = Near::Unit(0.0);
     cases.add(
         whole,
@@ -391,6 +402,114 @@ fn season((calibration, known): (Calibration, String)) {
             for target in [range.shortest_m, range.middle_m()] {
                 setting(&mut cases, &calibration, &s, &format!("({now})"), target);
             }
+        }
+    }
+    none_differs(&cases.differing(&mut page, &known));
+}
+
+/// A run of today: target, turns, aim mark and lead, where it came to rest in cm, and the log's word for it.
+type TodaysRun = (f64, f64, f64, f64, f64, f64, &'static str);
+
+/// Days that put runs in doubt and offer two ways on: which runs are left out and why, the chance of each, and both settings.
+fn day(cases: &mut Cases, calibration: &Calibration, rig: usize, runs: &[TodaysRun]) {
+    let name = &calibration.rigs[rig].name;
+    let mut log =
+        "session,target_m,turns,aim_right_cm,lead_turns,long_cm,right_cm,status\n".to_string();
+    let mut js = Vec::new();
+    for (target, turns, aim, lead, long, right, status) in runs {
+        log += &format!("t,{target},{turns},{aim},{lead},{long},{right},{status}\n");
+        js.push(format!(
+            "{{ status: '{status}', build: rig.newest_build, trim: rig.heading.newest_trim, believed: false, target_m: {target}, \
+             turns: {turns}, ticks: null, aim_right_cm: {aim}, lead_turns: {lead}, long_cm: {long}, right_cm: {right} }}"
+        ));
+    }
+    let (today, _) = common::read(&log);
+    let choice = Choice {
+        rig: Some(name.clone()),
+        ..Choice::default()
+    };
+    let target = 7.5;
+    let found = correct(calibration, &today, &choice, AlmostImpossible::LeftOut).expect("a day");
+    let answer = format!(
+        "((rig) => answer(known, rig, rig.newest_build, rig.heading.newest_trim, [{}], {target}, 0.14))(known.rigs[{rig}])",
+        js.join(", ")
+    );
+    let whole = Near::Unit(0.0);
+    let doubted = found.doubted.len() as f64;
+    cases.add(whole, doubted, format!("{answer}.doubted.length"));
+    for (i, run) in found.doubted.iter().enumerate() {
+        let row = run.line as f64 - 2.0;
+        cases.add(whole, row, format!("{answer}.doubted[{i}].run"));
+        // The words give the distance in whole cm.
+        let shown = format!("Math.round(100 * Math.abs({answer}.doubted[{i}].off))");
+        let words = run.why.split(' ').find_map(|word| word.parse::<f64>().ok());
+        cases.add(whole, words.expect("a distance"), shown);
+    }
+    cases.add(whole, found.runs as f64, format!("{answer}.used"));
+    let ways = [
+        (Some(&found.situation), "setting"),
+        (found.less_lead.as_ref(), "less_lead"),
+    ];
+    for (situation, way) in ways {
+        let Some(s) = situation else {
+            cases.add(whole, 1.0, format!("Number({answer}.{way} === null)"));
+            continue;
+        };
+        let (wanted, prediction) =
+            dial::setting_and_prediction(s, target, calibration.level).expect("a setting");
+        let js = format!("{answer}.{way}");
+        cases.add(
+            whole,
+            wanted.dial.whole_turns() as f64,
+            format!("{js}.turns"),
+        );
+        cases.add(whole, wanted.dial.ticks() as f64, format!("{js}.ticks"));
+        cases.add(
+            EXACT,
+            wanted.aim_right_m.expect("an aim"),
+            format!("{js}.aim_m"),
+        );
+        cases.add(
+            EXACT,
+            wanted.lead_turns.expect("a lead"),
+            format!("{js}.lead_turns"),
+        );
+        cases.add(
+            MISS,
+            wanted.miss_m.expect("a miss").high,
+            format!("{js}.miss_high_m"),
+        );
+        let measure = calibration.setup.score.measure;
+        let beat = prediction.chance_within(0.14, measure).expect("a chance");
+        cases.add(CHANCE, beat, format!("{js}.beat_chance"));
+        if let Some(chance) = wanted.recoil_chance {
+            cases.add(EXACT, chance, format!("{js}.recoil_chance"));
+        }
+    }
+}
+
+#[test]
+fn the_cards_doubts_and_ways_on_are_the_programs() {
+    let (calibration, known) = bramble("");
+    let Some(mut page) = page() else {
+        return;
+    };
+    let mut cases = Cases::default();
+    let ordinary = (8.0, 32.5, -39.0, 1.5, 4.0, 2.0, "ok");
+    let at = |long: f64, right: f64, status| (8.0, 32.5, -39.0, 1.5, long, right, status);
+    let days: [&[TodaysRun]; 8] = [
+        &[at(120.0, 0.0, "ok")],
+        &[ordinary, at(-120.0, 0.0, "ok"), at(3.0, 90.0, "ok")],
+        &[at(60.0, 1.0, "ok"), at(60.0, -1.0, "ok")],
+        &[at(-40.0, 0.0, "recoil")],
+        &[at(-80.0, 0.0, "recoil"), ordinary],
+        &[at(-25.0, 0.0, "recoil"), at(-130.0, 0.0, "ok"), ordinary],
+        &[(8.0, 32.5, -39.0, 1.0, -12.0, 3.0, "recoil"), ordinary],
+        &[(8.0, 32.5, -39.0, 4.0, -60.0, 3.0, "recoil"), ordinary],
+    ];
+    for rig in 0..calibration.rigs.len() {
+        for runs in days {
+            day(&mut cases, &calibration, rig, runs);
         }
     }
     none_differs(&cases.differing(&mut page, &known));

@@ -138,15 +138,271 @@ fn two_sessions_are_not_one_day() {
     assert!(ran.stderr.contains("2 sessions"), "{ran}");
 }
 
+/// The settings to the tick and the aim step.
+fn hands(answer: &Value) -> Value {
+    let keys = ["whole_turns", "ticks", "aim_right_cm", "lead_turns"];
+    let of = |s: &Value| keys.map(|key| s[key].clone());
+    let settings = answer["settings"].as_array().expect("a list");
+    settings.iter().map(of).collect::<Vec<_>>().into()
+}
+
 #[test]
-fn an_impossible_run_is_named() {
+fn twelve_typed_as_120_is_left_out_and_the_setting_stays_the_seasons() {
     let folder = season(6);
-    today(&folder, &[(250.0, 0.0)]);
+    let dial = setting(&folder, "dial out/calibration.json --target 8");
+    today(&folder, &[(120.0, 3.0)]);
     let after = setting(&folder, CORRECT);
-    let said = after["warnings"].to_string();
-    assert!(said.contains("line 2") && said.contains("long"), "{said}");
+    let doubted = &after["today"]["doubted"];
+    assert_eq!(doubted[0]["line"], 2, "{after}");
+    let why = doubted[0]["why"].as_str().expect("words");
+    assert!(why.contains("farther"), "{why}");
+    assert_eq!(doubted.as_array().expect("a list").len(), 1);
+    assert_eq!(after["today"]["runs"], 0);
+    assert_eq!(dial["settings"], after["settings"]);
+    // Said before anything else, and how to use it all the same.
+    let said = folder.run(CORRECT).ended_with(0).stdout;
+    assert!(said.starts_with("LEFT OUT: LINE 2"), "{said}");
+    assert!(said.contains("--believe"), "{said}");
+
+    let believed = setting(&folder, &format!("{CORRECT} --believe"));
+    assert_eq!(believed["today"]["doubted"], serde_json::json!([]));
+    assert_eq!(believed["today"]["runs"], 1);
+    assert!(number(&believed["settings"][0]["turns"]) < number(&dial["settings"][0]["turns"]));
+
+    // An ordinary run is not doubted, and --believe changes nothing.
     today(&folder, &[(5.0, 2.0)]);
-    assert!(setting(&folder, CORRECT).get("warnings").is_none());
+    let ordinary = setting(&folder, CORRECT);
+    assert_eq!(ordinary["today"]["doubted"], serde_json::json!([]));
+    assert!(ordinary.get("warnings").is_none());
+    assert_eq!(ordinary, setting(&folder, &format!("{CORRECT} --believe")));
+}
+
+/// The slip is the run that is off, wherever it stands, and the setting is that of the other runs alone.
+#[test]
+fn a_slip_among_others_leaves_the_setting_of_the_others() {
+    let folder = season(6);
+    let others = [(4.0, 2.0), (-3.0, 1.0)];
+    today(&folder, &others);
+    let without = setting(&folder, CORRECT);
+    for slip in [(120.0, 2.0), (-120.0, 2.0), (4.0, 90.0), (4.0, -90.0)] {
+        for at in 0..=others.len() {
+            let mut runs = others.to_vec();
+            runs.insert(at, slip);
+            today(&folder, &runs);
+            let after = setting(&folder, CORRECT);
+            let doubted = &after["today"]["doubted"];
+            assert_eq!(
+                doubted[0]["line"],
+                at + 2,
+                "{slip:?} at {at}: {}",
+                after["today"]
+            );
+            assert!(doubted[1].is_null(), "{doubted}");
+            assert_eq!(without["settings"], after["settings"], "{slip:?} at {at}");
+        }
+    }
+}
+
+/// One run of 60 cm long is a slip or a day; two of them are a day.
+#[test]
+fn two_runs_that_agree_are_both_used() {
+    let folder = season(6);
+    today(&folder, &[(60.0, 1.0)]);
+    assert_eq!(setting(&folder, CORRECT)["today"]["runs"], 0);
+    today(&folder, &[(60.0, 1.0), (60.0, -1.0)]);
+    let after = setting(&folder, CORRECT);
+    assert_eq!(after["today"]["doubted"], serde_json::json!([]));
+    assert_eq!(after["today"]["runs"], 2);
+    let shift = number(&after["today"]["shift_long_cm"]);
+    assert!((40.0..60.0).contains(&shift), "{shift}");
+}
+
+/// A season and a day seen in a mirror: right is left, and nothing else changes. Directions alone are mirrored; the season's
+/// settings, runs and doubts are the same.
+#[test]
+fn a_mirrored_log_gives_the_mirrored_answer() {
+    let mut truth = Truth::default();
+    truth.season.sessions = 5;
+    truth.season.runs_per_session = vec![8];
+    let played = simulate::season(&truth, 11).season;
+    let log = |side: f64| {
+        let row = |r: &haltmark::log::run::Run| {
+            let cm = |x: Option<f64>| side * 100.0 * x.unwrap_or_default();
+            format!(
+                "{},{},{},{:.2},{},{:.2}\n",
+                r.session,
+                r.target_m.expect("a target"),
+                r.turns.expect("turns"),
+                r.rest_m.expect("a rest"),
+                cm(r.right_m),
+                cm(r.aim_right_m)
+            )
+        };
+        let fitted = played.runs.iter().filter(|r| r.is_fitted());
+        let rows: String = fitted.map(row).collect();
+        format!("session,target_m,turns,rest_m,right_cm,aim_right_cm\n{rows}")
+    };
+    let answer = |side: f64, runs: &[(f64, f64)]| {
+        let folder = Folder::new();
+        folder.write("s.csv", log(side));
+        folder.run("fit s.csv --out out").ended_with(0);
+        let head = "session,target_m,turns,aim_right_cm,long_cm,right_cm\n";
+        let row = |(long, right): &(f64, f64)| {
+            format!("t,8,33,{},{long},{}\n", -40.0 * side, side * right)
+        };
+        let rows: String = runs.iter().map(row).collect();
+        folder.write("today.csv", format!("{head}{rows}"));
+        setting(&folder, CORRECT)
+    };
+    for runs in [
+        &[(5.0, 6.0), (9.0, 2.0)][..],
+        &[(5.0, 6.0), (9.0, 95.0), (3.0, 4.0)],
+        &[(5.0, 6.0), (150.0, 4.0)],
+    ] {
+        let (one, other) = (answer(1.0, runs), answer(-1.0, runs));
+        let lines = |v: &Value| {
+            let doubted = v["today"]["doubted"].as_array().expect("a list").clone();
+            doubted
+                .iter()
+                .map(|d| d["line"].clone())
+                .collect::<Vec<_>>()
+        };
+        assert_eq!(lines(&one), lines(&other), "{runs:?}");
+        let (a, b) = (&one["settings"][0], &other["settings"][0]);
+        assert_eq!(a["turns"], b["turns"], "{runs:?}");
+        assert_eq!(
+            number(&a["aim_right_cm"]),
+            -number(&b["aim_right_cm"]),
+            "{runs:?}"
+        );
+        assert!(
+            (number(&a["long_cm"]["high"]) - number(&b["long_cm"]["high"])).abs() < 1e-6,
+            "{runs:?}"
+        );
+    }
+}
+
+/// A season with leads of 1, 1.5 and 2 turns, in which no run rolled back.
+fn season_of_leads(seed: u64) -> Folder {
+    let mut truth = Truth::default();
+    truth.season.sessions = 6;
+    truth.season.runs_per_session = vec![8];
+    truth.season.leads_turns = vec![1.5, 1.0, 2.0];
+    truth.recoil.half_lead_turns = 30.0;
+    let folder = Folder::new();
+    folder.write("s.csv", simulate::season(&truth, seed).to_csv());
+    folder.run("fit s.csv --out out").ended_with(0);
+    folder
+}
+
+/// Runs of 8 m at 33 turns, sighted at 40 cm left: lead, long, right and status of each.
+fn day_at_33_turns(folder: &Folder, runs: &[(f64, f64, f64, &str)]) {
+    let mut log =
+        "session,target_m,turns,aim_right_cm,lead_turns,long_cm,right_cm,status\n".to_string();
+    for (lead, long, right, status) in runs {
+        log += &format!("t,8,33,-40,{lead},{long},{right},{status}\n");
+    }
+    folder.write("today.csv", log);
+}
+
+#[test]
+fn after_a_run_that_rolled_back_there_are_two_ways_on() {
+    let folder = season_of_leads(12);
+    let dial = setting(&folder, "dial out/calibration.json --target 8");
+    let in_use = number(&dial["settings"][0]["lead_turns"]);
+    let less = if in_use > 1.75 { 1.5 } else { 1.0 };
+    assert!(in_use > 1.25, "{dial}");
+    let ordinary = (in_use, 3.0, 1.0, "ok");
+
+    // The first way is that of a run that came to rest there, rolled back or not.
+    day_at_33_turns(&folder, &[ordinary, (in_use, -20.0, 1.0, "recoil")]);
+    let after = setting(&folder, CORRECT);
+    day_at_33_turns(&folder, &[ordinary, (in_use, -20.0, 1.0, "ok")]);
+    let came_to_rest = setting(&folder, &format!("{CORRECT} --believe"));
+    assert_eq!(
+        after["settings"][0]["turns_exact"],
+        came_to_rest["settings"][0]["turns_exact"]
+    );
+    assert_eq!(after["settings"][0]["lead_turns"], in_use);
+    assert!(came_to_rest["less_lead"].is_null() && came_to_rest.get("less_lead").is_some());
+
+    // The second is the next lead below, as if the run had not told how far it went.
+    let second = &after["less_lead"];
+    assert_eq!(number(&second["lead_turns"]), less);
+    day_at_33_turns(&folder, &[ordinary]);
+    let alone = setting(&folder, &format!("{CORRECT} --lead {less}"));
+    let of = |v: &Value| v["settings"][0]["turns_exact"].clone();
+    assert_eq!(of(second), of(&alone));
+    assert_eq!(second["settings"][0]["lead_turns"], less);
+    assert!(dial.get("less_lead").is_none());
+
+    day_at_33_turns(&folder, &[ordinary, (in_use, -20.0, 1.0, "recoil")]);
+    let said = folder.run(CORRECT).ended_with(0).stdout;
+    let at = |words: &str| {
+        said.find(words)
+            .unwrap_or_else(|| panic!("{words}: {said}"))
+    };
+    assert!(at("Two ways on") < at("THE SAME LEAD") && at("THE SAME LEAD") < at("OR LESS LEAD"));
+}
+
+#[test]
+fn no_less_lead_is_offered_than_was_tried() {
+    let folder = season_of_leads(12);
+    day_at_33_turns(&folder, &[(1.0, -20.0, 1.0, "recoil")]);
+    let after = setting(&folder, CORRECT);
+    assert!(after["less_lead"].is_null(), "{}", after["less_lead"]);
+    assert!(number(&after["today"]["share_along"]) > 0.0);
+    let said = folder.run(CORRECT).ended_with(0).stdout;
+    assert!(said.contains("less lead was never tried"), "{said}");
+    // At more than the lead in use it says nothing of how far this lead goes.
+    day_at_33_turns(&folder, &[(5.0, -20.0, 1.0, "recoil")]);
+    let after = setting(&folder, CORRECT);
+    assert!(after["less_lead"].is_null());
+    assert_eq!(number(&after["today"]["share_along"]), 0.0);
+    assert!(number(&after["today"]["share_across"]) > 0.0);
+}
+
+/// A run that rolled back is not doubted however far back it came, nor does it throw doubt on a run that the season expects.
+#[test]
+fn a_run_that_rolled_back_is_neither_doubted_nor_a_witness_against_others() {
+    let folder = season_of_leads(13);
+    for back in [-40.0, -80.0, -150.0] {
+        day_at_33_turns(&folder, &[(1.5, back, 1.0, "recoil")]);
+        let alone = setting(&folder, CORRECT);
+        assert_eq!(alone["today"]["doubted"], serde_json::json!([]), "{back}");
+        assert_eq!(alone["today"]["runs"], 1, "{back}");
+        day_at_33_turns(
+            &folder,
+            &[(1.5, back, 1.0, "recoil"), (1.5, 2.0, 1.0, "ok")],
+        );
+        let with = setting(&folder, CORRECT);
+        assert_eq!(with["today"]["doubted"], serde_json::json!([]), "{back}");
+        assert_eq!(with["today"]["runs"], 2, "{back}");
+    }
+}
+
+#[test]
+fn a_run_without_an_aim_mark_leaves_the_direction_alone_and_that_is_said_once() {
+    let folder = season(6);
+    let dial = setting(&folder, "dial out/calibration.json --target 8");
+    folder.write(
+        "today.csv",
+        "session,target_m,turns,aim_right_cm,long_cm,right_cm\nt,8,33,,4,30\nt,8,33,,9,25\n",
+    );
+    let after = setting(&folder, CORRECT);
+    assert_eq!(after["today"]["runs"], 2);
+    assert!(number(&after["today"]["share_along"]) > 0.0);
+    assert!(after["today"]["share_across"].is_null());
+    assert_eq!(
+        after["settings"][0]["aim_right_cm"],
+        dial["settings"][0]["aim_right_cm"]
+    );
+    let warnings = after["warnings"].as_array().expect("a list");
+    let said: Vec<&str> = (warnings.iter().filter_map(Value::as_str))
+        .filter(|w| w.contains("aim mark"))
+        .collect();
+    assert_eq!(said.len(), 1, "{warnings:?}");
+    assert!(said[0].contains("lines 2, 3"), "{said:?}");
 }
 
 #[test]
@@ -177,13 +433,21 @@ fn unknown_trims_and_builds_say_what_cannot_be_corrected() {
 }
 
 #[test]
-fn touched_and_void_runs_say_nothing_and_a_recoil_only_about_direction() {
+fn touched_and_void_runs_say_nothing_and_a_recoil_counts_where_it_came_to_rest() {
     let folder = season(8);
-    folder.write("today.csv", "session,target_m,turns,aim_right_cm,long_cm,right_cm,status\nt,8,33,-20,-200,50,touched\nt,8,33,-20,-12,5,recoil\n");
+    let head = "session,target_m,turns,aim_right_cm,long_cm,right_cm,status\n";
+    folder.write(
+        "today.csv",
+        format!(
+            "{head}t,8,33,-20,-200,50,touched\nt,8,33,-20,-200,50,void\nt,8,33,-20,-12,5,recoil\n"
+        ),
+    );
     let after = setting(&folder, CORRECT);
     assert_eq!(after["today"]["runs"], 1);
-    assert_eq!(number(&after["today"]["share_along"]), 0.0);
+    assert!(number(&after["today"]["share_along"]) > 0.0);
     assert!(number(&after["today"]["share_across"]) > 0.0);
+    folder.write("today.csv", format!("{head}t,8,33,-20,-12,5,ok\n"));
+    assert_eq!(hands(&setting(&folder, CORRECT)), hands(&after));
 }
 
 #[test]

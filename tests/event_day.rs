@@ -10,6 +10,7 @@ use haltmark::simulate;
 use haltmark::stats::interval::Level;
 use simulations::bounds::allowed;
 use simulations::event_day::{Cell, HELD};
+use simulations::reviews::{DOUBTED, SET_ASIDE, doubted, set_aside};
 use simulations::vehicle::{TARGETS_M, setup, truth};
 
 /// At least 92 % of 95 % intervals hold in every cell, 93 to 98 % on average over the ratios (`model.md` §10), at three
@@ -76,6 +77,47 @@ fn the_miss_not_exceeded_is_what_the_point_set_shows() {
         assert!(
             (exact / points - 1.0).abs() < 0.03,
             "{p}: {exact:.4} against {points:.4} m"
+        );
+    }
+}
+
+/// What the vehicle does by itself is seldom doubted, a slip of a metre nearly always, and never the run beside it; three standard
+/// errors are allowed.
+#[test]
+fn slips_of_the_day_are_doubted_and_ordinary_runs_are_not() {
+    const SEASONS: u64 = 150;
+    for ratio in [0.0, 1.0, 2.0] {
+        for share in doubted(3, ratio, SEASONS, 0.0) {
+            assert!(
+                share <= DOUBTED + allowed(DOUBTED, SEASONS),
+                "τ/σ {ratio}: {share:.3} doubted"
+            );
+        }
+        let [slip, other] = doubted(3, ratio, SEASONS, 1.08);
+        assert!(
+            slip > 0.9 && other < 0.01,
+            "τ/σ {ratio}: {slip:.3}, {other:.3}"
+        );
+    }
+}
+
+/// A review of an unchanged vehicle with one slip of a metre in six runs: it is set aside, and the calibration then holds about
+/// as often as without the slip.
+#[test]
+fn a_review_with_one_slip_holds_without_it() {
+    const SEASONS: u64 = 150;
+    for ratio in [0.0, 1.0] {
+        let [it, another, holds, _] = set_aside(4, ratio, SEASONS, 0.0);
+        let most = SET_ASIDE + allowed(SET_ASIDE, SEASONS);
+        assert!(it + another <= most, "τ/σ {ratio}: {it:.3} {another:.3}");
+        let [it, another, without, with_all] = set_aside(4, ratio, SEASONS, 1.08);
+        assert!(
+            it > 0.95 && another < 0.01,
+            "τ/σ {ratio}: {it:.3} {another:.3}"
+        );
+        assert!(
+            without > holds - 0.03 && with_all < 0.2,
+            "τ/σ {ratio}: {holds:.3} {without:.3} {with_all:.3}"
         );
     }
 }

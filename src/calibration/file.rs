@@ -7,6 +7,7 @@
 
 mod layout;
 
+use super::fingerprint;
 use super::known::{Calibration, Check, Heading, Rig, SetAside, Travel};
 use super::recoil::Recoil;
 use crate::fault::{Fault, Faults, beginning, shown};
@@ -38,12 +39,9 @@ pub fn sealed(file: &mut Value) -> String {
     layout::text(file)
 }
 
-/// FNV-1a (Fowler, Noll, Vo; 64 bits) over a file without blanks, its `check` being `null`.
+/// The sum over a file without blanks, its `check` being `null`.
 fn sum(file: &Value) -> String {
-    let sum = (file.to_string().bytes()).fold(0xcbf2_9ce4_8422_2325_u64, |sum, byte| {
-        (sum ^ u64::from(byte)).wrapping_mul(0x0000_0100_0000_01b3)
-    });
-    format!("{sum:016x}")
+    format!("{:016x}", fingerprint::fnv1a(file.to_string().into_bytes()))
 }
 
 fn without_check(calibration: &Calibration) -> Value {

@@ -12,7 +12,7 @@ use super::range::EventRange;
 use super::recoil::{self, BuildRecoil};
 use super::rows::{self, RigRuns, RunCounts};
 use super::travel::{self, TravelFit};
-use super::{checks, left_out, range, since, summary, time};
+use super::{checks, fingerprint, left_out, range, since, summary, time};
 use crate::error::{CannotAnswer, Error};
 use crate::log::group;
 use crate::log::run::{RowSlip, Season};
@@ -188,9 +188,21 @@ fn fit_rig(
         left_out,
         checks,
         set_aside,
+        launches: fingerprints(runs, &fits),
         session_labels: story.sessions.iter().map(|s| s.label.clone()).collect(),
         story: Some(story),
     })
+}
+
+/// The launches of either fit, so that a review can tell that it looks at them again.
+fn fingerprints(runs: &RigRuns, fits: &Fits) -> Vec<String> {
+    let heading = fits.heading.iter().flat_map(|fit| &fit.launches);
+    let fitted = fits.travel.launches.iter().chain(heading);
+    let each = fitted.map(|&i| fingerprint::launch(&runs.name, &runs.launches[i].run));
+    let mut launches: Vec<String> = each.collect();
+    launches.sort_unstable();
+    launches.dedup();
+    launches
 }
 
 /// What a reader should know of a rig's fits before trusting them: first what looks wrong in its rows.

@@ -75,6 +75,9 @@ pub struct Rig {
     pub warnings: Vec<String>,
     /// Labels of the sessions it was fitted from.
     pub session_labels: Vec<String>,
+    /// The launches it was fitted from, sorted, as [`super::fingerprint::launch`] tells them.
+    #[serde(default)]
+    pub launches: Vec<String>,
     /// What the figures show; `None` when read back from a file.
     #[serde(skip)]
     pub story: Option<Story>,

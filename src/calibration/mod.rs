@@ -7,6 +7,7 @@
 pub mod blunders;
 pub mod checks;
 pub mod file;
+pub mod fingerprint;
 pub mod fit;
 pub mod heading;
 pub mod known;

@@ -159,6 +159,9 @@ pub struct CorrectArgs {
     /// A miss to beat, in cm: how likely the next run stops nearer
     #[arg(long, value_name = "CM", value_parser = above_zero, allow_negative_numbers = true)]
     pub beat: Option<f64>,
+    /// Use also runs that the calibration holds for almost impossible: they were read right
+    #[arg(long)]
+    pub believe: bool,
     /// Sheet of a spreadsheet; without it the first one
     #[arg(long, value_name = "NAME")]
     pub sheet: Option<String>,

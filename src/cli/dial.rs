@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::args::{Common, CorrectArgs, DialArgs};
 use super::inputs;
 use super::output::{self, Answer};
-use crate::decide::correct::{self, Today};
+use crate::decide::correct::{self, AlmostImpossible, Corrected, DoubtedRun, Today};
 use crate::decide::dial::{self, Exact, Setting};
 use crate::decide::{Situation, score};
 use crate::error::Error;
@@ -45,13 +45,18 @@ pub fn correct(args: &CorrectArgs, common: &Common) -> Result<Answer, Error> {
         &calibration.setup,
         &options,
     )?;
-    let corrected = correct::correct(&calibration, &today, &inputs::choice(&args.rig, args.lead))?;
+    let almost_impossible = match args.believe {
+        true => AlmostImpossible::Believed,
+        false => AlmostImpossible::LeftOut,
+    };
+    let choice = inputs::choice(&args.rig, args.lead);
+    let corrected = correct::correct(&calibration, &today, &choice, almost_impossible)?;
     let differs = corrected.today(args.target.0[0])?;
     let mut warnings = corrected.warnings.clone();
     warnings.extend(inputs::without_aim(&today));
-    let reason = match (&differs, args.target.0.first()) {
-        (Some(today), Some(&target)) => Some(why(&corrected, today, target)?),
-        _ => {
+    let why = match &differs {
+        Some(today) => Some(why(&corrected, today, args.target.0[0])?),
+        None => {
             warnings
                 .push("no run of today can be used; this is the setting for a new day".to_string());
             None
@@ -63,15 +68,38 @@ pub fn correct(args: &CorrectArgs, common: &Common) -> Result<Answer, Error> {
         args.beat,
         common.level,
     )?;
-    let mut answer = answer(
-        &corrected.situation,
-        settings,
-        Some((differs, reason)),
-        warnings,
-        common,
-    )?;
+    let less_lead = less_lead(&corrected, &args.target.0, args.beat, common.level)?;
+    let day = Day {
+        corrected: &corrected,
+        differs,
+        why,
+        less_lead,
+    };
+    let mut answer = answer(&corrected.situation, settings, Some(day), warnings, common)?;
     answer.warnings = read;
     Ok(answer)
+}
+
+/// What `correct` adds to the settings.
+struct Day<'c> {
+    corrected: &'c Corrected<'c>,
+    differs: Option<Today>,
+    why: Option<String>,
+    /// The settings of the other way on.
+    less_lead: Option<Vec<Asked>>,
+}
+
+/// The settings of the other way on after a run that rolled back.
+fn less_lead(
+    corrected: &Corrected,
+    targets_m: &[f64],
+    beat_cm: Option<f64>,
+    level: Level,
+) -> Result<Option<Vec<Asked>>, Error> {
+    let with_less = corrected.less_lead.as_ref();
+    with_less
+        .map(|situation| settings(situation, targets_m, beat_cm, level))
+        .transpose()
 }
 
 /// A setting with its unrounded form and what it is expected to cost.
@@ -128,6 +156,8 @@ struct Dialled<'a> {
     settings: Vec<SettingJson>,
     #[serde(skip_serializing_if = "Option::is_none")]
     today: Option<Option<TodayJson>>,
+    #[serde(skip_serializing_if = "Option::is_none")]
+    less_lead: Option<Option<LessLeadJson>>,
     #[serde(skip_serializing_if = "Vec::is_empty")]
     warnings: Vec<String>,
 }
@@ -177,6 +207,45 @@ struct TodayJson {
     share_along: f64,
     share_across: Option<f64>,
     why: Option<String>,
+    doubted: Vec<DoubtedJson>,
+}
+
+#[derive(Serialize)]
+struct DoubtedJson {
+    line: usize,
+    why: String,
+}
+
+#[derive(Serialize)]
+struct LessLeadJson {
+    lead_turns: Option<f64>,
+    settings: Vec<SettingJson>,
+}
+
+impl TodayJson {
+    /// `None` with neither a run that is used nor one that could be.
+    fn from_day(day: &Day) -> Option<Self> {
+        let doubted = &day.corrected.doubted;
+        if day.differs.is_none() && doubted.is_empty() {
+            return None;
+        }
+        let differs = day.differs.as_ref();
+        let each = |run: &DoubtedRun| DoubtedJson {
+            line: run.line,
+            why: run.why.clone(),
+        };
+        Some(TodayJson {
+            runs: differs.map_or(0, |t| t.runs),
+            shift_long_cm: differs.map_or(0.0, |t| CM * t.shift_long_m + 0.0),
+            shift_right_cm_per_m: differs
+                .and_then(|t| t.shift_right_rad)
+                .map(|x| CM * x + 0.0),
+            share_along: differs.map_or(0.0, |t| t.share_along),
+            share_across: differs.and_then(|t| t.share_across),
+            why: day.why.clone(),
+            doubted: doubted.iter().map(each).collect(),
+        })
+    }
 }
 
 /// A length in m as cm without the rounding error of the product: a rounded aim of −0.235 m is −23.5 cm.
@@ -220,48 +289,33 @@ impl SettingJson {
 fn answer(
     situation: &Situation,
     settings: Vec<Asked>,
-    today: Option<(Option<Today>, Option<String>)>,
+    day: Option<Day>,
     warnings: Vec<String>,
     common: &Common,
 ) -> Result<Answer, Error> {
     let dial = &situation.setup.dial;
-    let mut lines: Vec<String> = Vec::new();
-    for asked in &settings {
-        lines.push(line(&asked.setting, dial));
-        lines.extend(asked.beat.as_ref().map(nearer));
-        lines.extend(
-            asked
-                .setting
-                .warnings
-                .iter()
-                .map(|w| format!("  note: {w}")),
-        );
-    }
-    if let Some((_, Some(why))) = &today {
-        lines.push(String::new());
-        lines.push(why.clone());
-    }
+    let mut lines = match &day {
+        Some(day) => day_lines(day, &settings, dial),
+        None => setting_lines(&settings, dial),
+    };
     let said = warnings.iter().cloned().chain(dial.caution());
     lines.extend(said.map(|w| format!("note: {w}")));
+    let each = |asked: &Asked| SettingJson::from_asked(asked, dial);
+    let json = |settings: &[Asked]| settings.iter().map(each).collect();
+    let less_lead = |day: &Day| {
+        Some(LessLeadJson {
+            lead_turns: day.corrected.less_lead.as_ref()?.lead_turns,
+            settings: json(day.less_lead.as_ref()?),
+        })
+    };
     let result = Dialled {
         level: common.level.probability(),
         rig: &situation.rig.name,
         build: &situation.build().label,
         trim: situation.trim().map_or("", |t| &t.label),
-        settings: settings
-            .iter()
-            .map(|asked| SettingJson::from_asked(asked, dial))
-            .collect(),
-        today: today.map(|(differs, why)| {
-            differs.map(|t| TodayJson {
-                runs: t.runs,
-                shift_long_cm: CM * t.shift_long_m + 0.0,
-                shift_right_cm_per_m: t.shift_right_rad.map(|x| CM * x + 0.0),
-                share_along: t.share_along,
-                share_across: t.share_across,
-                why,
-            })
-        }),
+        settings: json(&settings),
+        today: day.as_ref().map(TodayJson::from_day),
+        less_lead: day.as_ref().map(less_lead),
         warnings,
     };
     Ok(Answer {
@@ -281,6 +335,74 @@ fn nearer(beat: &Beat) -> String {
         "  nearer than {} cm: {how}",
         units::at_most_decimals(beat.cm, 1)
     )
+}
+
+/// Settings, each with what to know of it.
+fn setting_lines(settings: &[Asked], dial: &Dial) -> Vec<String> {
+    let lines = |asked: &Asked| {
+        let notes = asked.setting.warnings.iter();
+        let notes = notes.map(|w| format!("  note: {w}"));
+        std::iter::once(line(&asked.setting, dial))
+            .chain(asked.beat.as_ref().map(nearer))
+            .chain(notes)
+            .collect()
+    };
+    let each: Vec<Vec<String>> = settings.iter().map(lines).collect();
+    each.concat()
+}
+
+/// Doubted runs first, then the way on, or the two ways with a heading each, then why.
+fn day_lines(day: &Day, settings: &[Asked], dial: &Dial) -> Vec<String> {
+    let mut lines = Vec::new();
+    for run in &day.corrected.doubted {
+        lines.push(format!("LEFT OUT: LINE {}", run.line));
+        lines.push(format!("  {}.", run.why));
+    }
+    if !lines.is_empty() {
+        lines.push("If it was read right, ask again with --believe. Without it:".to_string());
+        lines.push(String::new());
+    }
+    match (&day.less_lead, &day.corrected.less_lead) {
+        (Some(less), Some(situation)) => {
+            lines.push(format!(
+                "{} Two ways on; take one as it stands, never a part of each.",
+                rolled_back(day.corrected.rolled_back)
+            ));
+            lines.push(String::new());
+            lines.push(
+                "THE SAME LEAD, where runs that roll back count where they came to rest:"
+                    .to_string(),
+            );
+            lines.extend(setting_lines(settings, dial));
+            lines.push(String::new());
+            lines.push(format!(
+                "OR LESS LEAD, {} turns, with what rolled back left out:",
+                situation.lead_turns.unwrap_or_default()
+            ));
+            lines.extend(setting_lines(less, dial));
+        }
+        _ => {
+            lines.extend(setting_lines(settings, dial));
+            if day.corrected.rolled_back > 0 {
+                lines.push(format!(
+                    "{} What rolls back counts where it came to rest, since this lead will do it again; less lead was never tried.",
+                    rolled_back(day.corrected.rolled_back)
+                ));
+            }
+        }
+    }
+    if let Some(why) = &day.why {
+        lines.push(String::new());
+        lines.push(why.clone());
+    }
+    lines
+}
+
+fn rolled_back(runs: usize) -> String {
+    match runs {
+        1 => "One run of today rolled back.".to_string(),
+        runs => format!("{runs} runs of today rolled back."),
+    }
 }
 
 /// One setting in one line for a person.
@@ -324,7 +446,7 @@ pub fn line(setting: &Setting, dial: &Dial) -> String {
 }
 
 /// Sentences on which share of today's shift was corrected, and what correcting the whole miss would have been.
-fn why(corrected: &correct::Corrected, today: &Today, target_m: f64) -> Result<String, Error> {
+fn why(corrected: &Corrected, today: &Today, target_m: f64) -> Result<String, Error> {
     let sized = |x: f64, decimals: usize, unit: [&str; 2]| {
         let unit = unit[usize::from(x < 0.0)];
         format!("{:.decimals$} {unit}", x.abs())

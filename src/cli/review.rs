@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::args::{Common, ReviewArgs};
 use super::inputs;
 use super::output::{self, Answer, Output};
-use crate::calibration::Calibration;
+use crate::calibration::{Calibration, SetAside};
 use crate::decide::Situation;
 use crate::decide::review::{self, Inside, Review};
 use crate::error::Error;
@@ -59,31 +59,42 @@ struct ReviewJson<'a> {
     level: f64,
     rig: &'a str,
     runs: usize,
+    set_aside: &'a [SetAside],
+    known: usize,
     inside: InsideJson,
     expected: f64,
     shift_long_cm: Option<Interval>,
     shift_right_cm_per_m: Option<Interval>,
     spread_ratio: Option<Interval>,
     verdict: &'static str,
+    verdict_with_all: &'static str,
     #[serde(skip_serializing_if = "<[String]>::is_empty")]
     warnings: &'a [String],
 }
 
-/// `null` for what could not be predicted of any run.
 #[derive(Serialize)]
 struct InsideJson {
-    long: Option<usize>,
-    right: Option<usize>,
-    miss: Option<usize>,
+    long: CountJson,
+    right: CountJson,
+    miss: CountJson,
+}
+
+/// Of how many runs something was predicted, and how many fell inside.
+#[derive(Serialize)]
+struct CountJson {
+    of: usize,
+    inside: usize,
 }
 
 impl<'a> ReviewJson<'a> {
     fn from_review(situation: &'a Situation, review: &'a Review) -> Self {
-        let inside = |i: Inside| (i.of > 0).then_some(i.inside);
+        let inside = |Inside { of, inside }: Inside| CountJson { of, inside };
         ReviewJson {
             level: review.level.probability(),
             rig: &situation.rig.name,
             runs: review.counted(),
+            set_aside: &review.set_aside,
+            known: review.known,
             inside: InsideJson {
                 long: inside(review.inside_long),
                 right: inside(review.inside_right),
@@ -94,6 +105,7 @@ impl<'a> ReviewJson<'a> {
             shift_right_cm_per_m: review.shift_right_rad.map(|s| s.by.scaled(CM)),
             spread_ratio: review.spread_ratio,
             verdict: review.verdict.name(),
+            verdict_with_all: review.verdict_with_all.name(),
             warnings: &review.warnings,
         }
     }

@@ -1,17 +1,36 @@
 //! After today's runs: the same decisions with today's session taken into account.
 
+use super::doubt::least_probable;
 use super::situation::{Choice, Situation};
-use crate::calibration::Calibration;
 use crate::calibration::heading::chord_without_right;
 use crate::calibration::recoil::tells_travel;
+use crate::calibration::{Calibration, Rig};
 use crate::error::Error;
 use crate::fault::{Fault, Faults};
 use crate::geometry;
 use crate::log::run::{Kind, Run, Season, Status};
 use crate::stats::mixed::Row;
 
-/// A run of today that the calibration would see less often than once in this many is named.
-const IMPOSSIBLE_ONCE_IN: f64 = 300.0;
+/// A run of today whose like chance brings less often than this is doubted.
+const DOUBT_BELOW: f64 = 1e-3;
+
+/// What becomes of a run of today that the calibration and today's other runs hold for almost impossible.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum AlmostImpossible {
+    /// Named and left out: a tape read wrong costs more than a run.
+    LeftOut,
+    /// Used like any other: somebody says that it was read right.
+    Believed,
+}
+
+/// A run of today that was named and left out.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DoubtedRun {
+    /// Line in today's log.
+    pub line: usize,
+    /// Why, in words.
+    pub why: String,
+}
 
 /// How today differs from the calibration, at one target.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -28,13 +47,6 @@ pub struct Today {
     pub share_across: Option<f64>,
 }
 
-/// A run of today turned into what the fits take.
-struct Rows {
-    travel: Vec<(Row, f64)>,
-    heading: Vec<(Row, f64)>,
-    used: usize,
-}
-
 /// What today's log adds: the situation before the next run, and what should be said about it.
 #[derive(Debug, Clone)]
 pub struct Corrected<'a> {
@@ -46,6 +58,12 @@ pub struct Corrected<'a> {
     pub runs: usize,
     /// Whether any of them tells about direction.
     pub across: bool,
+    /// Runs that were named and left out, the least probable first.
+    pub doubted: Vec<DoubtedRun>,
+    /// Runs that rolled back at the lead in use or less, and count where they came to rest.
+    pub rolled_back: usize,
+    /// The other way on after such a run: less lead, and these runs left out along. `None` where no less lead was tried.
+    pub less_lead: Option<Situation<'a>>,
     /// In words.
     pub warnings: Vec<String>,
 }
@@ -58,17 +76,9 @@ pub fn correct<'a>(
     calibration: &'a Calibration,
     today: &Season,
     choice: &Choice,
+    almost_impossible: AlmostImpossible,
 ) -> Result<Corrected<'a>, Error> {
-    if today.sessions.len() > 1 {
-        return Err(Error::Input(Faults(vec![Fault::error(
-            today.files.join(", "),
-            format!(
-                "holds {} sessions ({}); expected the runs of today only, under one label",
-                today.sessions.len(),
-                today.sessions.join(", ")
-            ),
-        )])));
-    }
+    one_session(today)?;
     let before = Situation::new(calibration, choice)?;
     let mut warnings = Vec::new();
     if let Some(label) = today
@@ -80,26 +90,114 @@ pub fn correct<'a>(
             "the calibration already has a session called {label}; today's runs are taken as a new one"
         ));
     }
-    let rows = rows(&before, today, &mut warnings);
-    let mut situation = before.clone();
-    situation.travel = before.rig.travel.posterior.group(&rows.travel);
-    situation.heading = before
-        .rig
-        .heading
-        .as_ref()
-        .map(|h| h.posterior.group(&rows.heading));
+    let mut used = observed(&before, today, &mut warnings);
+    let doubted = match almost_impossible {
+        AlmostImpossible::LeftOut => leave_doubted_out(before.rig, &mut used),
+        AlmostImpossible::Believed => Vec::new(),
+    };
+    let rolled_back: Vec<&Observation> = used.iter().filter(|o| o.rolled_back_at_rest()).collect();
+    let situation = after(&before, &used, |_| true);
+    let less_lead = less_lead(&before, &rolled_back).map(|lead_turns| Situation {
+        lead_turns: Some(lead_turns),
+        ..after(&before, &used, |o| !o.rolled_back)
+    });
     Ok(Corrected {
         situation,
+        runs: used.len(),
+        across: used.iter().any(|o| o.heading.is_some()),
+        doubted,
+        rolled_back: rolled_back.len(),
+        less_lead,
         before,
-        runs: rows.used,
-        across: !rows.heading.is_empty(),
         warnings,
     })
+}
+
+/// Refuses a log of today with runs under several labels.
+fn one_session(today: &Season) -> Result<(), Error> {
+    if today.sessions.len() <= 1 {
+        return Ok(());
+    }
+    Err(Error::Input(Faults(vec![Fault::error(
+        today.files.join(", "),
+        format!(
+            "holds {} sessions ({}); expected the runs of today only, under one label",
+            today.sessions.len(),
+            today.sessions.join(", ")
+        ),
+    )])))
+}
+
+/// The runs of today that tell something, in order.
+fn observed(situation: &Situation, today: &Season, warnings: &mut Vec<String>) -> Vec<Observation> {
+    let mut runs: Vec<&Run> = today.runs.iter().collect();
+    runs.sort_by(|a, b| a.order.total_cmp(&b.order));
+    (runs.iter())
+        .filter_map(|run| observe(situation, today, run, warnings))
+        .collect()
+}
+
+/// Takes runs away one at a time, the least probable first, while chance would hardly ever bring its like.
+fn leave_doubted_out(rig: &Rig, used: &mut Vec<Observation>) -> Vec<DoubtedRun> {
+    let mut doubted = Vec::new();
+    loop {
+        let runs: Vec<&Observation> = used.iter().collect();
+        let Some(least) = least_probable(rig, &runs).filter(|least| least.p < DOUBT_BELOW) else {
+            return doubted;
+        };
+        let others = if used.len() == 1 {
+            "the season has it"
+        } else {
+            "the season and today's other runs have it"
+        };
+        let run = used.remove(least.run);
+        doubted.push(DoubtedRun {
+            line: run.line,
+            why: format!(
+                "{} {others}; by chance fewer than 1 run in 1,000 does that: read tape and dial again",
+                least.how_far()
+            ),
+        });
+    }
+}
+
+/// The situation after today's runs, or after those of them that `goes_along` lets tell how far it goes.
+fn after<'a>(
+    before: &Situation<'a>,
+    used: &[Observation],
+    goes_along: impl Fn(&Observation) -> bool,
+) -> Situation<'a> {
+    let along = used.iter().filter(|o| goes_along(o));
+    let travel: Vec<(Row, f64)> = along.filter_map(|o| o.travel.clone()).collect();
+    let heading: Vec<(Row, f64)> = used.iter().filter_map(|o| o.heading.clone()).collect();
+    let rig = before.rig;
+    Situation {
+        travel: rig.travel.posterior.group(&travel),
+        heading: rig.heading.as_ref().map(|h| h.posterior.group(&heading)),
+        ..before.clone()
+    }
+}
+
+/// The largest lead tried that is below the lead in use and below every lead at which a run of today rolled back; `None` of
+/// no such run or lead.
+fn less_lead(before: &Situation, rolled_back: &[&Observation]) -> Option<f64> {
+    let in_use = before.lead_turns?;
+    let leads = rolled_back.iter().filter_map(|o| o.lead_turns);
+    let below = leads.chain([in_use]).reduce(f64::min)?;
+    let tried = before.build().recoil.by_lead.iter().map(|l| l.lead_turns);
+    let less = tried.filter(|&lead| lead < below).reduce(f64::max);
+    less.filter(|_| !rolled_back.is_empty())
 }
 
 /// One new run as rows of the two regressions with their responses.
 #[derive(Debug, Clone)]
 pub(super) struct Observation {
+    /// Line in its log.
+    pub line: usize,
+    /// Whether it rolled back.
+    pub rolled_back: bool,
+    /// Lead it was made at; where none was written, that of the situation.
+    pub lead_turns: Option<f64>,
     /// Row of travel and the arc rolled, m.
     pub travel: Option<(Row, f64)>,
     /// Row of heading and the heading excess, rad.
@@ -108,6 +206,13 @@ pub(super) struct Observation {
     pub build: Option<usize>,
     /// Trim of the run.
     pub trim: Option<usize>,
+}
+
+impl Observation {
+    /// Whether it rolled back at the lead in use or less, and counts where it came to rest.
+    pub(super) fn rolled_back_at_rest(&self) -> bool {
+        self.rolled_back && self.travel.is_some()
+    }
 }
 
 /// Reads a new run against what is known of the rig; `None`, with the reason in `warnings` where it needs one, for a run
@@ -147,7 +252,11 @@ pub(super) fn observe(
         ));
         return None;
     };
+    let lead_turns = run.lead_turns.or(situation.lead_turns);
     let mut observed = Observation {
+        line: line as usize,
+        rolled_back: run.status == Status::Recoil,
+        lead_turns,
         travel: None,
         heading: None,
         build,
@@ -156,8 +265,7 @@ pub(super) fn observe(
     if let Some(turns) = run.turns {
         match build {
             Some(build) if tells_travel(run, rig.travel.builds[build].lead_turns) => {
-                let lead = run.lead_turns.or(situation.lead_turns);
-                observed.travel = Some((rig.travel.row(build, turns, lead), arc));
+                observed.travel = Some((rig.travel.row(build, turns, lead_turns), arc));
             }
             Some(_) => {}
             None => warnings.push(format!(
@@ -209,50 +317,6 @@ fn arc_and_direction(
     }
     let arc = geometry::arc_of_chord(chord, curvature);
     (arc.is_finite() && chord > 0.0).then_some((arc, psi))
-}
-
-fn rows(situation: &Situation, today: &Season, warnings: &mut Vec<String>) -> Rows {
-    let rig = situation.rig;
-    let mut rows = Rows {
-        travel: Vec::new(),
-        heading: Vec::new(),
-        used: 0,
-    };
-    let mut runs: Vec<&Run> = today.runs.iter().collect();
-    runs.sort_by(|a, b| a.order.total_cmp(&b.order));
-    for run in runs {
-        let Some(observed) = observe(situation, today, run, warnings) else {
-            continue;
-        };
-        let line = run.line;
-        if let Some((row, arc)) = observed.travel {
-            let known = rig.travel.posterior.new_group_distribution(&row);
-            if let Some(words) = impossible(known.cdf(arc), "long", "short") {
-                warnings.push(format!("line {line}: {words}"));
-            }
-            rows.travel.push((row, arc));
-        }
-        if let (Some((row, excess)), Some(h)) = (observed.heading, &rig.heading) {
-            let known = h.posterior.new_group_distribution(&row);
-            if let Some(words) = impossible(known.cdf(excess), "to the right", "to the left") {
-                warnings.push(format!("line {line}: {words}"));
-            }
-            rows.heading.push((row, excess));
-        }
-        rows.used += 1;
-    }
-    rows
-}
-
-/// What to say of a run whose distribution function value is `p`, if chance would hardly ever do it.
-fn impossible(p: f64, above: &str, below: &str) -> Option<String> {
-    let two_sided = 2.0 * p.min(1.0 - p);
-    let side = if p > 0.5 { above } else { below };
-    (two_sided < 1.0 / IMPOSSIBLE_ONCE_IN).then(|| {
-        format!(
-            "farther {side} than the season ever would have it (less than once in {IMPOSSIBLE_ONCE_IN:.0} runs): a very different floor, or a slip (dial, tape, sign)? Check before you trust the correction"
-        )
-    })
 }
 
 impl Corrected<'_> {

@@ -115,7 +115,7 @@ impl std::fmt::Display for Warning {
             ),
             Warning::Recoil { chance } => write!(
                 f,
-                "with this brake lead about {} runs roll back; less lead is safer",
+                "with this brake lead about {} runs roll back: try less lead at the next practice",
                 percent(*chance)
             ),
             Warning::LeadNotTried { tried } => write!(
@@ -163,7 +163,7 @@ impl Warning {
             }
             Warning::TooNear => "rolls past this target even with no turns wound on",
             Warning::Recoil { .. } => {
-                "this brake lead rolls back more often than you accept; less lead is safer"
+                "this brake lead rolls back more often than you accept: try less lead at the next practice"
             }
             Warning::LeadNotTried { .. } => "this brake lead was never tried",
             Warning::FlatCalibration => "the log hardly tells how far a turn carries the vehicle",

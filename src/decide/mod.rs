@@ -8,6 +8,7 @@ pub mod correct;
 mod counted;
 pub mod curves;
 pub mod dial;
+mod doubt;
 pub mod next_session;
 pub mod paper;
 pub mod parts;

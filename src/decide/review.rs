@@ -2,9 +2,10 @@
 //! (`model.md` §9, review.) Every session has some shift of its own; several are pooled, each with its own.
 
 use super::correct::{Observation, observe};
+use super::doubt::{Improbable, least_probable};
 use super::predict::{Hand, next_run};
 use super::situation::Situation;
-use crate::calibration::Rig;
+use crate::calibration::{Rig, SetAside, fingerprint};
 use crate::error::Error;
 use crate::geometry;
 use crate::log::run::{Run, Season};
@@ -14,8 +15,10 @@ use crate::stats::mixed::mixture::Mixture;
 use crate::stats::mixed::new_groups::{KnownSpread, NewGroups, SpreadRatio};
 use crate::stats::mixed::{Posterior, Row};
 
-/// With fewer runs than this no verdict is given.
+/// With fewer runs than this no verdict is given, and no run is set aside.
 const RUNS_MIN: usize = 3;
+/// A run is set aside when chance alone would set one aside in fewer than this part of reviews.
+const SLIP_P_MAX: f64 = 0.01;
 
 /// Whether the calibration still holds.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -89,8 +92,12 @@ pub struct Review {
     pub level: Level,
     /// Labels of the sessions, in order of appearance.
     pub sessions: Vec<String>,
-    /// Every run that tells something.
+    /// Every run that tells something and was not set aside; all but `verdict_with_all` is of these.
     pub runs: Vec<ReviewedRun>,
+    /// Gross slips, with the reason.
+    pub set_aside: Vec<SetAside>,
+    /// How many of `runs` the calibration was made from.
+    pub known: usize,
     /// Along.
     pub inside_long: Inside,
     /// Across.
@@ -107,6 +114,8 @@ pub struct Review {
     pub spread_p: Option<f64>,
     /// Whether mean and spread are still those of the calibration.
     pub verdict: Verdict,
+    /// What it would be with the runs that were set aside.
+    pub verdict_with_all: Verdict,
     /// Runs of the log that tell nothing: touched, void, hand rolls, other rigs.
     pub passed_over: usize,
     /// In words.
@@ -126,71 +135,176 @@ impl Review {
     }
 }
 
+/// A new run, read and held against its prediction.
+struct SeenRun<'s> {
+    run: &'s Run,
+    observed: Observation,
+    reviewed: ReviewedRun,
+}
+
 /// Holds new runs against a situation without runs of today.
 ///
 /// # Errors
 /// [`Error::CannotAnswer`] when no run of the log is of use.
 pub fn review(situation: &Situation, season: &Season, level: Level) -> Result<Review, Error> {
-    let mut warnings: Vec<String> = season
-        .sessions
-        .iter()
-        .filter(|l| situation.rig.session_labels.contains(l))
-        .map(|l| {
-            format!(
-                "the calibration was made with a session called {l}: runs that it has seen cannot test it"
-            )
-        })
-        .collect();
+    let rig = situation.rig;
+    let mut warnings = Vec::new();
     let mut runs: Vec<&Run> = season.runs.iter().collect();
     runs.sort_by(|a, b| a.session.cmp(&b.session).then(a.order.total_cmp(&b.order)));
-    let mut reviewed = Vec::new();
-    let mut along: Vec<Vec<(Row, f64)>> = vec![Vec::new(); season.sessions.len()];
-    let mut across = along.clone();
-    for run in runs {
-        let Some(observed) = observe(situation, season, run, &mut warnings) else {
-            continue;
-        };
-        reviewed.push(against(situation, season, run, &observed, level));
-        let session = run.session as usize;
-        along[session].extend(observed.travel);
-        across[session].extend(observed.heading);
-    }
-    if reviewed.is_empty() {
+    let see = |run| {
+        let observed = observe(situation, season, run, &mut warnings)?;
+        let reviewed = against(situation, season, run, &observed, level);
+        Some(SeenRun {
+            run,
+            observed,
+            reviewed,
+        })
+    };
+    let mut seen: Vec<SeenRun> = runs.into_iter().filter_map(see).collect();
+    if seen.is_empty() {
         return Err(Error::cannot_answer(
             "no run of these logs can be held against the calibration",
             "add runs of this rig, neither touched nor void, with target, turns and where they came to rest",
         ));
     }
-    let rig = situation.rig;
-    let along = NewGroups::new(along);
-    let across = NewGroups::new(across);
-    let travel = &rig.travel.posterior;
-    let shift_long_m = along.mean(travel).map(|m| shift(m, level));
-    let heading = rig.heading.as_ref().map(|h| &h.posterior);
-    let shift_right_rad = heading
-        .and_then(|known| across.mean(known))
-        .map(|m| shift(m, level));
-    let ratio = spread_ratio_of(rig, &along, &across)?;
-    let spread_ratio = ratio.as_ref().map(|r| r.sd_ratio(level)).transpose()?;
-    let spread_p = ratio.map(|r| r.p_wider());
+    let passed_over = season.runs.len() - seen.len();
+    let with_all = Judged::from_runs(rig, &seen, level)?;
+    let set_aside = set_slips_aside(rig, &mut seen);
+    let judged = Judged::from_runs(rig, &seen, level)?;
+    let is_known = |s: &&SeenRun| {
+        let own = fingerprint::launch(&rig.name, s.run);
+        rig.launches.binary_search(&own).is_ok()
+    };
+    let known = seen.iter().filter(is_known).count();
+    let reviewed: Vec<ReviewedRun> = seen.into_iter().map(|s| s.reviewed).collect();
     let each_inside = |of: fn(&ReviewedRun) -> Option<bool>| inside(reviewed.iter().filter_map(of));
-    let mut result = Review {
+    Ok(Review {
         level,
         sessions: season.sessions.clone(),
-        inside_long: each_inside(|r| r.long_m.map(|(x, i)| within(x, &i))),
+        inside_long: judged.inside_long,
         inside_right: each_inside(|r| r.right_m.map(|(x, i)| within(x, &i))),
         inside_miss: each_inside(|r| r.miss_m.map(|(x, high)| x <= high)),
-        passed_over: season.runs.len() - reviewed.len(),
+        passed_over,
+        set_aside,
+        known,
         runs: reviewed,
-        shift_long_m,
-        shift_right_rad,
-        spread_ratio,
-        spread_p,
-        verdict: Verdict::TooFew,
+        shift_long_m: judged.shift_long_m,
+        shift_right_rad: judged.shift_right_rad,
+        spread_ratio: judged.spread_ratio,
+        spread_p: judged.spread_p,
+        verdict: judged.verdict(level),
+        verdict_with_all: with_all.verdict(level),
         warnings,
+    })
+}
+
+/// Takes gross slips away, at most a tenth of the runs as a fit does, one at a time while the least probable is beyond the
+/// bound (Bonferroni over both regressions of all runs). More than that is no slip but a vehicle that has become wider.
+fn set_slips_aside(rig: &Rig, seen: &mut Vec<SeenRun>) -> Vec<SetAside> {
+    let tests = 2.0 * seen.len() as f64;
+    let at_most = match seen.len() {
+        runs if runs < RUNS_MIN => 0,
+        runs => (runs / 10).max(1),
     };
-    result.verdict = verdict(&result);
-    Ok(result)
+    let mut aside = Vec::new();
+    while aside.len() < at_most {
+        let least = least_of_sessions(rig, seen).filter(|(_, least)| tests * least.p < SLIP_P_MAX);
+        let Some((at, least)) = least else {
+            break;
+        };
+        let run = seen.remove(at).reviewed;
+        let chance = match tests * least.p {
+            p if p < 1e-4 => "1 of 10 000".to_string(),
+            p => format!("1 of {:.0}", 1.0 / p),
+        };
+        aside.push(SetAside {
+            log: run.log,
+            line: run.line,
+            why: format!(
+                "{} the calibration and the other runs of its day have it; chance alone does this in fewer than {chance} reviews",
+                least.how_far()
+            ),
+        });
+    }
+    aside
+}
+
+/// The least probable of all runs, each given the others of its session, with its place among them. A run alone in its session
+/// is none: its day may differ.
+fn least_of_sessions(rig: &Rig, seen: &[SeenRun]) -> Option<(usize, Improbable)> {
+    let mut first = 0;
+    let mut worst: Option<(usize, Improbable)> = None;
+    for session in seen.chunk_by(|a, b| a.reviewed.session == b.reviewed.session) {
+        let runs: Vec<&Observation> = session.iter().map(|s| &s.observed).collect();
+        let least = least_probable(rig, &runs).filter(|_| runs.len() > 1);
+        if let Some(least) = least
+            && worst.is_none_or(|(_, w)| least.p < w.p)
+        {
+            worst = Some((first + least.run, least));
+        }
+        first += session.len();
+    }
+    worst
+}
+
+/// What a set of new runs says of mean and spread.
+struct Judged {
+    inside_long: Inside,
+    shift_long_m: Option<Shift>,
+    shift_right_rad: Option<Shift>,
+    spread_ratio: Option<Interval>,
+    spread_p: Option<f64>,
+}
+
+impl Judged {
+    fn from_runs(rig: &Rig, seen: &[SeenRun], level: Level) -> Result<Self, Error> {
+        let sessions = seen.iter().map(|s| s.reviewed.session + 1).max();
+        let mut along: Vec<Vec<(Row, f64)>> = vec![Vec::new(); sessions.unwrap_or(0)];
+        let mut across = along.clone();
+        for run in seen {
+            let session = run.reviewed.session;
+            along[session].extend(run.observed.travel.clone());
+            across[session].extend(run.observed.heading.clone());
+        }
+        let along = NewGroups::new(along);
+        let across = NewGroups::new(across);
+        let heading = rig.heading.as_ref().map(|h| &h.posterior);
+        let ratio = spread_ratio_of(rig, &along, &across)?;
+        let long = |s: &SeenRun| s.reviewed.long_m.map(|(x, i)| within(x, &i));
+        Ok(Judged {
+            inside_long: inside(seen.iter().filter_map(long)),
+            shift_long_m: along.mean(&rig.travel.posterior).map(|m| shift(m, level)),
+            shift_right_rad: heading
+                .and_then(|known| across.mean(known))
+                .map(|m| shift(m, level)),
+            spread_ratio: ratio.as_ref().map(|r| r.sd_ratio(level)).transpose()?,
+            spread_p: ratio.map(|r| r.p_wider()),
+        })
+    }
+
+    /// Mean and spread are each tested at half of what the level leaves; the mean's half is shared by along and across.
+    ///
+    /// *Measured* with nothing changed, for 2.5 % each: wider 3.0 to 3.3 % (6,000 seasons a cell; REML's σ² is 2 to 4 % low);
+    /// shifted 0 to 3 %, 5 % with three sessions and days that differ twice as much as runs (600 seasons).
+    fn verdict(&self, level: Level) -> Verdict {
+        if self.inside_long.of < RUNS_MIN {
+            return Verdict::TooFew;
+        }
+        let each = level.lower_tail();
+        let means: Vec<f64> = [self.shift_long_m, self.shift_right_rad]
+            .into_iter()
+            .flatten()
+            .map(|s| s.p)
+            .collect();
+        let shifted = means.iter().any(|p| *p < each / means.len() as f64);
+        let wider = self.spread_p.is_some_and(|p| p < each);
+        match (shifted, wider) {
+            (false, false) => Verdict::Holds,
+            (true, false) => Verdict::Shifted,
+            (false, true) => Verdict::Wider,
+            (true, true) => Verdict::ShiftedAndWider,
+        }
+    }
 }
 
 /// The new runs' variance within sessions over the calibration's, along and across together; `None` where no session has
@@ -215,30 +329,6 @@ fn spread_ratio_of(
     Ok(SpreadRatio::pooled(&ratios))
 }
 
-/// Mean and spread are each tested at half of what the level leaves; the mean's half is shared by along and across.
-///
-/// *Measured* with nothing changed, for 2.5 % each: wider 3.0 to 3.3 % (6,000 seasons a cell; REML's σ² is 2 to 4 % low);
-/// shifted 0 to 3 %, 5 % with three sessions and days that differ twice as much as runs (600 seasons).
-fn verdict(review: &Review) -> Verdict {
-    if review.counted() < RUNS_MIN {
-        return Verdict::TooFew;
-    }
-    let each = review.level.lower_tail();
-    let means: Vec<f64> = [review.shift_long_m, review.shift_right_rad]
-        .into_iter()
-        .flatten()
-        .map(|s| s.p)
-        .collect();
-    let shifted = means.iter().any(|p| *p < each / means.len() as f64);
-    let wider = review.spread_p.is_some_and(|p| p < each);
-    match (shifted, wider) {
-        (false, false) => Verdict::Holds,
-        (true, false) => Verdict::Shifted,
-        (false, true) => Verdict::Wider,
-        (true, true) => Verdict::ShiftedAndWider,
-    }
-}
-
 fn within(x: f64, interval: &Interval) -> bool {
     x >= interval.low && x <= interval.high
 }
@@ -252,14 +342,13 @@ fn inside(all: impl Iterator<Item = bool>) -> Inside {
 
 fn shift((mean, expected): (f64, Mixture), level: Level) -> Shift {
     let tail = level.lower_tail();
-    let below = expected.cdf(mean);
     Shift {
         by: Interval::holding(
             mean - expected.centre(),
             mean - expected.quantile(1.0 - tail),
             mean - expected.quantile(tail),
         ),
-        p: 2.0 * below.min(1.0 - below),
+        p: expected.two_sided_p(mean),
     }
 }
 

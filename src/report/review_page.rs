@@ -36,6 +36,9 @@ pub fn files(
         chart::draw("review", &view)?,
         "Each bar is where the calibration expected the run, at the setting it was really made with, on a day it knows nothing of. A day's runs move together: all of them on one side is no surprise in itself.",
     );
+    if !review.set_aside.is_empty() {
+        runs.caption += " What was set aside is not drawn.";
+    }
     let cm = |i: &Interval| words::interval(&i.scaled(100.0));
     let mut row = |what: &str, value: Option<String>| {
         if let Some(value) = value {
@@ -55,7 +58,7 @@ pub fn files(
     );
     row("p of one as wide", review.spread_p.map(words::p_value));
     runs.fold = vec![format!(
-        "Shift: mean of the new runs less its prediction for new sessions, a mixture over the ratio r of t with variance σ²(h + r²Σ(m_j/m)² + 1/m) for sessions of m_j runs, so an ordinary day's shift is allowed for. Spread: mean square within sessions, corrected for what is not known of the line, over the season's REML σ² with the degrees of freedom within sessions, against F; along and across pooled. Intervals at {}. Verdict: mean and spread each at half of what that leaves, the mean's half shared by along and across.",
+        "Shift: mean of the new runs less its prediction for new sessions, a mixture over the ratio r of t with variance σ²(h + r²Σ(m_j/m)² + 1/m) for sessions of m_j runs, so an ordinary day's shift is allowed for. Spread: mean square within sessions, corrected for what is not known of the line, over the season's REML σ² with the degrees of freedom within sessions, against F; along and across pooled. Intervals at {}. Set aside: deletion residual given the calibration and the other runs of the session, Bonferroni over both regressions, p < 0.01. Verdict: mean and spread each at half of what that leaves, the mean's half shared by along and across.",
         words::percent(review.level.probability())
     )];
     let sessions: Vec<String> = review.sessions.iter().map(|s| words::label(s)).collect();

@@ -3,9 +3,13 @@
 use super::words;
 use crate::decide::review::{Inside, Review, Verdict};
 
-/// The verdict, what it rests on, and what to do.
+/// What was set aside, the verdict, what it rests on, and what to do.
 pub fn advice(review: &Review) -> Vec<String> {
-    let mut out = vec![verdict(review), counted(review)];
+    let mut out = set_aside(review);
+    out.push(verdict(review));
+    out.extend(with_all(review));
+    out.extend(own_runs(review));
+    out.push(counted(review));
     if let Some(shift) = review.shift_long_m {
         out.push(format!(
             "On average it came {} the calibration expected; days differ, so anything from {} to {} would have been ordinary.",
@@ -30,6 +34,48 @@ pub fn advice(review: &Review) -> Vec<String> {
     }
     out.push(next(review.verdict).to_string());
     out
+}
+
+/// Each run that was set aside, and what to do about it.
+fn set_aside(review: &Review) -> Vec<String> {
+    let named = review.set_aside.iter().map(|run| {
+        format!(
+            "Set aside: {}, line {}, {}. Read the sheet again: a slip of tape, dial or pencil is likely.",
+            words::label(&run.log),
+            run.line,
+            run.why
+        )
+    });
+    named.collect()
+}
+
+/// The verdict with the runs that were set aside, where there are any.
+fn with_all(review: &Review) -> Option<String> {
+    let what = match review.verdict_with_all {
+        Verdict::Holds => "it holds as well",
+        Verdict::Shifted => "it has shifted",
+        Verdict::Wider => "the vehicle has become wider",
+        Verdict::ShiftedAndWider => "it has shifted and the vehicle become wider",
+        Verdict::TooFew => "they are still too few",
+    };
+    let count = words::count(review.set_aside.len(), "run", "runs");
+    (!review.set_aside.is_empty())
+        .then(|| format!("With what was set aside ({count}) the answer would be: {what}."))
+}
+
+/// That the calibration was made from some of the runs.
+fn own_runs(review: &Review) -> Option<String> {
+    let all = review.runs.len();
+    match review.known {
+        0 => None,
+        known if known == all => Some(
+            "These are the calibration's own runs: it has seen them, so that it fits them says very little. Ask about runs made since."
+                .to_string(),
+        ),
+        known => Some(format!(
+            "{known} of these {all} runs are the calibration's own (the same setting and the same place of rest): what it has seen cannot test it."
+        )),
+    }
 }
 
 /// The verdict in one sentence.

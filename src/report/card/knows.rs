@@ -5,7 +5,7 @@ use crate::decide::dial::{LEAVE_ACCEPT, Warning};
 use crate::decide::score::time_line;
 use crate::error::Error;
 use crate::report::words;
-use crate::setup::{Measure, ObstacleAt, PassSide};
+use crate::setup::{Measure, ObstacleAt, PassSide, Setup};
 use crate::stats::mixed::Posterior;
 use serde::Serialize;
 
@@ -76,6 +76,9 @@ struct Rig<'a> {
     arc_range_m: (f64, f64),
     arc_room_m: f64,
     time: Option<(f64, f64)>,
+    /// Launches fitted for travel, and how many of them rolled back.
+    fitted: usize,
+    rolled_back: usize,
     warnings: Vec<String>,
     travel: &'a Posterior,
     heading: Option<HeadingKnown<'a>>,
@@ -84,6 +87,16 @@ struct Rig<'a> {
 #[derive(Serialize)]
 struct Build<'a> {
     label: &'a str,
+    /// At the lead in use.
+    #[serde(flatten)]
+    in_use: AtLead,
+    /// At each lead that was tried, rising.
+    tried: Vec<AtLead>,
+}
+
+/// What a lead does.
+#[derive(Serialize)]
+struct AtLead {
     lead_turns: Option<f64>,
     recoil_chance: Option<f64>,
     warnings: Vec<String>,
@@ -237,15 +250,11 @@ fn rig_known<'a>(calibration: &Calibration, known: &'a calibration::Rig) -> Rig<
             .builds
             .iter()
             .map(|b| {
-                let recoil_chance = b.lead_turns.and_then(|lead| b.recoil.chance(lead));
-                let warnings = recoil_chance
-                    .filter(|c| *c > setup.brake.recoil_accept)
-                    .map(|chance| Warning::Recoil { chance }.to_string());
+                let tried = b.recoil.by_lead.iter().map(|l| Some(l.lead_turns));
                 Build {
                     label: &b.label,
-                    lead_turns: b.lead_turns,
-                    recoil_chance,
-                    warnings: warnings.into_iter().collect(),
+                    in_use: at_lead(setup, b, b.lead_turns),
+                    tried: tried.map(|lead| at_lead(setup, b, lead)).collect(),
                 }
             })
             .collect(),
@@ -256,9 +265,22 @@ fn rig_known<'a>(calibration: &Calibration, known: &'a calibration::Rig) -> Rig<
         arc_range_m: travel.arc_range_m,
         arc_room_m: 2.0 * travel.run_to_run_m.estimate,
         time: time_line(known),
+        fitted: known.counts.fitted,
+        rolled_back: known.counts.rolled_back,
         warnings,
         travel: &travel.posterior,
         heading: known.heading.as_ref().map(heading_known),
+    }
+}
+
+fn at_lead(setup: &Setup, build: &calibration::Build, lead_turns: Option<f64>) -> AtLead {
+    let recoil_chance = lead_turns.and_then(|lead| build.recoil.chance(lead));
+    let too_often = recoil_chance.filter(|c| *c > setup.brake.recoil_accept);
+    let warnings = too_often.map(|chance| Warning::Recoil { chance }.to_string());
+    AtLead {
+        lead_turns,
+        recoil_chance,
+        warnings: warnings.into_iter().collect(),
     }
 }
 

@@ -16,14 +16,14 @@ const SIGN_WORDS = { aim_right_cm: ["right", "left"], long_cm: ["long", "short"]
 const KEY = "haltmark-card-" + known.check;
 const fresh = () => {
   const rig = known.rigs[0];
-  return { target: "", rig: 0, build: rig.newest_build, trim: rig.heading ? rig.heading.newest_trim : 0, day: "", runs: [] };
+  return { target: "", beat: "", rig: 0, build: rig.newest_build, trim: rig.heading ? rig.heading.newest_trim : 0, day: "", runs: [] };
 };
 
 function sound(kept) {
   const rig = known.rigs[kept.rig], whole = (x, count) => Number.isInteger(x) && x >= 0 && x < count;
   const fits = (at) => whole(at.rig, known.rigs.length) && whole(at.build, known.rigs[at.rig].builds.length)
     && whole(at.trim, known.rigs[at.rig].heading ? known.rigs[at.rig].heading.trims.length : 1);
-  return rig && fits(kept) && typeof kept.target === "string" && typeof kept.day === "string"
+  return rig && fits(kept) && typeof kept.target === "string" && typeof (kept.beat ?? "") === "string" && typeof kept.day === "string"
     && Array.isArray(kept.runs) && kept.runs.every((run) => fits(run) && typeof run.status === "string"
       && Object.keys(FIELDS).every((name) => typeof run[name] === "string"));
 }
@@ -32,7 +32,7 @@ let keeps = true;
 function load() {
   try {
     const kept = JSON.parse(localStorage.getItem(KEY));
-    if (kept && sound(kept)) return kept;
+    if (kept && sound(kept)) return { ...fresh(), ...kept };
   } catch {
     // Nothing kept, or nothing that can be read: start empty.
   }
@@ -74,9 +74,15 @@ function targetOf(text) {
   return { value, reason: "" };
 }
 
+/** A distance to beat, m, or null: cm above 0. */
+function beatOf(text) {
+  const cm = numberOf(text);
+  return cm !== null && cm > 0 && cm <= 100000 ? cm / 100 : null;
+}
+
 /** A run's boxes as numbers, with the first reason why it cannot count, and the boxes that are wrong. */
 function readRun(run) {
-  const out = { status: run.status, rig: run.rig, build: run.build, trim: run.trim, wrong: [], reason: "", waits: false };
+  const out = { status: run.status, rig: run.rig, build: run.build, trim: run.trim, believed: run.believed === true, wrong: [], reason: "", waits: false };
   const refuse = (name, reason) => {
     out.wrong.push(name);
     out.reason ||= reason;
@@ -120,9 +126,9 @@ const result = (name) => one(`[data-result="${name}"]`);
 
 /** The answer, computed again only when something it depends on has changed. */
 let last = { asked: "", found: null };
-function answerOnce(rig, runs, target) {
-  const asked = JSON.stringify([state.rig, state.build, state.trim, runs, target]);
-  if (asked !== last.asked) last = { asked, found: answer(known, rig, state.build, state.trim, runs, target) };
+function answerOnce(rig, runs, target, beat) {
+  const asked = JSON.stringify([state.rig, state.build, state.trim, runs, target, beat]);
+  if (asked !== last.asked) last = { asked, found: answer(known, rig, state.build, state.trim, runs, target, beat) };
   return last.found;
 }
 
@@ -134,16 +140,17 @@ function show() {
   const read = state.runs.map(readRun);
   const mine = read.map((run) => run.counts && run.rig === state.rig);
   const counted = read.filter((_, i) => mine[i]);
-  const found = answerOnce(rig, counted, target.value);
-  showSetting(target.value, found);
+  const beat = beatOf(state.beat);
+  one("[name=beat_cm]").setAttribute("aria-invalid", state.beat.trim() !== "" && beat === null);
+  const found = answerOnce(rig, counted, target.value, beat);
+  showSetting(target.value, found, rig);
+  showWays(found);
   showShares(found);
-  const runs = found.used === 1 ? "1 run" : `${found.used} runs`;
-  text(one("#basis"), found.used === 0 ? "for the first run of a new day" : `after ${runs} today`);
-  let at = 0;
+  const indices = read.map((_, i) => i).filter((i) => mine[i]);
+  showDoubted(found, indices);
   all("[data-run]").forEach((row, i) => {
-    const slip = mine[i] ? found.slips[at] : [], told = mine[i] ? found.told[at] : null;
-    if (mine[i]) at += 1;
-    showRun(row, state.runs[i], read[i], told, slip);
+    const at = indices.indexOf(i);
+    showRun(row, state.runs[i], read[i], at < 0 ? null : found.told[at], found.doubted.find((d) => d.run === at));
   });
   one("#undo").hidden = undone.length === 0;
   one("#clear").hidden = state.runs.length === 0;
@@ -154,43 +161,100 @@ function show() {
   for (const sheet of all("[data-sheet]")) sheet.classList.toggle("other", Number(sheet.dataset.sheet) !== state.rig);
 }
 
-function showSetting(target, found) {
+/** Turns with their ticks as one number. */
+function turnsWords(s) {
+  const turns = s.turns + s.ticks / known.ticks_per_turn;
+  return known.has_ticks ? trimmed(turns, 6) : turns.toFixed(2);
+}
+
+const aimCm = (s) => (s && s.aim_m !== null ? Math.round(s.aim_m * 1e6) / 1e4 + 0 : null);
+const aimSide = (aim) => (aim === null ? "" : aim === 0 ? "cm: at the target" : aim > 0 ? "cm right" : "cm left");
+const missWords = (s) => (s && s.miss_high_m !== null ? String(Math.ceil(100 * s.miss_high_m - 0.05)) : "–");
+const beatWords = (s) => (s && s.beat_chance !== null ? chanceWords(s.beat_chance) : "");
+const leadWords = (s) => (s && s.lead_turns !== null ? trimmed(s.lead_turns, 4) : "–");
+const recoilWords = (s) => (s.recoil_chance === 0 ? "none seen with this lead" : `${chanceWords(s.recoil_chance)} with this lead`);
+
+function fillList(list, sentences) {
+  list.replaceChildren(...sentences.map((words) => {
+    const item = document.createElement("li");
+    item.textContent = words;
+    return item;
+  }));
+}
+
+function showSetting(target, found, rig) {
   const s = found.setting, none = "–";
   document.body.classList.toggle("waiting", !s);
   text(one("#no-setting"), s || target === null ? "" : "No number of turns can be given: the path cannot reach this target.");
-  const turns = s ? s.turns + s.ticks / known.ticks_per_turn : null, part = (x) => (known.has_ticks ? s ? String(x) : none : "");
+  const part = (x) => (known.has_ticks ? s ? String(x) : none : "");
   text(result("whole_turns"), part(s?.turns));
   text(result("ticks"), part(s?.ticks));
-  text(result("turns"), turns === null ? none : known.has_ticks ? trimmed(turns, 6) : turns.toFixed(2));
+  text(result("turns"), s ? turnsWords(s) : none);
   const wide = s !== null && Math.max(s.turns, s.ticks) > 99;
   for (const digits of all(".dial .digits")) digits.classList.toggle("three", wide);
-  const aim = s && s.aim_m !== null ? Math.round(s.aim_m * 1e6) / 1e4 + 0 : null;
+  const aim = aimCm(s);
   text(result("aim_right_cm"), aim === null ? none : String(aim));
   text(one("#aim"), aim === null ? none : String(Math.abs(aim)));
-  text(one("#aim-side"), aim === null ? "" : aim === 0 ? "cm: at the target" : aim > 0 ? "cm right" : "cm left");
+  text(one("#aim-side"), aimSide(aim));
   const strip = one("#strip");
   strip.classList.toggle("off", aim === null);
   if (aim !== null) {
     const reach = Math.max(known.aim_reach_cm, Math.abs(aim));
     one("#mark", strip).setAttribute("transform", `translate(${(150 + 130 * aim / reach).toFixed(1)} 0)`);
   }
-  text(result("lead_turns"), s && s.lead_turns !== null ? trimmed(s.lead_turns, 4) : none);
+  text(result("lead_turns"), leadWords(s));
   const miss = s && s.miss_high_m !== null ? 100 * s.miss_high_m : null;
   text(result("miss_high_cm"), miss === null ? none : miss.toFixed(2));
-  text(one("#miss"), miss === null ? none : String(Math.ceil(miss - 0.05)));
+  text(one("#miss"), missWords(s));
+  text(result("beat_chance"), s && s.beat_chance !== null ? s.beat_chance.toFixed(4) : "");
+  text(one("#beat-words"), beatWords(s));
   one("#gap-row").hidden = !(s && s.gap_m);
   if (s && s.gap_m) {
     const cm = Math.floor(100 * s.gap_m.low + 0.05);
     text(one("#gap"), `${trimmed(100 * s.gap_m.estimate, 0)} cm expected, ${cm > 0 ? `${cm} cm at the tightest` : "a touch is possible"}; touch: ${chanceWords(s.touch_chance)}`);
   }
   one("#recoil-row").hidden = !(s && s.recoil_chance !== null);
-  if (s && s.recoil_chance !== null) text(one("#recoil"), s.recoil_chance === 0 ? "none seen with this lead" : `${chanceWords(s.recoil_chance)} with this lead`);
-  const list = one("#warnings");
-  list.replaceChildren(...(s ? s.warnings : []).map((words) => {
-    const item = document.createElement("li");
-    item.textContent = words;
-    return item;
-  }));
+  if (s && s.recoil_chance !== null) {
+    const inThem = rig.rolled_back > 0 ? `; ${rig.rolled_back} of the ${rig.fitted} runs behind these numbers did` : "";
+    text(one("#recoil"), recoilWords(s) + inThem);
+  }
+  fillList(one("#warnings"), s ? s.warnings : []);
+}
+
+/** What the setting is for, and after a run that rolled back the other way on. */
+function showWays(found) {
+  const s = found.setting && found.less_lead, less = (name) => one(`[data-less="${name}"]`);
+  const runs = found.used === 1 ? "1 run" : `${found.used} runs`, after = found.used === 0 ? "for the first run of a new day" : `after ${runs} today`;
+  text(one("#basis"), s ? `${after}, with the same lead` : after);
+  one("#two-ways").hidden = !s;
+  one("#less-lead").hidden = !s;
+  if (!s) return;
+  text(less("turns"), turnsWords(s));
+  text(less("whole_turns"), known.has_ticks ? String(s.turns) : "");
+  text(less("ticks"), known.has_ticks ? String(s.ticks) : "");
+  const aim = aimCm(s);
+  text(less("aim"), aim === null ? "–" : String(Math.abs(aim)));
+  text(less("aim_side"), aimSide(aim));
+  text(less("lead_turns"), leadWords(s));
+  text(less("miss"), missWords(s));
+  text(less("beat"), s.beat_chance === null ? "" : `nearer than ${trimmed(100 * beatOf(state.beat), 1)} cm: ${beatWords(s)}`);
+  text(less("recoil"), s.recoil_chance === null ? "" : `rolls back: ${recoilWords(s)}`);
+  fillList(less("warnings"), s.warnings);
+}
+
+/** How far off a doubted run is, in words. */
+function offWords({ off, across, alone }) {
+  const cm = Math.round(100 * Math.abs(off)), others = alone ? "the season has it" : "the season and today’s other runs have it";
+  if (across) return `headed ${cm} cm in each metre more to the ${off > 0 ? "right" : "left"} than ${others}`;
+  return `came to rest ${cm} cm ${off > 0 ? "farther" : "less far"} than ${others}`;
+}
+
+/** Runs that are left out because chance would hardly ever bring them, first of all and large. */
+function showDoubted(found, indices) {
+  const box = one("#doubt");
+  box.hidden = found.doubted.length === 0;
+  text(box, found.doubted.map((doubted) => `Run ${indices[doubted.run] + 1} is left out: it ${offWords(doubted)}. `).join("")
+    + "Read tape and dial again. If it was read right, tap “It was read right” at the run.");
 }
 
 function showShares(found) {
@@ -208,7 +272,7 @@ function showShares(found) {
   text(one("#shares"), words);
 }
 
-function showRun(row, run, read, told, slips) {
+function showRun(row, run, read, told, doubted) {
   for (const name of Object.keys(FIELDS)) {
     one(`[name=${name}]`, row).setAttribute("aria-invalid", read.wrong.includes(name));
   }
@@ -225,14 +289,18 @@ function showRun(row, run, read, told, slips) {
     note = `Waiting for ${read.missing.map((name) => FIELDS[name]).join(" and ")}.`;
   } else if (read.status === "touched" || read.status === "void") {
     note = "Kept for the log; it does not move the setting.";
-  } else if (told && slips.length > 0) {
-    note = `Farther ${slips.join(" and ")} than the season would have it once in 300 runs: a very different floor, or a slip (dial, tape, sign)? Check before you trust it.`;
+  } else if (doubted) {
+    note = `Left out: fewer than 1 run in 1,000 does that by chance. A very different floor, or a slip (dial, tape, sign)?`;
     bad = true;
   } else if (read.status === "recoil") {
-    note = told && told.heading ? "Rolled back: counts for direction only." : "Rolled back: it does not move the setting.";
+    if (told && told.travel) note = "Rolled back: counts where it came to rest.";
+    else note = told && told.heading ? "Rolled back with more lead: counts for direction only." : "Rolled back: it does not move the setting.";
+  } else if (read.believed) {
+    note = "Used: you say that it was read right.";
   } else if (known.rigs[read.rig].heading && told && !told.heading) {
     note = "Counts along only: no aim mark, or not measured across.";
   }
+  one("[data-believe]", row).hidden = !doubted;
   const line = one(".note", row);
   text(line, note);
   line.classList.toggle("bad", bad);
@@ -253,6 +321,7 @@ function rows() {
       box.addEventListener("focus", () => (before = JSON.stringify(state)));
       box.addEventListener("input", () => {
         run[name] = box.value;
+        run.believed = false;
         changed();
       });
       box.addEventListener("change", () => {
@@ -268,6 +337,7 @@ function rows() {
         const plain = run[name].trim().replace(/[\u2212\u2013]/, "-");
         run[name] = plain.startsWith("-") ? plain.slice(1) : "-" + plain.replace(/^\+/, "");
         box.value = run[name];
+        run.believed = false;
         if (plain === "" || plain === "-") box.focus();
         changed();
       });
@@ -277,6 +347,11 @@ function rows() {
     status.addEventListener("change", () => {
       remember();
       run.status = status.value;
+      changed();
+    });
+    one("[data-believe]", row).addEventListener("click", () => {
+      remember();
+      run.believed = true;
       changed();
     });
     one(".remove", row).addEventListener("click", () => {
@@ -342,24 +417,30 @@ one("#ask [name=target_m]").addEventListener("input", (event) => {
   changed();
 });
 
-one("[data-add-run]").addEventListener("click", () => {
+one("[name=beat_cm]").addEventListener("input", (event) => {
+  state.beat = event.target.value;
+  changed();
+});
+
+/** Adds a run made at a setting. */
+function addRun(s) {
   remember();
-  const target = targetOf(state.target).value, shown = (name) => {
-    const value = result(name).textContent;
-    return value === "–" ? "" : value;
-  };
+  const target = targetOf(state.target).value, cell = (x) => (x === null ? "" : String(x)), lead = leadWords(s);
   if (state.runs.length === 0) state.day = today();
   state.runs.push({
-    rig: state.rig, build: state.build, trim: state.trim, status: "ok", target_m: target === null ? "" : String(target),
-    turns: shown(known.has_ticks ? "whole_turns" : "turns"), ticks: shown("ticks"), aim_right_cm: shown("aim_right_cm"),
-    lead_turns: shown("lead_turns"), long_cm: "", right_cm: "",
+    rig: state.rig, build: state.build, trim: state.trim, status: "ok", believed: false, target_m: cell(target),
+    turns: s ? (known.has_ticks ? String(s.turns) : turnsWords(s)) : "", ticks: s && known.has_ticks ? String(s.ticks) : "", aim_right_cm: cell(aimCm(s)),
+    lead_turns: lead === "–" ? "" : lead, long_cm: "", right_cm: "",
   });
   rows();
   changed();
   const row = all("[data-run]").pop();
   row.scrollIntoView({ block: "nearest" });
   one("[name=long_cm]", row).focus();
-});
+}
+
+one("[data-add-run]").addEventListener("click", () => addRun(last.found.setting));
+one("[data-add-less]").addEventListener("click", () => addRun(last.found.less_lead));
 
 one("#undo").addEventListener("click", () => {
   const kept = undone.pop();
@@ -425,6 +506,7 @@ one("#copy").addEventListener("click", async () => {
 
 document.documentElement.classList.remove("plain");
 one("#ask [name=target_m]").value = state.target;
+one("[name=beat_cm]").value = state.beat;
 choices();
 rows();
 changed();

@@ -112,6 +112,10 @@ class Mixture {
   cdf(y) {
     return averaged(this.parts, (p) => this.t.cdf((y - p.centre) / p.scale));
   }
+  /** Chance of a value at least as far out as y, on either side: twice the smaller tail. */
+  twoSidedP(y) {
+    return 2 * Math.min(this.cdf(y), averaged(this.parts, (p) => this.t.cdf((p.centre - y) / p.scale)));
+  }
   pdf(y) {
     return averaged(this.parts, (p) => this.t.pdf((y - p.centre) / p.scale) / p.scale);
   }
@@ -168,11 +172,11 @@ function interpolated(x, y, slope, at) {
   return y[i] + width * t * (slope[i] + t * (c + t * d));
 }
 
-/** One rig, build and trim as they stand before the next run. */
+/** One rig, build and trim as they stand before the next run, at the lead in use or at another of those tried. */
 class Situation {
-  constructor(known, rig, build, trim, travelRows, headingRows) {
-    Object.assign(this, { known, rig, build, trim });
-    this.lead = rig.builds[build].lead_turns;
+  constructor(known, rig, build, trim, travelRows, headingRows, at = rig.builds[build]) {
+    Object.assign(this, { known, rig, build, trim, at });
+    this.lead = at.lead_turns;
     this.travel = new Group(rig.travel, travelRows);
     this.heading = rig.heading && new Group(rig.heading, headingRows);
     this.curvature = rig.heading ? rig.heading.trims[trim].curvature_per_m : 0;
@@ -285,6 +289,11 @@ class Prediction {
   missHigh() {
     if (!this.direction && this.situation.known.score.measure !== "line") return null;
     return this.missQuantile(Math.max(this.situation.known.level, 0.5));
+  }
+  /** The chance of stopping nearer than this, m; null where it is not known. */
+  beatChance(within) {
+    if (!this.direction && this.situation.known.score.measure !== "line") return null;
+    return this.missCdf(within);
   }
   arcScale() {
     return 0.5 * (this.arc.atScore(1) - this.arc.atScore(-1));
@@ -402,8 +411,11 @@ function leastScore(situation, plain, turnsExact, aimExact) {
 
 const turnsOf = (ticks, perTurn) => Math.floor(ticks / perTurn) + (ticks % perTurn) / perTurn;
 
-/** Everything to set for one target, and what to expect; null where no setting exists (decide/dial.rs). */
-function settingFor(situation, target) {
+/**
+ * Everything to set for one target, and what to expect; null where no setting exists (decide/dial.rs). `beat` is a distance
+ * from the target, m, to stop nearer than; null without one.
+ */
+function settingFor(situation, target, beat = null) {
   const { known, rig } = situation, plain = situation.plain(target);
   if (!plain) return null;
   const per = known.ticks_per_turn, score = known.score;
@@ -417,7 +429,7 @@ function settingFor(situation, target) {
       prediction = new Prediction(situation, target, turnsOf(ticks, per), aim);
     }
   }
-  const way = clearance(prediction), build = rig.builds[situation.build], words = known.words, warnings = [];
+  const way = clearance(prediction), at = situation.at, words = known.words, warnings = [];
   if (plain.arc < rig.arc_range_m[0] - rig.arc_room_m || plain.arc > rig.arc_range_m[1] + rig.arc_room_m) {
     warnings.push(words.extrapolated);
   }
@@ -432,19 +444,20 @@ function settingFor(situation, target) {
     ticks: ticks % per,
     aim_m: situation.heading ? aim : null,
     lead_turns: situation.lead,
-    recoil_chance: build.recoil_chance,
+    recoil_chance: at.recoil_chance,
     miss_high_m: prediction.missHigh(),
+    beat_chance: beat === null ? null : prediction.beatChance(beat),
     gap_m: way.gap,
     touch_chance: way.touch,
     leave_chance: way.leave,
-    warnings: [...warnings, ...build.warnings, ...(rig.heading ? rig.heading.trims[situation.trim].warnings : []),
+    warnings: [...warnings, ...at.warnings, ...(rig.heading ? rig.heading.trims[situation.trim].warnings : []),
       ...rig.warnings],
   };
 }
 
 /** What a run of today tells the fits (decide/correct.rs): rows of travel and of heading, or null. */
 function toldBy(known, rig, leadInUse, run) {
-  const told = { travel: null, heading: null };
+  const told = { travel: null, heading: null, recoil: run.status === "recoil", lead: run.lead_turns ?? leadInUse };
   if (run.status !== "ok" && run.status !== "recoil") return told;
   const rest = run.target_m + run.long_cm / 100;
   const right = run.right_cm === null ? 0 : run.right_cm / 100;
@@ -462,32 +475,79 @@ function toldBy(known, rig, leadInUse, run) {
   const inUse = rig.builds[run.build].lead_turns, lead = run.lead_turns;
   // One that rolled back at the lead in use or less counts where it came to rest: it will do so again.
   const stopped = run.status === "ok" || lead === null || inUse === null || lead <= inUse;
-  if (stopped) told.travel = [travelRow(rig, run.build, turns, run.lead_turns ?? leadInUse), arc];
+  if (stopped) told.travel = [travelRow(rig, run.build, turns, told.lead), arc];
   if (trim && run.right_cm !== null && run.aim_right_cm !== null) {
     told.heading = [headingRow(rig, run.trim, arc), psi - aimHeading(run.target_m, run.aim_right_cm / 100)];
   }
   return told;
 }
 
-/** After today's runs: the setting for a target, shares, and for each run whether it counted or looks like a slip. */
-function answer(known, rig, build, trim, runs, target) {
+/**
+ * The least probable of some runs given the others (decide/doubt.rs), along and across apart; null of none. One that rolled
+ * back is none, and speaks for another run but never against it; one that is believed is none either.
+ */
+function leastProbable(rig, told, kept) {
+  let least = null;
+  for (const kind of ["travel", "heading"]) {
+    if (!rig[kind]) continue;
+    for (const i of kept) {
+      const own = told[i][kind];
+      if (!own || told[i].recoil || told[i].believed) continue;
+      const others = kept.filter((j) => j !== i && told[j][kind]);
+      const given = (rows) => {
+        const expected = new Group(rig[kind], rows.map((j) => told[j][kind])).next(own[0]);
+        return { run: i, across: kind === "heading", off: own[1] - averaged(expected.parts, (p) => p.centre), p: expected.twoSidedP(own[1]) };
+      };
+      let held = given(others);
+      if (others.some((j) => told[j].recoil)) {
+        const without = given(others.filter((j) => !told[j].recoil));
+        if (without.p > held.p) held = without;
+      }
+      if (least === null || held.p < least.p) least = held;
+    }
+  }
+  return least;
+}
+
+/** Runs that tell something, and those of them that are doubted and left out (decide/correct.rs). */
+function usedAndDoubted(rig, told) {
+  const doubted = [];
+  let kept = told.map((_, i) => i).filter((i) => told[i].travel || told[i].heading);
+  for (;;) {
+    const least = leastProbable(rig, told, kept);
+    if (least === null || !(least.p < 1e-3)) return { kept, doubted };
+    doubted.push({ ...least, alone: kept.length === 1 });
+    kept = kept.filter((i) => i !== least.run);
+  }
+}
+
+/** The largest lead tried that is below the lead in use and all leads at which a run of today rolled back; or null. */
+function lessLead(before, rolledBack) {
+  if (rolledBack.length === 0 || before.lead === null) return null;
+  const below = Math.min(before.lead, ...rolledBack.map((t) => t.lead).filter((lead) => lead !== null));
+  return before.rig.builds[before.build].tried.filter((at) => at.lead_turns < below).pop() ?? null;
+}
+
+/**
+ * After today's runs: the setting for a target, shares, what each run told, the runs that are doubted, and after a run that
+ * rolled back the other way on.
+ */
+function answer(known, rig, build, trim, runs, target, beat = null) {
   const before = new Situation(known, rig, build, trim, [], []);
-  const told = runs.map((run) => toldBy(known, rig, before.lead, run));
-  const travelRows = told.flatMap((t) => (t.travel ? [t.travel] : []));
-  const headingRows = told.flatMap((t) => (t.heading ? [t.heading] : []));
-  const now = new Situation(known, rig, build, trim, travelRows, headingRows);
-  const slips = told.map((t) => {
-    const odd = (group, row, above, below) => {
-      if (!row) return [];
-      const p = group.next(row[0]).cdf(row[1]);
-      return 2 * Math.min(p, 1 - p) < 1 / 300 ? [p > 0.5 ? above : below] : [];
-    };
-    return [...odd(before.travel, t.travel, "long", "short"),
-      ...odd(before.heading, t.heading, "to the right", "to the left")];
-  });
-  const out = { told, slips, used: told.filter((t) => t.travel || t.heading).length, setting: null };
+  const told = runs.map((run) => ({ ...toldBy(known, rig, before.lead, run), believed: run.believed }));
+  const { kept, doubted } = usedAndDoubted(rig, told);
+  const rows = (kind, of = () => true) => kept.map((i) => told[i]).filter((t) => t[kind] && of(t)).map((t) => t[kind]);
+  const headingRows = rows("heading");
+  const now = new Situation(known, rig, build, trim, rows("travel"), headingRows);
+  const rolledBack = kept.map((i) => told[i]).filter((t) => t.recoil && t.travel);
+  const out = { told, doubted, used: kept.length, rolled_back: rolledBack.length, setting: null, less_lead: null };
   if (target === null) return out;
-  out.setting = settingFor(now, target);
+  out.setting = settingFor(now, target, beat);
+  const less = lessLead(before, rolledBack);
+  if (less) {
+    const other = new Situation(known, rig, build, trim, rows("travel", (t) => !t.recoil), headingRows, less);
+    out.less_lead = settingFor(other, target, beat);
+  }
   const plain = before.plain(target);
   if (!plain || !out.setting || out.used === 0) return out;
   const row = before.travelRow(plain.turns);

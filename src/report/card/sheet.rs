@@ -81,7 +81,15 @@ pub fn rig_sheet(calibration: &Calibration, rig: &RigSettings) -> RigSheet {
             cm(turn_m / f64::from(ticks))
         ),
     };
-    below += " Correct by the mean of today’s misses; short and left are the other way round.";
+    below += " Correct by the mean of today’s misses; short and left are the other way round. A run far from all others is likelier a slip than the day: read tape and dial again, and leave it out unless it was read right.";
+    let counts = &situation.rig.counts;
+    if counts.rolled_back > 0 {
+        below += &format!(
+            " Of the {} behind these lines {} rolled back: they hold for runs as they come.",
+            words::count(counts.fitted, "run", "runs"),
+            counts.rolled_back
+        );
+    }
     RigSheet {
         name: view::spoken(&situation.rig.name),
         line: format!(

@@ -57,6 +57,14 @@ impl Mixture {
         self.parts.iter().map(below).sum()
     }
 
+    /// Chance of a value at least as far out as y, on either side: twice the smaller tail. Each tail is summed by itself, so
+    /// that a far upper one keeps its digits as a lower one does.
+    pub fn two_sided_p(&self, y: f64) -> f64 {
+        let above = |p: &Part| p.weight * self.table.cdf((p.centre - y) / p.scale);
+        let above: f64 = self.parts.iter().map(above).sum();
+        2.0 * self.cdf(y).min(above)
+    }
+
     /// P(Y ≤ y) and the density at y.
     pub fn cdf_and_pdf(&self, y: f64) -> (f64, f64) {
         let (mut cdf, mut pdf) = (0.0, 0.0);
