@@ -181,6 +181,7 @@ fn fit_rig(
         counts: runs.counts(&fits.travel.launches),
         time: time::line(runs, &fits.travel),
         warnings: rig_warnings(runs, &fits, setup),
+        slips: slips(runs).len(),
         travel,
         heading,
         lateral_bias,

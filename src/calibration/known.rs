@@ -70,9 +70,12 @@ pub struct Rig {
     /// Runs the program did not fit, with the reason.
     #[serde(skip)]
     pub set_aside: Vec<SetAside>,
-    /// What a reader should know before trusting the numbers.
+    /// What a reader should know before trusting the numbers: first what looks wrong in the rows of the log.
     #[serde(skip)]
     pub warnings: Vec<String>,
+    /// How many of `warnings` are about rows of the log.
+    #[serde(default)]
+    pub slips: usize,
     /// Labels of the sessions it was fitted from.
     pub session_labels: Vec<String>,
     /// The launches it was fitted from, sorted, as [`super::fingerprint::launch`] tells them.

@@ -5,9 +5,10 @@ use serde::Serialize;
 use super::args::{Common, ReviewArgs};
 use super::inputs;
 use super::output::{self, Answer, Output};
+use crate::calibration::InsideCount;
 use crate::calibration::{Calibration, SetAside};
 use crate::decide::Situation;
-use crate::decide::review::{self, Inside, Review};
+use crate::decide::review::{self, Review};
 use crate::error::Error;
 use crate::log::{self, group, run::Season};
 use crate::report::{review_page, review_words};
@@ -88,7 +89,7 @@ struct CountJson {
 
 impl<'a> ReviewJson<'a> {
     fn from_review(situation: &'a Situation, review: &'a Review) -> Self {
-        let inside = |Inside { of, inside }: Inside| CountJson { of, inside };
+        let inside = |InsideCount { of, inside }: InsideCount| CountJson { of, inside };
         ReviewJson {
             level: review.level.probability(),
             rig: &situation.rig.name,

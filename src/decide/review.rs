@@ -5,7 +5,7 @@ use super::correct::{Observation, observe};
 use super::doubt::{Improbable, least_probable};
 use super::predict::{Hand, next_run};
 use super::situation::Situation;
-use crate::calibration::{Rig, SetAside, fingerprint};
+use crate::calibration::{InsideCount, Rig, SetAside, fingerprint};
 use crate::error::Error;
 use crate::geometry;
 use crate::log::run::{Run, Season};
@@ -67,15 +67,6 @@ pub struct ReviewedRun {
     pub miss_m: Option<(f64, f64)>,
 }
 
-/// How many runs were predicted and how many fell inside.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub struct Inside {
-    /// Runs.
-    pub of: usize,
-    /// Inside.
-    pub inside: usize,
-}
-
 /// How far the new runs' mean lies from where it was expected.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Shift {
@@ -99,11 +90,11 @@ pub struct Review {
     /// How many of `runs` the calibration was made from.
     pub known: usize,
     /// Along.
-    pub inside_long: Inside,
+    pub inside_long: InsideCount,
     /// Across.
-    pub inside_right: Inside,
+    pub inside_right: InsideCount,
     /// The miss.
-    pub inside_miss: Inside,
+    pub inside_miss: InsideCount,
     /// Along, m.
     pub shift_long_m: Option<Shift>,
     /// Heading, rad.
@@ -249,7 +240,7 @@ fn least_of_sessions(rig: &Rig, seen: &[SeenRun]) -> Option<(usize, Improbable)>
 
 /// What a set of new runs says of mean and spread.
 struct Judged {
-    inside_long: Inside,
+    inside_long: InsideCount,
     shift_long_m: Option<Shift>,
     shift_right_rad: Option<Shift>,
     spread_ratio: Option<Interval>,
@@ -333,8 +324,8 @@ fn within(x: f64, interval: &Interval) -> bool {
     x >= interval.low && x <= interval.high
 }
 
-fn inside(all: impl Iterator<Item = bool>) -> Inside {
-    all.fold(Inside::default(), |sum, is_inside| Inside {
+fn inside(all: impl Iterator<Item = bool>) -> InsideCount {
+    all.fold(InsideCount::default(), |sum, is_inside| InsideCount {
         of: sum.of + 1,
         inside: sum.inside + usize::from(is_inside),
     })

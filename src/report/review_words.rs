@@ -1,7 +1,8 @@
 //! What a review comes to, in sentences: for the terminal and the page alike.
 
 use super::words;
-use crate::decide::review::{Inside, Review, Verdict};
+use crate::calibration::InsideCount;
+use crate::decide::review::{Review, Verdict};
 
 /// What was set aside, the verdict, what it rests on, and what to do.
 pub fn advice(review: &Review) -> Vec<String> {
@@ -116,7 +117,8 @@ fn verdict(review: &Review) -> String {
 }
 
 fn counted(review: &Review) -> String {
-    let part = |what: &str, inside: Inside| format!("{} of {} {what}", inside.inside, inside.of);
+    let part =
+        |what: &str, inside: InsideCount| format!("{} of {} {what}", inside.inside, inside.of);
     let mut parts = Vec::new();
     for (what, inside) in [
         ("along", review.inside_long),

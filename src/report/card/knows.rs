@@ -232,7 +232,9 @@ fn head(calibration: &Calibration, check: &str, aim_reach_m: f64) -> Result<Know
 fn rig_known<'a>(calibration: &Calibration, known: &'a calibration::Rig) -> Rig<'a> {
     let setup = &calibration.setup;
     let travel = &known.travel;
-    let mut warnings = Vec::new();
+    // What looks wrong in the log comes first: a setting made from it may be wrong.
+    let of_rows = known.warnings.iter().take(known.slips);
+    let mut warnings: Vec<String> = of_rows.map(|slip| words::sentence(slip)).collect();
     if known.counts.sessions == 1 {
         warnings.push(Warning::OneSession.to_string());
     }
