@@ -182,6 +182,7 @@ fn fit_rig(
         time: time::line(runs, &fits.travel),
         warnings: rig_warnings(runs, &fits, setup),
         slips: slips(runs).len(),
+        days: days(runs),
         travel,
         heading,
         lateral_bias,
@@ -221,6 +222,12 @@ fn rig_warnings(runs: &RigRuns, fits: &Fits, setup: &Setup) -> Vec<String> {
         ),
     }
     warnings
+}
+
+/// Days of the first and the last launch.
+fn days(runs: &RigRuns) -> Option<(Date, Date)> {
+    let dates = || runs.launches.iter().filter_map(|launch| launch.run.date);
+    dates().min().zip(dates().max())
 }
 
 /// The slips that the log shows in a rig's rows.

@@ -9,6 +9,7 @@ use crate::error::Error;
 use crate::setup::Setup;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::{Posterior, Row};
+use jiff::civil::Date;
 use serde::{Deserialize, Deserializer, Serialize};
 
 /// Everything a season has taught, as `calibration.json` keeps it.
@@ -76,6 +77,9 @@ pub struct Rig {
     /// How many of `warnings` are about rows of the log.
     #[serde(default)]
     pub slips: usize,
+    /// Days of its first and its last launch, where any is dated.
+    #[serde(default)]
+    pub days: Option<(Date, Date)>,
     /// Labels of the sessions it was fitted from.
     pub session_labels: Vec<String>,
     /// The launches it was fitted from, sorted, as [`super::fingerprint::launch`] tells them.

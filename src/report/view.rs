@@ -167,9 +167,8 @@ fn paper_row(paper: &Paper, dial: &Dial) -> String {
 
 fn summary(rig: &RigSettings) -> String {
     let known = rig.situation.rig;
-    let runs = words::count(known.counts.fitted, "run", "runs");
     let sessions = words::count(known.counts.sessions, "session", "sessions");
-    let mut out = format!("From {runs} in {sessions}");
+    let mut out = format!("From {} in {sessions}", words::made_of(known));
     let (build, trim) = (
         &rig.situation.build().label,
         rig.situation.trim().map_or("", |t| &t.label),

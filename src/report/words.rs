@@ -1,5 +1,6 @@
 //! Numbers and labels as a page says them: no more digits than a tape can use, signs as words.
 
+use crate::calibration::Rig;
 use crate::stats::interval::Interval;
 use crate::units;
 
@@ -172,6 +173,16 @@ pub fn p_value(p: f64) -> String {
         units::decimals(p, 3)
     } else {
         units::decimals(p, 2)
+    }
+}
+
+/// What the numbers of a rig were made from: runs, and the days of the first and the last.
+pub fn made_of(rig: &Rig) -> String {
+    let runs = count(rig.counts.fitted, "run", "runs");
+    match rig.days {
+        Some((first, last)) if first == last => format!("{runs} of {last}"),
+        Some((first, last)) => format!("{runs} from {first} to {last}"),
+        None => runs,
     }
 }
 

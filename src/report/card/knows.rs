@@ -66,6 +66,8 @@ struct Words {
 #[derive(Serialize)]
 struct Rig<'a> {
     name: &'a str,
+    /// Runs behind the numbers and the day of the last, in words.
+    made_of: String,
     vehicle: &'a str,
     wheels: &'a str,
     builds: Vec<Build<'a>>,
@@ -246,6 +248,7 @@ fn rig_known<'a>(calibration: &Calibration, known: &'a calibration::Rig) -> Rig<
     }
     Rig {
         name: &known.name,
+        made_of: words::made_of(known),
         vehicle: &known.vehicle,
         wheels: &known.wheels,
         builds: travel

@@ -16,28 +16,31 @@ const SIGN_WORDS = { aim_right_cm: ["right", "left"], long_cm: ["long", "short"]
 const KEY = "haltmark-card-" + known.check;
 const fresh = () => {
   const rig = known.rigs[0];
-  return { target: "", beat: "", rig: 0, build: rig.newest_build, trim: rig.heading ? rig.heading.newest_trim : 0, day: "", runs: [] };
+  return { target: "", beat: "", rig: 0, build: rig.newest_build, trim: rig.heading ? rig.heading.newest_trim : 0, day: "", runs: [], earlier: null };
 };
 
 function sound(kept) {
   const rig = known.rigs[kept.rig], whole = (x, count) => Number.isInteger(x) && x >= 0 && x < count;
   const fits = (at) => whole(at.rig, known.rigs.length) && whole(at.build, known.rigs[at.rig].builds.length)
     && whole(at.trim, known.rigs[at.rig].heading ? known.rigs[at.rig].heading.trims.length : 1);
+  const soundRuns = (runs) => Array.isArray(runs) && runs.every((run) => fits(run) && typeof run.status === "string"
+    && Object.keys(FIELDS).every((name) => typeof run[name] === "string"));
+  const earlier = kept.earlier ?? null;
   return rig && fits(kept) && typeof kept.target === "string" && typeof (kept.beat ?? "") === "string" && typeof kept.day === "string"
-    && Array.isArray(kept.runs) && kept.runs.every((run) => fits(run) && typeof run.status === "string"
-      && Object.keys(FIELDS).every((name) => typeof run[name] === "string"));
+    && soundRuns(kept.runs) && (earlier === null || (typeof earlier.day === "string" && soundRuns(earlier.runs)));
 }
 
 let keeps = true;
-function load() {
+/** What this phone keeps, or null where that is nothing that can be used. */
+function kept() {
   try {
-    const kept = JSON.parse(localStorage.getItem(KEY));
-    if (kept && sound(kept)) return { ...fresh(), ...kept };
+    const found = JSON.parse(localStorage.getItem(KEY));
+    return found && sound(found) ? found : null;
   } catch {
-    // Nothing kept, or nothing that can be read: start empty.
+    return null;
   }
-  return fresh();
 }
+const load = () => ({ ...fresh(), ...kept() });
 function save() {
   try {
     localStorage.setItem(KEY, JSON.stringify(state));
@@ -47,7 +50,14 @@ function save() {
   one("#not-kept").hidden = keeps;
 }
 
-let state = load();
+/** A new day starts empty; the runs of an earlier one are kept aside until a run of today is entered. */
+function newDay(kept) {
+  const stale = kept.runs.length > 0 && kept.day !== "" && kept.day !== today();
+  return stale ? { ...kept, earlier: { runs: kept.runs, day: kept.day }, runs: [], day: "" } : kept;
+}
+
+const chosenBefore = kept() !== null;
+let state = newDay(load());
 let undone = []; // earlier states, newest last
 let before = ""; // the state when a box was entered
 
@@ -144,6 +154,7 @@ function show() {
   one("[name=beat_cm]").setAttribute("aria-invalid", state.beat.trim() !== "" && beat === null);
   const found = answerOnce(rig, counted, target.value, beat);
   showSetting(target.value, found, rig);
+  showStays(found.setting);
   showWays(found);
   showShares(found);
   const indices = read.map((_, i) => i).filter((i) => mine[i]);
@@ -155,9 +166,8 @@ function show() {
   one("#undo").hidden = undone.length === 0;
   one("#clear").hidden = state.runs.length === 0;
   one("#copy").hidden = state.runs.length === 0;
-  const stale = state.runs.length > 0 && state.day !== "" && state.day !== today();
-  one("#stale").hidden = !stale;
-  if (stale) text(one("#stale"), `The runs below are from ${state.day}. A new day starts empty: clear them first.`);
+  one("#earlier").hidden = state.earlier === null || state.runs.length > 0;
+  if (state.earlier) text(one("#restore"), `Restore the runs of ${state.earlier.day}?`);
   for (const sheet of all("[data-sheet]")) sheet.classList.toggle("other", Number(sheet.dataset.sheet) !== state.rig);
 }
 
@@ -219,6 +229,16 @@ function showSetting(target, found, rig) {
     text(one("#recoil"), recoilWords(s) + inThem);
   }
   fillList(one("#warnings"), s ? s.warnings : []);
+}
+
+/** The setting once more in a strip that stays in sight while runs are typed in. */
+function showStays(s) {
+  const strip = one("#stays");
+  strip.hidden = !s;
+  if (!s) return;
+  const aim = aimCm(s), turns = known.has_ticks ? `${s.turns} turns ${s.ticks} ticks` : `${turnsWords(s)} turns`;
+  const parts = [turns, aim === null ? "" : `aim ${Math.abs(aim)} ${aimSide(aim)}`, s.lead_turns === null ? "" : `lead ${leadWords(s)}`];
+  text(strip, parts.filter((part) => part !== "").join(" · "));
 }
 
 /** What the setting is for, and after a run that rolled back the other way on. */
@@ -387,6 +407,10 @@ function choices() {
   fill("rig", known.rigs.map((r) => r.name), state.rig);
   fill("build", rig.builds.map((b) => b.label), state.build);
   fill("trim", rig.heading ? rig.heading.trims.map((t) => t.label) : [""], state.trim);
+  const build = rig.builds[state.build].label, trim = rig.heading ? rig.heading.trims[state.trim].label : "";
+  const labels = [rig.name, build && `build ${build}`, trim && `trim ${trim}`, rig.made_of];
+  text(one("#made-of"), labels.filter((label) => label !== "").join(" · "));
+  document.title = [rig.name, "event-day card"].filter((part) => part !== "").join(": ");
   one("#choices").hidden = all("#choices label").every((label) => label.hidden);
   text(one("#choices summary"), all("#choices label").filter((label) => !label.hidden)
     .map((label) => one("select", label).selectedOptions[0].textContent).join(" · "));
@@ -426,7 +450,7 @@ one("[name=beat_cm]").addEventListener("input", (event) => {
 function addRun(s) {
   remember();
   const target = targetOf(state.target).value, cell = (x) => (x === null ? "" : String(x)), lead = leadWords(s);
-  if (state.runs.length === 0) state.day = today();
+  if (state.runs.length === 0) Object.assign(state, { day: today(), earlier: null });
   state.runs.push({
     rig: state.rig, build: state.build, trim: state.trim, status: "ok", believed: false, target_m: cell(target),
     turns: s ? (known.has_ticks ? String(s.turns) : turnsWords(s)) : "", ticks: s && known.has_ticks ? String(s.ticks) : "", aim_right_cm: cell(aimCm(s)),
@@ -441,6 +465,13 @@ function addRun(s) {
 
 one("[data-add-run]").addEventListener("click", () => addRun(last.found.setting));
 one("[data-add-less]").addEventListener("click", () => addRun(last.found.less_lead));
+
+one("#restore").addEventListener("click", () => {
+  remember();
+  Object.assign(state, state.earlier, { earlier: null });
+  rows();
+  changed();
+});
 
 one("#undo").addEventListener("click", () => {
   const kept = undone.pop();
@@ -480,17 +511,24 @@ function logRows() {
   };
   const names = ["target_m", "turns", "ticks", "aim_right_cm", "lead_turns", "long_cm", "right_cm"];
   const lines = [["session", "run", "date", "vehicle", "wheels", "build", "trim", ...names, "status"].join(",")];
+  const unfinished = [];
   state.runs.forEach((run, i) => {
+    const read = readRun(run);
+    if (read.waits || read.wrong.length > 0) {
+      unfinished.push(i + 1);
+      return;
+    }
     const rig = known.rigs[run.rig], day = state.day || today();
     lines.push([day, String(i + 1), day, rig.vehicle, rig.wheels, rig.builds[run.build].label,
       rig.heading ? rig.heading.trims[run.trim].label : "", ...names.map((name) => plain(run[name])), run.status].map(cell).join(","));
   });
-  return lines.join("\n") + "\n";
+  return { rows: lines.join("\n") + "\n", unfinished };
 }
 
 one("#copy").addEventListener("click", async () => {
   const area = one("#rows");
-  area.value = logRows();
+  const { rows: copied, unfinished } = logRows();
+  area.value = copied;
   one("#copied").hidden = false;
   area.focus();
   area.select();
@@ -501,12 +539,15 @@ one("#copy").addEventListener("click", async () => {
   } catch {
     done = document.execCommand("copy");
   }
-  text(one("#copied-words"), done ? "Copied. They are also here:" : "Copy them from here:");
+  const without = unfinished.length === 0 ? "" : ` Not finished, and so left out: run ${unfinished.join(", run ")}.`;
+  text(one("#copied-words"), (done ? "Copied. They are also here:" : "Copy them from here:") + without);
 });
 
 document.documentElement.classList.remove("plain");
 one("#ask [name=target_m]").value = state.target;
 one("[name=beat_cm]").value = state.beat;
 choices();
+// Several rigs: asked once, before anything is kept.
+one("#choices").open = known.rigs.length > 1 && !chosenBefore;
 rows();
 changed();
