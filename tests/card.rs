@@ -678,6 +678,43 @@ fn a_pocket_does_not_lose_what_was_entered() {
     assert!(page.said.is_empty(), "{:?}", page.said);
 }
 
+/// The runs of yesterday are not today's: the day starts empty, says so, and gives them back when asked. Rows of a run that is
+/// not finished are not copied, and that is said.
+#[test]
+fn a_new_day_starts_empty_and_gives_the_old_one_back() {
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    let (folder, _) = bramble("");
+    page.open(&folder.path().join("out/card.html"));
+    page.type_into(ASK, "8.5");
+    page.tap("document.querySelector('[data-add-run]')");
+    page.type_into(&run_box(0, "long_cm"), "14");
+    page.type_into(&run_box(0, "right_cm"), "3");
+    page.tap("document.querySelector('[data-add-run]')");
+    let corrected = shown(&mut page);
+    page.tap("document.querySelector('#copy')");
+    let rows = page.value("document.querySelector('#rows').value");
+    assert_eq!(rows.as_str().expect("rows").lines().count(), 2, "{rows}");
+    assert!(words(&mut page, "#copied-words").contains("left out: run 2"));
+    let strip = words(&mut page, "#stays");
+    assert!(strip.contains("turns") && strip.contains("aim"), "{strip}");
+    assert!(words(&mut page, "#made-of").contains("81 runs from"));
+
+    page.value(
+        "(() => { for (const key of Object.keys(localStorage)) { const kept = JSON.parse(localStorage[key]); kept.day = '2001-02-03'; localStorage[key] = JSON.stringify(kept); } })()",
+    );
+    page.reload();
+    let runs = "document.querySelectorAll('[data-run]').length";
+    assert_eq!(page.value(runs), 0);
+    assert_eq!(number(&shown(&mut page), "share_along"), Some(0.0));
+    assert!(words(&mut page, "#restore").contains("2001-02-03"));
+    page.tap("document.querySelector('#restore')");
+    assert_eq!(page.value(runs), 2);
+    assert_eq!(shown(&mut page), corrected);
+    assert!(page.said.is_empty(), "{:?}", page.said);
+}
+
 /// How far down the page an element begins.
 fn top_of(page: &mut Page, selector: &str) -> f64 {
     let top = page.value(&format!(
