@@ -470,7 +470,7 @@ fn twenty_ticks_that_nobody_counted_are_called_assumed() {
         .ended_with(0);
     assert!(!fit.stdout.contains("assumed"), "{fit}");
     for page in ["told/report.html", "told/card.html"] {
-        assert!(!folder.text(page).contains("assumed"), "{page}");
+        assert!(!folder.text(page).contains("are assumed"), "{page}");
     }
     let json = folder
         .run("dial told/calibration.json --target 8 --json")

@@ -78,11 +78,7 @@ pub fn rig(
         .map(|s| setting_row::setting_cells(s, columns, &mut flags) + "</tr>\n")
         .collect();
     let dial = &rig.situation.setup.dial;
-    let paper = rig
-        .paper
-        .iter()
-        .map(|paper| paper_row(paper, dial))
-        .collect();
+    let paper = paper_rows(&rig.paper, dial).into_iter().collect();
     RigPage {
         id: format!("rig{}", index + 1),
         name: spoken(&known.name),
@@ -158,11 +154,24 @@ pub fn spoken(name: &str) -> String {
     }
 }
 
-fn paper_row(paper: &Paper, dial: &Dial) -> String {
-    let target = words::metres(paper.target_m);
-    let mut row = format!("<tr><th scope=\"row\">{target}</th>");
-    setting_row::paper(&mut row, "", paper, dial);
-    row + "</tr>\n"
+/// The rows of what to do on paper, targets with the same figures in one.
+fn paper_rows(papers: &[Paper], dial: &Dial) -> Vec<String> {
+    let cells = |paper: &Paper| {
+        let mut row = String::new();
+        setting_row::paper(&mut row, "", paper, dial);
+        row
+    };
+    let told: Vec<(f64, String)> = papers.iter().map(|p| (p.target_m, cells(p))).collect();
+    told.chunk_by(|a, b| a.1 == b.1)
+        .map(|alike| {
+            let (first, last) = (&alike[0], &alike[alike.len() - 1]);
+            let targets = match alike.len() {
+                1 => words::metres(first.0),
+                _ => format!("{} to {}", words::metres(first.0), words::metres(last.0)),
+            };
+            format!("<tr><th scope=\"row\">{targets}</th>{}</tr>\n", first.1)
+        })
+        .collect()
 }
 
 fn summary(rig: &RigSettings) -> String {

@@ -68,15 +68,10 @@ fn chances(on: &Sheet, plan: &PlanView) -> Drawn {
         from: 0.0,
         to: points().map(|p| p.0).fold(1.0, f64::max),
     };
-    let levels = [plan.now, plan.limit, plan.asked];
-    let y = Span::around(
-        points().map(|p| p.1).chain(levels).map(|c| 100.0 * c),
-        0.08,
-        4.0,
-    );
+    // All of a chance, so that a small gain looks small.
     let y = Span {
-        from: y.from.max(0.0),
-        to: y.to.min(100.0),
+        from: 0.0,
+        to: 100.0,
     };
     let mut chart = ChartBuilder::on(&on.area)
         .margin_top(px(HEAD))
