@@ -1,8 +1,8 @@
 //! What a plan comes to, in sentences: for the terminal and the page alike.
 
 use super::{event_words, words};
-use crate::decide::Situation;
 use crate::decide::plan::{AtEvent, MissParts, Plan, Question, REACH_SESSIONS};
+use crate::decide::{Situation, next_session};
 
 /// A lead's recoil chance is an open question when its upper end is this many times what the set-up accepts.
 const OPEN_FROM: f64 = 2.0;
@@ -154,6 +154,14 @@ pub(super) fn lead(situation: &Situation) -> Option<String> {
         ));
     }
     let at = recoil.by_lead.iter().find(|l| l.lead_turns == used)?;
+    if let Some(less) = next_session::lead_to_try(situation) {
+        return Some(format!(
+            "The lead in use, {}, rolls back too often ({}): make every second of the new runs with a lead of {}, as `haltmark sheet` prints them, and see whether that stops it.",
+            words::lead(used),
+            words::chance(recoil.chance(used)?),
+            words::lead(less)
+        ));
+    }
     if at.chance.high <= OPEN_FROM * accept {
         return None;
     }

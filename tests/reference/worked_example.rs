@@ -40,7 +40,10 @@ fn six_runs_give_the_figures_of_the_page() {
     };
     write("six.csv", LOG);
     write("today.csv", TODAY);
-    write("even.toml", "[prior]\nspread_growth = 0\n");
+    write(
+        "even.toml",
+        "[dial]\nticks_per_turn = 20\n[prior]\nspread_growth = 0\n",
+    );
     let fit = answer(folder.path(), "fit six.csv --setup even.toml --out six");
     let travel = &fit["rigs"][0]["travel"];
     let of = |key: &str| travel[key]["estimate"].clone();
