@@ -58,7 +58,12 @@ pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
             })),
             text: String::new(),
             status: Error::Input(Faults::default()).exit_status(),
-            warnings: faults,
+            // The JSON holds them; said once is enough.
+            warnings: if common.json {
+                Faults::default()
+            } else {
+                faults
+            },
             ..Answer::default()
         }),
         Err(other) => Err(other),
