@@ -32,6 +32,8 @@ pub struct Arguments {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Begin a season: write an empty log to fill in, and a set-up file with every setting explained
+    Start(StartArgs),
     /// Read logs, report every fault, print what was understood
     Check(CheckArgs),
     /// Fit a season and write its report, figures, settings, calibration and event-day card
@@ -97,6 +99,16 @@ pub struct RigArgs {
     /// The trim; without it the newest in the log
     #[arg(long, value_name = "NAME")]
     pub trim: Option<String>,
+}
+
+/// `haltmark start`
+#[derive(Debug, Args)]
+pub struct StartArgs {
+    /// What the log is called: NAME.xlsx and NAME-setup.toml are written, and nothing is written over
+    pub name: PathBuf,
+    /// Write the log as text, NAME.csv, and not as a workbook
+    #[arg(long)]
+    pub csv: bool,
 }
 
 /// `haltmark check`

@@ -119,6 +119,17 @@ pub fn without_aim(season: &Season) -> Option<String> {
     ))
 }
 
+/// A path as it is typed in a command: in quotation marks where a shell would take it apart.
+pub fn typed(path: &Path) -> String {
+    let path = path.display().to_string();
+    let is_plain =
+        |c: char| c.is_alphanumeric() || matches!(c, '.' | '_' | '-' | '/' | '\\' | ':' | ',');
+    match !path.is_empty() && path.chars().all(is_plain) {
+        true => path,
+        false => format!("\"{path}\""),
+    }
+}
+
 /// Files that were read for a calibration, and must not be written over.
 pub fn files_read(calibration: &Path, common: &Common) -> Vec<PathBuf> {
     std::iter::once(calibration.to_path_buf())

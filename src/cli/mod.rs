@@ -13,6 +13,7 @@ mod progress;
 mod review;
 mod sheet;
 mod simulate;
+mod start;
 
 use std::ffi::OsString;
 
@@ -53,6 +54,7 @@ fn answer(arguments: &Arguments) -> Result<Answer, Error> {
         Command::Compare(args) => compare::run(args, common),
         Command::Review(args) => review::run(args, common),
         Command::Sheet(args) => sheet::run(args, common),
+        Command::Start(args) => start::run(args, common),
         Command::Simulate(args) => simulate::run(args, common),
     }
 }

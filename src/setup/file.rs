@@ -79,6 +79,28 @@ impl<'de> Deserialize<'de> for Setup {
     }
 }
 
+/// What stands at the top of the set-up file to fill in.
+const HEAD: &str = "\
+# Set-up file: what the log cannot say. Give it to every command that reads the log:
+#   haltmark fit LOG --setup THIS-FILE
+# Behind each setting stands what it is; settings without a # in front hold as they stand.
+# A line that starts with # is not read: where it holds a setting, nobody but you knows its value. Measure it, write it
+# down, and take the # away (in front of the [name] above it too).
+# A length may be in any unit that its name says: width_in instead of width_cm.
+";
+
+/// A set-up file to fill in: every setting with what it is, those that only the user can tell as comments with an example.
+/// Reading it gives the defaults.
+pub fn page() -> String {
+    let usual = Setup::default();
+    let mut example = usual.clone();
+    example
+        .columns
+        .insert("long_cm".to_string(), "Past the target".to_string());
+    example.wheels_diameter_m.insert("foam".to_string(), 0.071);
+    HEAD.to_string() + &keys::page(&example, &usual)
+}
+
 /// What is in force, as the lines of a set-up file that says it; remarks stand behind `#`.
 pub fn in_force(setup: &Setup) -> Vec<String> {
     let usual = keys::listing(&Setup::default());
