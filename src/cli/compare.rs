@@ -24,6 +24,7 @@ pub fn run(args: &CompareArgs, common: &Common) -> Result<Answer, Error> {
         ..log::ReadOptions::default()
     };
     let (season, read) = log::read(&args.logs.logs, &setup, &options)?;
+    inputs::some_runs(&season)?;
     let by = match args.by {
         ByColumn::Wheels => By::Wheels,
         ByColumn::Vehicle => By::Vehicle,

@@ -27,6 +27,7 @@ pub fn run(args: &ReviewArgs, common: &Common) -> Result<Answer, Error> {
         sheet: args.logs.sheet.clone(),
     };
     let (season, read) = log::read(&args.logs.logs, &calibration.setup, &options)?;
+    inputs::some_runs(&season)?;
     let mut choice = inputs::choice(&args.rig, None);
     if choice.rig.is_none() {
         choice.rig = only_rig(&calibration, &season);
