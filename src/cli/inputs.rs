@@ -153,6 +153,26 @@ pub fn typed(path: &Path) -> String {
     }
 }
 
+/// Paths as they are typed in a command, with blanks between.
+pub fn typed_all(paths: &[PathBuf]) -> String {
+    let typed: Vec<String> = paths.iter().map(|path| typed(path)).collect();
+    typed.join(" ")
+}
+
+/// The flag that gives the set-up again, with a blank before it; empty where none was given.
+pub fn with_setup(common: &Common) -> String {
+    let given = common.setup.as_ref();
+    given.map_or_else(String::new, |path| format!(" --setup {}", typed(path)))
+}
+
+/// The flag that names the rig again, with a blank before it; empty where none was named.
+pub fn with_rig(rig: &RigArgs) -> String {
+    let named = rig.rig.as_ref();
+    named.map_or_else(String::new, |name| {
+        format!(" --rig {}", typed(Path::new(name)))
+    })
+}
+
 /// Files that were read for a calibration, and must not be written over.
 pub fn files_read(calibration: &Path, common: &Common) -> Vec<PathBuf> {
     std::iter::once(calibration_file(calibration))

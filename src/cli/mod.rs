@@ -12,6 +12,7 @@ mod plan;
 mod progress;
 mod review;
 mod sheet;
+mod shell;
 mod simulate;
 mod start;
 
@@ -55,6 +56,8 @@ fn answer(arguments: &Arguments) -> Result<Answer, Error> {
         Command::Review(args) => review::run(args, common),
         Command::Sheet(args) => sheet::run(args, common),
         Command::Start(args) => start::run(args, common),
+        Command::Completions(args) => Ok(shell::completions(args)),
+        Command::Man(args) => shell::man(args),
         Command::Simulate(args) => simulate::run(args, common),
     }
 }

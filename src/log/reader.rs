@@ -116,7 +116,9 @@ impl Reading {
     }
 
     fn fault(&self, run: &Run, column: Option<Column>, why: impl Into<String>) -> Fault {
-        let LogFile { origin, columns } = &self.logs[run.file as usize];
+        let LogFile {
+            origin, columns, ..
+        } = &self.logs[run.file as usize];
         let index = column.and_then(|column| columns.index(column));
         let fault = origin.error(run.line as usize, index, why);
         match column {
