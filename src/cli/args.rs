@@ -17,7 +17,7 @@ use crate::stats::interval::Level;
     name = "haltmark",
     version,
     arg_required_else_help = true,
-    after_help = "Exit status: 0 done; 1 the data cannot answer the question; 2 something given is wrong."
+    after_help = "Example:\n  haltmark start season\n\nExit status: 0 done; 1 the data cannot answer the question; 2 something given is wrong."
 )]
 pub struct Arguments {
     /// What to do.

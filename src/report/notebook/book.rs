@@ -50,12 +50,18 @@ fn wrapped() -> Format {
     Format::new().set_text_wrap().set_align(FormatAlign::Top)
 }
 
-/// The log itself.
-fn runs(sheet: &mut Worksheet, columns: &[LogColumn]) -> Result<(), XlsxError> {
-    sheet.set_name(RUNS)?;
+/// Names a sheet, keeps its headings in sight, and fits its columns on one page's width.
+fn lay_out(sheet: &mut Worksheet, name: &str) -> Result<(), XlsxError> {
+    sheet.set_name(name)?;
     sheet.set_freeze_panes(1, 0)?;
     sheet.set_landscape();
     sheet.set_print_fit_to_pages(1, 0);
+    Ok(())
+}
+
+/// The log itself.
+fn runs(sheet: &mut Worksheet, columns: &[LogColumn]) -> Result<(), XlsxError> {
+    lay_out(sheet, RUNS)?;
     sheet.set_print_gridlines(true);
     sheet.set_repeat_rows(0, 0)?;
     let mut list = 0;
@@ -157,8 +163,7 @@ fn letter(at: u16) -> char {
 
 /// The names that the log offers, for people to fill in.
 fn lists(sheet: &mut Worksheet, columns: &[LogColumn], setup: &Setup) -> Result<(), XlsxError> {
-    sheet.set_name(LISTS)?;
-    sheet.set_freeze_panes(1, 0)?;
+    lay_out(sheet, LISTS)?;
     let named: Vec<&LogColumn> = columns
         .iter()
         .filter(|column| matches!(column.takes, Takes::Name))
@@ -186,8 +191,7 @@ fn lists(sheet: &mut Worksheet, columns: &[LogColumn], setup: &Setup) -> Result<
 
 /// What each column means, where plus and minus lie, cautions, and how to go on.
 fn meanings(sheet: &mut Worksheet, columns: &[LogColumn]) -> Result<(), XlsxError> {
-    sheet.set_name(MEANINGS)?;
-    sheet.set_freeze_panes(1, 0)?;
+    lay_out(sheet, MEANINGS)?;
     let heads = [
         ("column", 16.0),
         ("needed", 9.0),
@@ -212,29 +216,38 @@ fn meanings(sheet: &mut Worksheet, columns: &[LogColumn]) -> Result<(), XlsxErro
         sheet.write_with_format(row, 3, column.example, &wrapped())?;
         row += 1;
     }
+    let sketch = Format::new().set_font_name("Courier New");
     let texts = [
-        ("Where plus and minus lie", &SIDES[..]),
-        ("Cautions", &CAUTIONS[..]),
-        ("How to go on", &NEXT[..]),
+        ("Where plus and minus lie", &SKETCH[..], &sketch),
+        ("", &SIDES[..], &wrapped()),
+        ("Cautions", &CAUTIONS[..], &wrapped()),
+        ("How to go on", &NEXT[..], &wrapped()),
     ];
-    for (head, lines) in texts {
+    for (head, lines, format) in texts {
         row += 1;
         sheet.write_with_format(row, 0, head, &Format::new().set_bold())?;
         for line in lines {
             row += 1;
-            sheet.write_with_format(row, 2, *line, &wrapped())?;
+            sheet.write_with_format(row, 2, *line, format)?;
         }
         row += 1;
     }
     Ok(())
 }
 
-/// A sketch of the floor, and what it says in words.
-const SIDES: [&str; 6] = [
-    "                          +  long: past the target",
-    "  −  left          ×  target          right  +",
-    "                          −  short: before it",
-    "                          |  start mark: stand here and look at the target",
+/// A sketch of the floor from above, in letters of equal width.
+const SKETCH: [&str; 7] = [
+    "                     + long: past the target",
+    "                     |",
+    "  - left ------------X------------ right +      X: the target",
+    "                     |",
+    "                     - short: before it",
+    "                     |",
+    "                     start mark: stand here and look at the target",
+];
+
+/// What the sketch says, in words.
+const SIDES: [&str; 2] = [
     "Long and short are along the line from the start mark to the target, right and left across it. Every run is measured at \
      the one point of the vehicle that was set on the start mark.",
     "Instead of a sign a word may stand: 14 short, 6 left. A cell with ?, - or n/a was not measured.",
