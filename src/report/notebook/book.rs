@@ -161,6 +161,13 @@ fn letter(at: u16) -> char {
     char::from(b'A' + (at % 26) as u8)
 }
 
+/// Height of a row, in points, whose longest text takes so many lines of the column of meanings.
+fn height(text: &str) -> f64 {
+    const CHARACTERS_A_LINE: usize = 90;
+    const LINE: f64 = 15.0;
+    LINE * text.chars().count().div_ceil(CHARACTERS_A_LINE).max(1) as f64
+}
+
 /// The names that the log offers, for people to fill in.
 fn lists(sheet: &mut Worksheet, columns: &[LogColumn], setup: &Setup) -> Result<(), XlsxError> {
     lay_out(sheet, LISTS)?;
@@ -195,7 +202,7 @@ fn meanings(sheet: &mut Worksheet, columns: &[LogColumn]) -> Result<(), XlsxErro
     let heads = [
         ("column", 16.0),
         ("needed", 9.0),
-        ("what it means", 90.0),
+        ("what it means", 100.0),
         ("for example", 16.0),
     ];
     for (at, (head, width)) in (0..).zip(heads) {
@@ -213,6 +220,7 @@ fn meanings(sheet: &mut Worksheet, columns: &[LogColumn]) -> Result<(), XlsxErro
             &wrapped(),
         )?;
         sheet.write_with_format(row, 2, column.means.as_str(), &wrapped())?;
+        sheet.set_row_height(row, height(&column.means))?;
         sheet.write_with_format(row, 3, column.example, &wrapped())?;
         row += 1;
     }
@@ -229,6 +237,7 @@ fn meanings(sheet: &mut Worksheet, columns: &[LogColumn]) -> Result<(), XlsxErro
         for line in lines {
             row += 1;
             sheet.write_with_format(row, 2, *line, format)?;
+            sheet.set_row_height(row, height(line))?;
         }
         row += 1;
     }
