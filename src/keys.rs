@@ -13,7 +13,7 @@ mod spec;
 mod table;
 mod value;
 
-pub use listing::{KeyLine, listing, text};
+pub use listing::{KeyLine, listing, page, text};
 pub use nearest::nearest;
 pub use reader::read;
 pub use spec::KeySpec;

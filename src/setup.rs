@@ -3,7 +3,7 @@
 mod file;
 mod tables;
 
-pub use file::{from_toml, in_force, read};
+pub use file::{from_toml, in_force, page, read, told};
 pub use tables::{
     Aim, Brake, Counts, Dial, Event, EventRule, Lane, Measure, Obstacle, ObstacleAt, PassSide,
     Prior, Score, Setup, TicksSource, Vehicle,

@@ -111,11 +111,23 @@ fn every_target_has_a_row_of_settings() {
     assert_eq!(
         lines.next(),
         Some(
-            "rig,build,trim,target_m,whole_turns,ticks,turns,aim_right_cm,lead_turns,long_low_cm,long_high_cm,right_low_cm,right_high_cm,miss_high_cm,gap_low_cm,touch_chance,warning"
+            "rig,build,trim,target_m,whole_turns,ticks,turns,aim_right_cm,lead_turns,long_low_cm,long_high_cm,right_low_cm,right_high_cm,miss_high_cm,gap_low_cm,touch_chance,warning,aim_cm,aim_side,ticks_per_turn,units"
         )
     );
     // 6.5 to 10.5 m by 0.1 m for two rigs.
     assert_eq!(lines.count(), 2 * 41);
+    let mut table = csv::Reader::from_reader(csv.as_bytes());
+    for row in table.records() {
+        let row = row.expect("a row as long as the header");
+        // Bramble is aimed to the left at every distance; the mark stands on whole centimetres.
+        let aim: f64 = row[7].parse().expect("a number");
+        assert_eq!((row[17].parse(), &row[18]), (Ok(-aim), "left"), "{row:?}");
+        assert_eq!(&row[19], "20");
+        assert!(
+            row[20].contains("cm") && row[20].contains("+ past the target"),
+            "{row:?}"
+        );
+    }
 }
 
 /// From 5.5 to 9.0 m by 0.1 m the mean of the ends, 7.25 m, cannot be announced, and 7.2 and 7.3 m are as near.

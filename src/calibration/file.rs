@@ -10,6 +10,7 @@ mod layout;
 use super::fingerprint;
 use super::known::{Calibration, Check, Heading, Rig, SetAside, Travel};
 use super::recoil::Recoil;
+use super::rig_name::{NameMeant, meant};
 use crate::fault::{Fault, Faults, beginning, shown};
 use crate::setup::Setup;
 use crate::stats::interval::Level;
@@ -180,7 +181,7 @@ pub fn read(name: &str, text: &str) -> Result<Calibration, Faults> {
     read_for(name, text, None)
 }
 
-/// Reads one rig of a calibration back, or all where there is none of that name: a league's hundreds take a while.
+/// Reads one rig of a calibration back, by its name or a part of it, or all where that names none alone: a league's hundreds take a while.
 ///
 /// # Errors
 /// What is wrong with the file: another format or version, cut short, edited.
@@ -191,9 +192,9 @@ pub fn read_for(name: &str, text: &str, rig: Option<&str>) -> Result<Calibration
     };
     let mut file = unaltered(text).map_err(refused)?;
     if let Some(rigs) = file.get_mut("rigs").and_then(Value::as_array_mut) {
-        let asked = |file: &Value| file["rig"].as_str() == rig;
-        if rigs.iter().any(asked) {
-            rigs.retain(asked);
+        let names = rigs.iter().map(|file| file["rig"].as_str().unwrap_or(""));
+        if let Some(NameMeant::One(asked)) = rig.map(|rig| meant(names, rig)) {
+            *rigs = vec![rigs.swap_remove(asked)];
         }
     }
     let odd = |what: &str| refused(format!("not as haltmark fit wrote it ({what})"));

@@ -14,6 +14,7 @@ pub mod known;
 pub mod left_out;
 pub mod range;
 pub mod recoil;
+pub mod rig_name;
 pub mod rows;
 mod since;
 pub mod spread_prior;

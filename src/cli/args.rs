@@ -17,8 +17,7 @@ use crate::stats::interval::Level;
     name = "haltmark",
     version,
     arg_required_else_help = true,
-    disable_help_subcommand = true,
-    after_help = "Exit status: 0 done; 1 the data cannot answer the question; 2 something given is wrong."
+    after_help = "Example:\n  haltmark start season\n\nExit status: 0 done; 1 the data cannot answer the question; 2 something given is wrong."
 )]
 pub struct Arguments {
     /// What to do.
@@ -32,24 +31,48 @@ pub struct Arguments {
 /// The commands.
 #[derive(Debug, Subcommand)]
 pub enum Command {
+    /// Begin a season: write an empty log to fill in, and a set-up file with every setting explained
+    #[command(after_help = "Example:\n  haltmark start season")]
+    Start(StartArgs),
     /// Read logs, report every fault, print what was understood
+    #[command(after_help = "Example:\n  haltmark check season.xlsx --setup season-setup.toml")]
     Check(CheckArgs),
     /// Fit a season and write its report, figures, settings, calibration and event-day card
+    #[command(after_help = "Example:\n  haltmark fit season.xlsx --setup season-setup.toml --open")]
     Fit(FitArgs),
     /// The settings for announced targets
+    #[command(after_help = "Example:\n  haltmark dial reports/season --target 8.35")]
     Dial(DialArgs),
     /// The settings after today's runs
+    #[command(after_help = "Example:\n  haltmark correct reports/season today.csv --target 8.35")]
     Correct(CorrectArgs),
     /// How many more runs and sessions would be enough, and where to make them
+    #[command(after_help = "Example:\n  haltmark plan reports/season --within 15")]
     Plan(PlanArgs),
     /// Which of two is better, by how much, how sure: wheels, vehicles, builds, trims, floors
+    #[command(
+        after_help = "Example:\n  haltmark compare season.xlsx --by wheels --a foam --b rubber"
+    )]
     Compare(CompareArgs),
     /// After the event: did the runs land where the calibration said, does it still hold
+    #[command(after_help = "Example:\n  haltmark review reports/season event.csv -o review")]
     Review(ReviewArgs),
     /// Write an invented log from a known truth, or print a truth file to edit
+    #[command(
+        after_help = "Example:\n  haltmark simulate > truth.toml\n  haltmark simulate --truth truth.toml -o practice.csv"
+    )]
     Simulate(SimulateArgs),
     /// Write a log sheet to print; with a calibration, filled in for the next session
+    #[command(after_help = "Example:\n  haltmark sheet reports/season -o sheet.html")]
     Sheet(SheetArgs),
+    /// Print the completions of a shell
+    #[command(
+        after_help = "Example:\n  haltmark completions bash > ~/.local/share/bash-completion/completions/haltmark"
+    )]
+    Completions(CompletionsArgs),
+    /// Print the man page, of the program or of one command
+    #[command(after_help = "Example:\n  haltmark man fit > haltmark-fit.1")]
+    Man(ManArgs),
 }
 
 /// Flags that every command takes.
@@ -77,7 +100,7 @@ pub struct Common {
 /// Logs to read, and how.
 #[derive(Debug, Args)]
 pub struct LogsArgs {
-    /// Run logs (.csv, .xlsx, .ods); several are one season
+    /// Run logs (.csv, .xlsx, .ods), or - for CSV from standard input; several are one season
     #[arg(required = true, value_name = "LOG")]
     pub logs: Vec<PathBuf>,
     /// Sheet of a spreadsheet; without it the first one
@@ -88,7 +111,7 @@ pub struct LogsArgs {
 /// Which rig, build and trim.
 #[derive(Debug, Args)]
 pub struct RigArgs {
-    /// The rig, where the calibration holds several
+    /// The rig, where the calibration holds several: any part of its name that no other has
     #[arg(long, value_name = "VEHICLE/WHEELS")]
     pub rig: Option<String>,
     /// The build; without it the newest in the log
@@ -97,6 +120,16 @@ pub struct RigArgs {
     /// The trim; without it the newest in the log
     #[arg(long, value_name = "NAME")]
     pub trim: Option<String>,
+}
+
+/// `haltmark start`
+#[derive(Debug, Args)]
+pub struct StartArgs {
+    /// What the log is called: NAME.xlsx and NAME-setup.toml are written, and nothing is written over
+    pub name: PathBuf,
+    /// Write the log as text, NAME.csv, and not as a workbook
+    #[arg(long)]
+    pub csv: bool,
 }
 
 /// `haltmark check`
@@ -114,7 +147,7 @@ pub struct FitArgs {
     #[command(flatten)]
     pub logs: LogsArgs,
     /// Folder for the report, figures, calibration, settings and card [default: reports/ and the first log's name]
-    #[arg(long, value_name = "DIR")]
+    #[arg(long, short = 'o', value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Fit every run, also those that would be set aside as blunders
     #[arg(long)]
@@ -122,12 +155,15 @@ pub struct FitArgs {
     /// Leave out runs made before this day (year first: 2026-03-14)
     #[arg(long, value_name = "DATE", value_parser = date)]
     pub since: Option<Date>,
+    /// Open the report when it is written
+    #[arg(long)]
+    pub open: bool,
 }
 
 /// `haltmark dial`
 #[derive(Debug, Args)]
 pub struct DialArgs {
-    /// A calibration.json that `fit` wrote
+    /// A calibration.json that `fit` wrote, or its folder
     pub calibration: PathBuf,
     /// Distance to the target in m; several with commas between
     #[arg(long, required = true, value_name = "M", value_parser = targets_m, allow_negative_numbers = true)]
@@ -146,9 +182,9 @@ pub struct DialArgs {
 /// `haltmark correct`
 #[derive(Debug, Args)]
 pub struct CorrectArgs {
-    /// A calibration.json that `fit` wrote
+    /// A calibration.json that `fit` wrote, or its folder
     pub calibration: PathBuf,
-    /// A log of today's runs, one session
+    /// A log of today's runs, one session; - for CSV from standard input
     pub today: PathBuf,
     /// Distance to the next target in m; several with commas between
     #[arg(long, required = true, value_name = "M", value_parser = targets_m, allow_negative_numbers = true)]
@@ -173,7 +209,7 @@ pub struct CorrectArgs {
 /// `haltmark plan`
 #[derive(Debug, Args)]
 pub struct PlanArgs {
-    /// A calibration.json that `fit` wrote
+    /// A calibration.json that `fit` wrote, or its folder
     pub calibration: PathBuf,
     /// The miss at the event that is to be kept, in cm
     #[arg(long, value_name = "CM", value_parser = above_zero, allow_negative_numbers = true)]
@@ -188,7 +224,7 @@ pub struct PlanArgs {
     #[arg(long, value_name = "N", requires = "sessions", value_parser = clap::value_parser!(u32).range(1..=1000))]
     pub runs: Option<u32>,
     /// Folder for a page of the plan, with its figures
-    #[arg(long, value_name = "DIR")]
+    #[arg(long, short = 'o', value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Which rig, build and trim.
     #[command(flatten)]
@@ -221,21 +257,24 @@ pub struct CompareArgs {
     /// Label of the other
     #[arg(long, value_name = "NAME")]
     pub b: String,
+    /// What is held fixed: the vehicle (or the wheels) whose runs are compared, or a part of its name
+    #[arg(long, value_name = "NAME")]
+    pub rig: Option<String>,
     /// Folder for a page of the comparison, with its figures
-    #[arg(long, value_name = "DIR")]
+    #[arg(long, short = 'o', value_name = "DIR")]
     pub out: Option<PathBuf>,
 }
 
 /// `haltmark review`
 #[derive(Debug, Args)]
 pub struct ReviewArgs {
-    /// A calibration.json that `fit` wrote
+    /// A calibration.json that `fit` wrote, or its folder
     pub calibration: PathBuf,
     /// What to read.
     #[command(flatten)]
     pub logs: LogsArgs,
     /// Folder for a page of the review, with its figures
-    #[arg(long, value_name = "DIR")]
+    #[arg(long, short = 'o', value_name = "DIR")]
     pub out: Option<PathBuf>,
     /// Which rig, build and trim.
     #[command(flatten)]
@@ -249,21 +288,35 @@ pub struct SimulateArgs {
     #[arg(long, value_name = "FILE")]
     pub truth: Option<PathBuf>,
     /// Where to write the log; without it to standard output
-    #[arg(long, value_name = "LOG", requires = "truth")]
+    #[arg(long, short = 'o', value_name = "LOG", requires = "truth")]
     pub out: Option<PathBuf>,
 }
 
 /// `haltmark sheet`
 #[derive(Debug, Args)]
 pub struct SheetArgs {
-    /// A calibration.json that `fit` wrote, to fill in the next session's targets and settings
+    /// A calibration.json that `fit` wrote, or its folder, to fill in the next session's targets and settings
     pub calibration: Option<PathBuf>,
     /// The page to write
-    #[arg(long, value_name = "FILE.html")]
+    #[arg(long, short = 'o', value_name = "FILE.html")]
     pub out: PathBuf,
     /// Which rig, build and trim.
     #[command(flatten)]
     pub rig: RigArgs,
+}
+
+/// `haltmark completions`
+#[derive(Debug, Args)]
+pub struct CompletionsArgs {
+    /// Which shell
+    pub shell: clap_complete::Shell,
+}
+
+/// `haltmark man`
+#[derive(Debug, Args)]
+pub struct ManArgs {
+    /// Whose page; without it the program's
+    pub command: Option<String>,
 }
 
 fn level(text: &str) -> Result<Level, String> {

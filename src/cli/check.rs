@@ -10,7 +10,7 @@ use super::inputs;
 use super::output::{self, Answer};
 use crate::error::Error;
 use crate::fault::{Fault, FaultPlace, Faults, Severity};
-use crate::log::{self, summary};
+use crate::log::{self, run::Season, summary};
 use crate::setup::Setup;
 
 /// Answers `haltmark check`. A log with errors is an answer too: all its faults, and exit status 2.
@@ -38,6 +38,7 @@ pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
             };
             Ok(Answer {
                 text,
+                next: next(&season, args, common),
                 // Made only when asked for: it is as long as the log.
                 json: common.json.then(|| {
                     output::json(&Checked {
@@ -67,6 +68,15 @@ pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
             ..Answer::default()
         }),
         Err(other) => Err(other),
+    }
+}
+
+/// The fit of these logs; where there are no runs yet, a sheet to write them on.
+fn next(season: &Season, args: &CheckArgs, common: &Common) -> String {
+    let setup = inputs::with_setup(common);
+    match season.runs.is_empty() {
+        true => format!("haltmark sheet --out sheet.html{setup}, to write the first runs on"),
+        false => format!("haltmark fit {}{setup}", inputs::typed_all(&args.logs.logs)),
     }
 }
 

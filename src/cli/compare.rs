@@ -5,9 +5,11 @@ use serde::Serialize;
 use super::args::{ByColumn, Common, CompareArgs};
 use super::inputs;
 use super::output::{self, Answer, Output};
+use crate::calibration::rig_name::{NameMeant, meant};
 use crate::decide::compare::{self, By, Compared, ComparedSpreads, Comparison};
 use crate::error::Error;
-use crate::log;
+use crate::fault::{Fault, Faults};
+use crate::log::{self, group, run::Season};
 use crate::report::{compare_page, compare_words};
 use crate::stats::interval::Interval;
 
@@ -23,7 +25,8 @@ pub fn run(args: &CompareArgs, common: &Common) -> Result<Answer, Error> {
         sheet: args.logs.sheet.clone(),
         ..log::ReadOptions::default()
     };
-    let (season, read) = log::read(&args.logs.logs, &setup, &options)?;
+    let (mut season, read) = log::read(&args.logs.logs, &setup, &options)?;
+    inputs::some_runs(&season)?;
     let by = match args.by {
         ByColumn::Wheels => By::Wheels,
         ByColumn::Vehicle => By::Vehicle,
@@ -31,6 +34,9 @@ pub fn run(args: &CompareArgs, common: &Common) -> Result<Answer, Error> {
         ByColumn::Trim => By::Trim,
         ByColumn::Floor => By::Floor,
     };
+    if let Some(asked) = &args.rig {
+        hold_fixed(&mut season, by, asked)?;
+    }
     let found = compare::compare(&season, &setup, common.level, by, &args.a, &args.b)?;
     let mut lines = compare_words::answer(&found);
     if !common.quiet {
@@ -57,6 +63,40 @@ pub fn run(args: &CompareArgs, common: &Common) -> Result<Answer, Error> {
         warnings: read,
         ..Answer::default()
     })
+}
+
+/// Keeps only the runs of the vehicle (where wheels are compared), the wheels (where vehicles are) or else the rig that is
+/// asked for by its name or a part of it.
+///
+/// # Errors
+/// [`Error::Input`] where no name has that part, or several have.
+fn hold_fixed(season: &mut Season, by: By, asked: &str) -> Result<(), Error> {
+    let rigs = group::rigs(season);
+    let names: Vec<&str> = match by {
+        By::Wheels => season.vehicles.iter().map(String::as_str).collect(),
+        By::Vehicle => season.wheels.iter().map(String::as_str).collect(),
+        _ => rigs.iter().map(|rig| rig.name.as_str()).collect(),
+    };
+    let NameMeant::One(held) = meant(names.iter().copied(), asked) else {
+        let expected = format!(
+            "expected the name of one of {}, or a part that no other has",
+            names.join(", ")
+        );
+        let fault = Fault::error("--rig", expected).read(asked);
+        return Err(Faults::from(fault).into());
+    };
+    let label = held as u32;
+    match by {
+        By::Wheels => season.runs.retain(|run| run.vehicle == label),
+        By::Vehicle => season.runs.retain(|run| run.wheels == label),
+        _ => {
+            let (vehicle, wheels) = (rigs[held].vehicle, rigs[held].wheels);
+            season
+                .runs
+                .retain(|run| (run.vehicle, run.wheels) == (vehicle, wheels));
+        }
+    }
+    Ok(())
 }
 
 #[derive(Serialize)]

@@ -26,7 +26,16 @@ pub fn run(args: &DialArgs, common: &Common) -> Result<Answer, Error> {
     inputs::near_the_logs(&calibration, &args.target.0)?;
     let situation = Situation::new(&calibration, &inputs::choice(&args.rig, args.lead))?;
     let settings = settings(&situation, &args.target.0, args.beat, common.level)?;
-    answer(&situation, settings, None, Vec::new(), common)
+    let answer = answer(&situation, settings, None, Vec::new(), common)?;
+    Ok(Answer {
+        next: format!(
+            "haltmark correct {} TODAY.csv --target {}{}, after the first run",
+            inputs::typed(&args.calibration),
+            units::at_most_decimals(args.target.0[0], 3),
+            inputs::with_rig(&args.rig)
+        ),
+        ..answer
+    })
 }
 
 /// Answers `haltmark correct`: settings after today's runs.
@@ -76,6 +85,12 @@ pub fn correct(args: &CorrectArgs, common: &Common) -> Result<Answer, Error> {
         less_lead,
     };
     let mut answer = answer(&corrected.situation, settings, Some(day), warnings, common)?;
+    answer.next = format!(
+        "haltmark review {} {}{}, when the day is over",
+        inputs::typed(&args.calibration),
+        inputs::typed(&args.today),
+        inputs::with_rig(&args.rig)
+    );
     answer.warnings = read;
     Ok(answer)
 }

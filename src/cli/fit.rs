@@ -11,9 +11,11 @@ use crate::calibration::fit::{Options, fit_watched};
 use crate::calibration::{Calibration, Rig, file};
 use crate::decide::{self, RigSettings};
 use crate::error::Error;
+use crate::fault::{Fault, Faults};
 use crate::log;
 use crate::report;
 use crate::report::words;
+use crate::setup::{self, Setup};
 use crate::stats::interval::Level;
 
 /// Fits every rig of the logs and makes every file.
@@ -21,17 +23,24 @@ use crate::stats::interval::Level;
 /// # Errors
 /// Faults of logs and set-up; data that cannot answer.
 pub fn run(args: &FitArgs, common: &Common) -> Result<Answer, Error> {
+    let folder = folder(args)?;
     let setup = inputs::setup(common)?;
-    let (season, warnings) = log::read(&args.logs.logs, &setup, &sheet(args))?;
+    let (season, mut warnings) = log::read(&args.logs.logs, &setup, &sheet(args))?;
+    inputs::some_runs(&season)?;
     let mut calibration = progress::shown("Fitting rigs", common.quiet, |watch| {
         fit_watched(&season, &setup, common.level, options(args), watch)
     })?;
     decide::complete(&mut calibration)?;
     let advice = decide::advise(&calibration)?;
     let files = report::files(&calibration, &advice)?;
-    let folder = folder(args);
     let before = changed::previous(&folder);
+    if common.setup.is_none() {
+        warnings
+            .0
+            .extend(without_setup(&args.logs.logs, &folder, before.as_ref()));
+    }
     Ok(Answer {
+        open: args.open.then(|| folder.join("report.html")),
         text: summary(
             &calibration,
             &advice,
@@ -68,12 +77,50 @@ fn options(args: &FitArgs) -> Options {
 }
 
 /// The folder to write to: the one asked for, else `reports/` and the first log's name without its ending.
-fn folder(args: &FitArgs) -> PathBuf {
-    let first = || args.logs.logs.first()?.file_stem();
-    match &args.out {
-        Some(folder) => folder.clone(),
-        None => Path::new("reports").join(first().unwrap_or_default()),
+///
+/// # Errors
+/// [`Error::Input`] where the first log is standard input, which has no name.
+fn folder(args: &FitArgs) -> Result<PathBuf, Error> {
+    let first = args.logs.logs.first();
+    match (&args.out, first) {
+        (Some(folder), _) => Ok(folder.clone()),
+        (None, Some(log)) if log::is_standard_input(log) => {
+            let why = "runs from standard input have no name for the folder; expected one, such as --out reports/season";
+            Err(Faults::from(Fault::error("--out", why)).into())
+        }
+        (None, _) => {
+            let name = first.and_then(|log| log.file_stem()).unwrap_or_default();
+            Ok(Path::new("reports").join(name))
+        }
     }
+}
+
+/// Warnings of a fit without a set-up where there is one: beside a log, as `start` names it, or in the calibration that is
+/// replaced. Each says what is therefore missing.
+fn without_setup(logs: &[PathBuf], folder: &Path, before: Option<&Calibration>) -> Vec<Fault> {
+    let missing =
+        |setup: &Setup| Some(setup::told(setup).join(", ")).filter(|told| !told.is_empty());
+    for log in logs {
+        let stem = log.file_stem().unwrap_or_default().to_string_lossy();
+        let beside = log.with_file_name(format!("{stem}-setup.toml"));
+        let Some(told) = setup::read(&beside).ok().and_then(|setup| missing(&setup)) else {
+            continue;
+        };
+        let why = format!(
+            "stands beside the log and was not used, so the fit knows nothing of its {told}; give it with --setup {}",
+            inputs::typed(&beside)
+        );
+        return vec![Fault::warning(beside.display().to_string(), why)];
+    }
+    let Some(told) = before.and_then(|before| missing(&before.setup)) else {
+        return Vec::new();
+    };
+    let why = format!(
+        "the calibration that this fit replaces was made with a set-up; now nothing is known of its {told}; give that file \
+         with --setup"
+    );
+    let replaced = folder.join("calibration.json").display().to_string();
+    vec![Fault::warning(replaced, why)]
 }
 
 /// Files that were read, and must not be written over.
@@ -199,7 +246,7 @@ fn next(advice: &[RigSettings], folder: &Path) -> String {
     };
     format!(
         "haltmark dial {} --target {:.2}{of}",
-        folder.join("calibration.json").display(),
+        inputs::typed(folder),
         middle.target_m
     )
 }

@@ -22,6 +22,28 @@ pub fn setup(common: &Common) -> Result<Setup, Error> {
     }
 }
 
+/// Refuses a season of logs with headings and no runs.
+///
+/// # Errors
+/// [`Error::CannotAnswer`] with what would help.
+pub fn some_runs(season: &Season) -> Result<(), Error> {
+    if !season.runs.is_empty() {
+        return Ok(());
+    }
+    Err(Error::cannot_answer(
+        format!("no runs yet in {}", season.files.join(", ")),
+        "one row a run would tell; eight to twelve launches at quite different targets are a start, on two days or more",
+    ))
+}
+
+/// The file of a calibration: the path itself, or `calibration.json` in a folder that `fit` wrote.
+pub fn calibration_file(path: &Path) -> PathBuf {
+    match path.is_dir() {
+        true => path.join("calibration.json"),
+        false => path.to_path_buf(),
+    }
+}
+
 /// The rig, build, trim and lead that the flags ask for.
 pub fn choice(rig: &RigArgs, lead_turns: Option<f64>) -> Choice {
     Choice {
@@ -32,13 +54,14 @@ pub fn choice(rig: &RigArgs, lead_turns: Option<f64>) -> Choice {
     }
 }
 
-/// Reads a calibration, under the set-up given on the command line where there is one.
+/// Reads a calibration, or that of a folder, under the set-up given on the command line where there is one.
 ///
 /// * `rig` — the only one that is needed; all where it is `None`
 ///
 /// # Errors
 /// Faults of both; [`Error::Input`] where the new set-up would need another fit.
 pub fn calibration(path: &Path, rig: Option<&str>, common: &Common) -> Result<Calibration, Error> {
+    let path = &calibration_file(path);
     let name = path.display().to_string();
     let text = read_text(path, LARGEST_FILE_BYTES, "a calibration")?;
     let mut calibration = file::read_for(&name, &text, rig)?;
@@ -119,9 +142,40 @@ pub fn without_aim(season: &Season) -> Option<String> {
     ))
 }
 
+/// A path as it is typed in a command: in quotation marks where a shell would take it apart.
+pub fn typed(path: &Path) -> String {
+    let path = path.display().to_string();
+    let is_plain =
+        |c: char| c.is_alphanumeric() || matches!(c, '.' | '_' | '-' | '/' | '\\' | ':' | ',');
+    match !path.is_empty() && path.chars().all(is_plain) {
+        true => path,
+        false => format!("\"{path}\""),
+    }
+}
+
+/// Paths as they are typed in a command, with blanks between.
+pub fn typed_all(paths: &[PathBuf]) -> String {
+    let typed: Vec<String> = paths.iter().map(|path| typed(path)).collect();
+    typed.join(" ")
+}
+
+/// The flag that gives the set-up again, with a blank before it; empty where none was given.
+pub fn with_setup(common: &Common) -> String {
+    let given = common.setup.as_ref();
+    given.map_or_else(String::new, |path| format!(" --setup {}", typed(path)))
+}
+
+/// The flag that names the rig again, with a blank before it; empty where none was named.
+pub fn with_rig(rig: &RigArgs) -> String {
+    let named = rig.rig.as_ref();
+    named.map_or_else(String::new, |name| {
+        format!(" --rig {}", typed(Path::new(name)))
+    })
+}
+
 /// Files that were read for a calibration, and must not be written over.
 pub fn files_read(calibration: &Path, common: &Common) -> Vec<PathBuf> {
-    std::iter::once(calibration.to_path_buf())
+    std::iter::once(calibration_file(calibration))
         .chain(common.setup.clone())
         .collect()
 }

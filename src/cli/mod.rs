@@ -12,7 +12,9 @@ mod plan;
 mod progress;
 mod review;
 mod sheet;
+mod shell;
 mod simulate;
+mod start;
 
 use std::ffi::OsString;
 
@@ -53,6 +55,9 @@ fn answer(arguments: &Arguments) -> Result<Answer, Error> {
         Command::Compare(args) => compare::run(args, common),
         Command::Review(args) => review::run(args, common),
         Command::Sheet(args) => sheet::run(args, common),
+        Command::Start(args) => start::run(args, common),
+        Command::Completions(args) => Ok(shell::completions(args)),
+        Command::Man(args) => shell::man(args),
         Command::Simulate(args) => simulate::run(args, common),
     }
 }

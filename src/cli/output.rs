@@ -1,6 +1,8 @@
 //! The only file that prints or writes: results as text or JSON, faults, and files put in place by rename.
 
 mod files;
+mod opener;
+mod screen;
 mod swap;
 mod waiting;
 
@@ -12,7 +14,8 @@ use serde::Serialize;
 pub use files::Output;
 
 use crate::error::Error;
-use crate::fault::{Faults, Severity, printable};
+use crate::fault::{Fault, Faults, Severity, printable};
+use screen::Screen;
 
 /// What a command leaves when it is done.
 #[derive(Debug, Default)]
@@ -27,6 +30,8 @@ pub struct Answer {
     pub json: Option<String>,
     /// Files to write, all or none.
     pub output: Option<Output>,
+    /// A file to open when it is written.
+    pub open: Option<PathBuf>,
     /// Files that were read, and must not be written over.
     pub inputs: Vec<PathBuf>,
     /// Warnings, for standard error.
@@ -52,8 +57,8 @@ pub fn json(result: &impl Serialize) -> String {
 
 /// Writes files and prints; returns the exit status.
 pub fn deliver(outcome: Result<Answer, Error>, wanted: Wanted) -> u8 {
-    let mut out = io::stdout().lock();
-    let mut err = io::stderr().lock();
+    let mut out = Screen::stdout();
+    let mut err = Screen::stderr();
     match outcome.and_then(|answer| put(answer, wanted, &mut out, &mut err)) {
         Ok(status) => status,
         Err(error) => {
@@ -67,8 +72,8 @@ pub fn deliver(outcome: Result<Answer, Error>, wanted: Wanted) -> u8 {
 fn put(
     answer: Answer,
     wanted: Wanted,
-    out: &mut impl Write,
-    err: &mut impl Write,
+    out: &mut Screen<impl Write>,
+    err: &mut Screen<impl Write>,
 ) -> Result<u8, Error> {
     if let Some(output) = &answer.output {
         output.write(&answer.inputs)?;
@@ -78,14 +83,15 @@ fn put(
     let text = match answer.json {
         Some(json) if wanted.json => json,
         _ if answer.is_a_file => answer.text,
-        _ if wanted.quiet || answer.next.is_empty() => for_a_terminal(&answer.text),
-        _ => for_a_terminal(&format!("{}\nnext: {}", answer.text, answer.next)),
+        _ if wanted.quiet || answer.next.is_empty() => shown(&answer.text, out),
+        _ => shown(&format!("{}\nnext: {}", answer.text, answer.next), out),
     };
     if !text.is_empty() {
-        let printed = out
+        let to = &mut out.to;
+        let printed = to
             .write_all(text.as_bytes())
-            .and_then(|()| out.write_all(b"\n"))
-            .and_then(|()| out.flush());
+            .and_then(|()| to.write_all(b"\n"))
+            .and_then(|()| to.flush());
         match printed {
             // The reader has seen enough (a pager closed, `head`): no fault of ours.
             Err(cause) if cause.kind() == io::ErrorKind::BrokenPipe => {}
@@ -98,32 +104,46 @@ fn put(
             Ok(()) => {}
         }
     }
+    if let Some(path) = &answer.open
+        && let Err(cause) = opener::open(path)
+    {
+        let name = path.display().to_string();
+        let why = Fault::warning(
+            name,
+            format!("could not be opened ({cause}); it is written"),
+        );
+        let _ = tell(&why.into(), wanted, err);
+    }
     Ok(answer.status)
 }
 
-/// The text without control characters: labels of the user stand in it.
-fn for_a_terminal(text: &str) -> String {
+/// The text without control characters, for labels of the user stand in it; with headings in bold where there is colour.
+fn shown(text: &str, on: &Screen<impl Write>) -> String {
     let lines: Vec<String> = text.split('\n').map(printable).collect();
-    lines.join("\n")
+    on.with_headings(lines.join("\n"))
 }
 
-fn complain(error: &Error, wanted: Wanted, err: &mut impl Write) -> io::Result<()> {
+fn complain(error: &Error, wanted: Wanted, err: &mut Screen<impl Write>) -> io::Result<()> {
     match error {
         Error::Input(faults) => tell(faults, wanted, err),
-        other => writeln!(err, "{}", printable(&other.to_string())),
+        other => err.error(&printable(&other.to_string())),
     }
 }
 
-fn tell(faults: &Faults, wanted: Wanted, err: &mut impl Write) -> io::Result<()> {
+fn tell(faults: &Faults, wanted: Wanted, err: &mut Screen<impl Write>) -> io::Result<()> {
     let mut shown = faults.clone().errors_first();
     shown
         .0
         .retain(|f| f.severity == Severity::Error || !wanted.quiet);
     for fault in &shown.0 {
-        writeln!(err, "{fault}")?;
+        let line = fault.to_string();
+        match fault.severity {
+            Severity::Error => err.error(&line)?,
+            Severity::Warning => err.warning(&line)?,
+        }
     }
     if let Some(count) = shown.summed_up() {
-        writeln!(err, "{count}")?;
+        writeln!(err.to, "{count}")?;
     }
     Ok(())
 }
@@ -154,18 +174,24 @@ mod tests {
             text: "x".into(),
             ..Answer::default()
         };
-        let mut err = Vec::new();
+        fn screen<W>(to: W) -> Screen<W> {
+            Screen {
+                to,
+                is_coloured: false,
+            }
+        }
+        let mut err = screen(Vec::new());
         let closed = put(
             answer(),
             wanted,
-            &mut Refuses(io::ErrorKind::BrokenPipe),
+            &mut screen(Refuses(io::ErrorKind::BrokenPipe)),
             &mut err,
         );
         assert!(matches!(closed, Ok(0)));
         let full = put(
             answer(),
             wanted,
-            &mut Refuses(io::ErrorKind::StorageFull),
+            &mut screen(Refuses(io::ErrorKind::StorageFull)),
             &mut err,
         );
         assert_eq!(full.unwrap_err().exit_status(), 2);

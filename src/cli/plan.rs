@@ -36,6 +36,11 @@ pub fn run(args: &PlanArgs, common: &Common) -> Result<Answer, Error> {
         output,
         inputs: inputs::files_read(&args.calibration, common),
         text: text(&situation, &plan),
+        next: format!(
+            "haltmark sheet {} --out sheet.html{}, for the next session",
+            inputs::typed(&args.calibration),
+            inputs::with_rig(&args.rig)
+        ),
         json: Some(output::json(&PlanJson::from_plan(&plan, args, common))),
         ..Answer::default()
     })

@@ -1,5 +1,7 @@
 //! `haltmark review`: after the event, did the runs land where the calibration said?
 
+use std::path::PathBuf;
+
 use serde::Serialize;
 
 use super::args::{Common, ReviewArgs};
@@ -12,6 +14,7 @@ use crate::decide::review::{self, Review};
 use crate::error::Error;
 use crate::log::{self, group, run::Season};
 use crate::report::{review_page, review_words};
+use crate::setup;
 use crate::stats::interval::Interval;
 
 const CM: f64 = 100.0;
@@ -27,6 +30,7 @@ pub fn run(args: &ReviewArgs, common: &Common) -> Result<Answer, Error> {
         sheet: args.logs.sheet.clone(),
     };
     let (season, read) = log::read(&args.logs.logs, &calibration.setup, &options)?;
+    inputs::some_runs(&season)?;
     let mut choice = inputs::choice(&args.rig, None);
     if choice.rig.is_none() {
         choice.rig = only_rig(&calibration, &season);
@@ -49,10 +53,28 @@ pub fn run(args: &ReviewArgs, common: &Common) -> Result<Answer, Error> {
         output,
         inputs,
         text: lines.join("\n"),
+        next: next(&calibration, &args.logs.logs),
         json: Some(output::json(&ReviewJson::from_review(&situation, &review))),
         warnings: read,
         ..Answer::default()
     })
+}
+
+/// The fit of the season with these runs.
+fn next(calibration: &Calibration, logs: &[PathBuf]) -> String {
+    let mut season: Vec<PathBuf> = calibration.logs.iter().map(PathBuf::from).collect();
+    let new = logs
+        .iter()
+        .filter(|log| !calibration.logs.contains(&log.display().to_string()));
+    season.extend(new.cloned());
+    let setup = match setup::told(&calibration.setup).is_empty() {
+        true => "",
+        false => " --setup SETUP.toml",
+    };
+    format!(
+        "haltmark fit {}{setup}, so that these runs count too",
+        inputs::typed_all(&season)
+    )
 }
 
 #[derive(Serialize)]

@@ -70,6 +70,11 @@ pub fn run(args: &SimulateArgs, common: &Common) -> Result<Answer, Error> {
     };
     Ok(Answer {
         text,
+        next: format!(
+            "haltmark check {}{}",
+            inputs::typed(out),
+            inputs::with_setup(common)
+        ),
         json,
         output: Some(Output::file(out, log)),
         inputs: vec![path.clone()],

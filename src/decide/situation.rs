@@ -1,5 +1,6 @@
 //! What a decision is made from: one rig, one build, one trim, one lead, and what today's runs have said so far.
 
+use crate::calibration::rig_name::{NameMeant, meant};
 use crate::calibration::{Build, Calibration, Heading, Rig, Travel, Trim};
 use crate::error::Error;
 use crate::fault::{Fault, Faults};
@@ -11,7 +12,7 @@ use crate::stats::mixed::update::Group;
 /// What was asked for on the command line; `None` leaves the choice to the calibration.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Choice {
-    /// `VEHICLE/WHEELS`.
+    /// `VEHICLE/WHEELS`, or a part of it.
     pub rig: Option<String>,
     /// Build label.
     pub build: Option<String>,
@@ -40,10 +41,11 @@ pub struct Situation<'a> {
     pub heading: Option<Group>,
 }
 
-/// A rig of a calibration by name.
+/// A rig of a calibration by its name or a part of it.
 ///
 /// # Errors
-/// [`Error::Input`] for an unknown name, or none where there are several.
+/// [`Error::CannotAnswer`] for an unknown name; [`Error::Input`] for a part that several have, or no name where there are
+/// several rigs.
 pub fn rig_of<'a>(calibration: &'a Calibration, name: Option<&str>) -> Result<&'a Rig, Error> {
     let names = || {
         calibration
@@ -54,24 +56,21 @@ pub fn rig_of<'a>(calibration: &'a Calibration, name: Option<&str>) -> Result<&'
             .join(", ")
     };
     match name {
-        Some(name) => calibration
-            .rigs
-            .iter()
-            .find(|r| r.name == name)
-            .ok_or_else(|| {
-                let names = names();
-                let what = format!("no run of the rig {name} was fitted");
-                if names.is_empty() {
-                    return Error::cannot_answer(
-                        format!("{what}; the log named neither vehicle nor wheels"),
-                        "leave --rig out, or fit a log that names them",
-                    );
-                }
-                Error::cannot_answer(
-                    format!("{what}; the calibration holds {names}"),
-                    "choose one of these with --rig, or fit a log that has its runs",
-                )
-            }),
+        Some(asked) => match meant(calibration.rigs.iter().map(|r| r.name.as_str()), asked) {
+            NameMeant::One(rig) => Ok(&calibration.rigs[rig]),
+            NameMeant::Several(rigs) => {
+                let several: Vec<&str> = rigs
+                    .iter()
+                    .map(|&rig| calibration.rigs[rig].name.as_str())
+                    .collect();
+                let expected = format!(
+                    "several rigs are called so; expected more of the name of one of {}",
+                    several.join(", ")
+                );
+                Err(usage("--rig", Some(asked), expected))
+            }
+            NameMeant::None => Err(no_such_rig(asked, &names())),
+        },
         None if calibration.rigs.len() == 1 => Ok(&calibration.rigs[0]),
         None => Err(usage(
             "--rig",
@@ -82,6 +81,20 @@ pub fn rig_of<'a>(calibration: &'a Calibration, name: Option<&str>) -> Result<&'
             ),
         )),
     }
+}
+
+fn no_such_rig(asked: &str, names: &str) -> Error {
+    let what = format!("no run of the rig {asked} was fitted");
+    if names.is_empty() {
+        return Error::cannot_answer(
+            format!("{what}; the log named neither vehicle nor wheels"),
+            "leave --rig out, or fit a log that names them",
+        );
+    }
+    Error::cannot_answer(
+        format!("{what}; the calibration holds {names}"),
+        "choose one of these with --rig, or fit a log that has its runs",
+    )
 }
 
 fn usage(option: &str, read: Option<&str>, expected: String) -> Error {

@@ -48,6 +48,47 @@ pub fn text<T: Keyed + Clone>(value: &T) -> String {
     text
 }
 
+/// Column at which the words beside the keys begin.
+const WORDS_AT: usize = 40;
+
+/// A struct as a file to edit, with the words beside every table and key.
+///
+/// What `usual` lacks stands as a comment, as does a key that only the user can tell ([`KeySpec::example`]): what is read
+/// back is `usual`, as long as nothing is filled in.
+pub fn page<T: Keyed + Clone>(value: &T, usual: &T) -> String {
+    let usual = listing(usual);
+    let in_use = |line: &KeyLine| {
+        let is_there = |usual: &KeyLine| {
+            usual.in_force && (&usual.head, &usual.key) == (&line.head, &line.key)
+        };
+        let has_value = line.key.is_empty() || line.value.is_some();
+        has_value && line.spec.example.is_empty() && usual.iter().any(is_there)
+    };
+    let mut page = String::new();
+    for line in listing(value) {
+        let mark = if in_use(&line) { "" } else { "# " };
+        let value = match line.spec.example {
+            "" => line.value.as_deref().unwrap_or(line.spec.without),
+            example => example,
+        };
+        // Of a list on several lines, words stand beside the first.
+        let (first, rest) = match value.strip_prefix("[\n") {
+            _ if line.key.is_empty() => (format!("\n{mark}{}", line.head), String::new()),
+            Some(items) => (format!("{mark}{} = [", line.key), format!("{items}\n")),
+            None => (format!("{mark}{} = {value}", line.key), String::new()),
+        };
+        page += &first;
+        if !line.spec.says.is_empty() {
+            let wide = first.trim_start().chars().count();
+            let gap = " ".repeat(WORDS_AT.saturating_sub(wide).max(2));
+            page += &format!("{gap}# {}", line.spec.says);
+        }
+        page.push('\n');
+        page += &rest;
+    }
+    page
+}
+
 /// The visitor that lists the keys of a struct with their values.
 struct Lister {
     lines: Vec<KeyLine>,

@@ -19,6 +19,9 @@ pub struct KeySpec {
     pub says: &'static str,
     /// What a page shows where there is no value: words, or an example as TOML has it.
     pub without: &'static str,
+    /// A value as TOML has it, for a key whose value nobody but the user knows: a file to fill in shows the key with it, as
+    /// a comment. Empty for keys with a default that will do.
+    pub example: &'static str,
 }
 
 impl KeySpec {
@@ -35,6 +38,7 @@ impl KeySpec {
             needed: "",
             says: "",
             without: "",
+            example: "",
         }
     }
 
@@ -64,6 +68,11 @@ impl KeySpec {
     /// The spec with what is shown where there is no value.
     pub const fn without(self, without: &'static str) -> KeySpec {
         KeySpec { without, ..self }
+    }
+
+    /// The spec of a key that only the user can tell, with a value that shows how it is written.
+    pub const fn example(self, example: &'static str) -> KeySpec {
+        KeySpec { example, ..self }
     }
 
     /// Every name the key may have, each with the range in its unit: a length may be written in any unit of length

@@ -58,9 +58,9 @@ pub struct ReadOptions {
 
 /// Reads logs into one season.
 ///
-/// * `paths` — the logs; several are pooled in the order given, runs with one session label are one session, whatever
+/// * `paths` — the logs, of which [`STANDARD_INPUT`] may be one; several are pooled in the order given, runs with one session label are one session, whatever
 ///   their log
-/// * returns the season and its warnings
+/// * returns the season and its warnings; a season of logs that have headings and no rows yet has no runs
 ///
 /// # Errors
 /// [`Error::Input`] with every fault of every log, warnings included, when any of them is an error.
@@ -73,7 +73,10 @@ pub fn read(
     let mut reader = Reader::new(setup, options.kind);
     let mut any_sheet = false;
     for (i, path) in paths.iter().enumerate() {
-        let name = path.display().to_string();
+        let name = match is_standard_input(path) {
+            true => "standard input".to_string(),
+            false => path.display().to_string(),
+        };
         if paths[..i].iter().any(|earlier| is_same_file(earlier, path)) {
             faults.push(Fault::error(
                 name,
@@ -93,6 +96,7 @@ pub fn read(
         ));
     }
     let mut reading = reader.finish();
+    faults.0.extend(reading.empty_logs());
     faults.0.extend(group::too_many_labels(&reading));
     // Slips are looked for only in a log without errors: it is read again once they are mended.
     if !faults.any_error() {
@@ -107,7 +111,18 @@ pub fn read(
     Ok((reading.season, faults))
 }
 
+/// The path of a log that is read from standard input; a file of that name is `./-`.
+pub const STANDARD_INPUT: &str = "-";
+
+/// Whether a log is read from standard input.
+pub fn is_standard_input(path: &Path) -> bool {
+    path.as_os_str() == STANDARD_INPUT
+}
+
 fn is_same_file(a: &Path, b: &Path) -> bool {
+    if is_standard_input(a) || is_standard_input(b) {
+        return a == b;
+    }
     match (a.canonicalize(), b.canonicalize()) {
         (Ok(a), Ok(b)) => a == b,
         _ => false,
@@ -139,17 +154,26 @@ fn add(
 /// All bytes of a file.
 fn bytes(path: &Path, name: &str) -> Result<Vec<u8>, Faults> {
     let unreadable = |cause| Fault::unreadable(name, cause);
+    if is_standard_input(path) {
+        return up_to_the_limit(std::io::stdin().lock(), 0, name);
+    }
     let file = File::open(path).map_err(unreadable)?;
     // Room for all of it at once, where its size is known.
     let size = file.metadata().map_or(0, |metadata| metadata.len());
+    up_to_the_limit(file, size, name)
+}
+
+/// All bytes there are to read.
+///
+/// * `size` — how many are expected
+fn up_to_the_limit(from: impl Read, size: u64, name: &str) -> Result<Vec<u8>, Faults> {
     let mut bytes = Vec::with_capacity(size.min(limits::TEXT_BYTES) as usize + 1);
-    file.take(limits::TEXT_BYTES + 1)
+    from.take(limits::TEXT_BYTES + 1)
         .read_to_end(&mut bytes)
-        .map_err(unreadable)?;
-    let most = if sheet::is_packed(&bytes) {
-        limits::FILE_BYTES
-    } else {
-        limits::TEXT_BYTES
+        .map_err(|cause| Fault::unreadable(name, cause))?;
+    let most = match sheet::is_packed(&bytes) {
+        true => limits::FILE_BYTES,
+        false => limits::TEXT_BYTES,
     };
     if bytes.len() as u64 > most {
         return Err(decode::too_large(name, most).into());

@@ -50,6 +50,8 @@ pub struct LogFile {
     pub origin: Origin,
     /// Its columns.
     pub columns: LogColumns,
+    /// Whether nothing stands below its header.
+    pub is_empty: bool,
 }
 
 /// A season with the places its runs were read from.
@@ -61,6 +63,17 @@ pub struct Reading {
 }
 
 impl Reading {
+    /// A warning for every log without runs, where others have some: one without any at all is the caller's business.
+    pub fn empty_logs(&self) -> Vec<Fault> {
+        if self.season.runs.is_empty() {
+            return Vec::new();
+        }
+        let empty = self.logs.iter().filter(|log| log.is_empty);
+        empty
+            .map(|log| Fault::warning(&log.origin.file, "headings and no runs below them yet"))
+            .collect()
+    }
+
     /// A run by its index.
     pub fn run(&self, i: usize) -> &Run {
         &self.season.runs[i]
@@ -103,7 +116,9 @@ impl Reading {
     }
 
     fn fault(&self, run: &Run, column: Option<Column>, why: impl Into<String>) -> Fault {
-        let LogFile { origin, columns } = &self.logs[run.file as usize];
+        let LogFile {
+            origin, columns, ..
+        } = &self.logs[run.file as usize];
         let index = column.and_then(|column| columns.index(column));
         let fault = origin.error(run.line as usize, index, why);
         match column {
@@ -161,18 +176,13 @@ impl<'a> Reader<'a> {
         }
         let Adding { of_rows, any, .. } = adding;
         unnamed.tell(&mut of_header);
-        if !any {
-            of_header.push(Fault::error(
-                &header.origin.file,
-                "a header and no runs below it; expected one row a run",
-            ));
-        }
         self.season.aimed_at_target |=
             self.kind == LogKind::Season && !columns.has(Column::AimRight);
         self.season.files.push(header.origin.file.clone());
         self.logs.push(LogFile {
             origin: header.origin,
             columns,
+            is_empty: !any,
         });
         faults.0.extend(of_header.0);
         faults.0.extend(of_rows.into_faults().0);

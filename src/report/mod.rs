@@ -12,6 +12,7 @@ mod head;
 mod index;
 pub mod log_sheet;
 mod next;
+pub mod notebook;
 pub mod page;
 pub mod plan_page;
 pub mod plan_words;

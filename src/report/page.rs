@@ -12,7 +12,7 @@ use minijinja::{Environment, UndefinedBehavior, context};
 use std::sync::OnceLock;
 
 /// Cautions of every printed page, in the words of the trade's common practice.
-const CAUTIONS: [&str; 6] = [
+pub(super) const CAUTIONS: [&str; 6] = [
     "A falling mass, stretched elastic and a launcher under load can break fingers and toes. Sight and aim before the mass is raised.",
     "Keep clear below the mass, and never put a face in line with a loaded launcher.",
     "Catch the mass on padding. Wear eye protection.",

@@ -3,7 +3,11 @@
 use crate::decide::RigSettings;
 use crate::units;
 
-const HEADER: &str = "rig,build,trim,target_m,whole_turns,ticks,turns,aim_right_cm,lead_turns,long_low_cm,long_high_cm,right_low_cm,right_high_cm,miss_high_cm,gap_low_cm,touch_chance,warning";
+const HEADER: &str = "rig,build,trim,target_m,whole_turns,ticks,turns,aim_right_cm,lead_turns,long_low_cm,long_high_cm,right_low_cm,right_high_cm,miss_high_cm,gap_low_cm,touch_chance,warning,aim_cm,aim_side,ticks_per_turn,units";
+
+/// What a number of each kind of column is, in words; the same in every row, for rows are copied one by one.
+const UNITS: &str = "target_m: m; all other lengths: cm; turns and lead_turns: wheel turns; ticks: parts of a turn; long: + past \
+                     the target and - before it; right: + right and - left; touch_chance: 0 to 1";
 
 /// The text of `settings.csv`.
 pub fn text(rigs: &[RigSettings]) -> String {
@@ -41,11 +45,24 @@ fn rows(rig: &RigSettings) -> String {
             s.touch_chance
                 .map_or_else(String::new, |p| units::at_most_decimals(p, 6)),
             cell(&warnings.join("; ")),
+            maybe(s.aim_right_m.map(f64::abs)),
+            s.aim_right_m.map_or("", side).to_string(),
+            ticks.map_or_else(String::new, |ticks| ticks.to_string()),
+            cell(UNITS),
         ];
         out.push_str(&cells.join(","));
         out.push('\n');
     }
     out
+}
+
+/// The side of an offset across the line, as a word; empty where it is on neither.
+fn side(right_m: f64) -> &'static str {
+    match right_m {
+        m if m > 0.0 => "right",
+        m if m < 0.0 => "left",
+        _ => "",
+    }
 }
 
 /// A text cell: quoted where it must be, and never one that a spreadsheet would take for a formula.

@@ -7,7 +7,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer, de, ser};
 use super::tables::{Setup, TicksSource};
 use crate::error::Error;
 use crate::fault::{FaultPlace, Faults, read_text};
-use crate::keys;
+use crate::keys::{self, KeyLine};
 
 /// The largest set-up file that is read; a real one has a hundred lines.
 const LARGEST_FILE_BYTES: u64 = 1 << 20;
@@ -77,6 +77,48 @@ impl<'de> Deserialize<'de> for Setup {
         }
         Ok(setup)
     }
+}
+
+/// What stands at the top of the set-up file to fill in.
+const HEAD: &str = "\
+# Set-up file: what the log cannot say. Give it to every command that reads the log:
+#   haltmark fit LOG --setup THIS-FILE
+# Behind each setting stands what it is; settings without a # in front hold as they stand.
+# A line that starts with # is not read: where it holds a setting, nobody but you knows its value. Measure it, write it
+# down, and take the # away (in front of the [name] above it too).
+# A length may be in any unit that its name says: width_in instead of width_cm.
+";
+
+/// A set-up file to fill in: every setting with what it is, those that only the user can tell as comments with an example.
+/// Reading it gives the defaults.
+pub fn page() -> String {
+    let usual = Setup::default();
+    let mut example = usual.clone();
+    example
+        .columns
+        .insert("long_cm".to_string(), "Past the target".to_string());
+    example.wheels_diameter_m.insert("foam".to_string(), 0.071);
+    HEAD.to_string() + &keys::page(&example, &usual)
+}
+
+/// What a set-up says that is not the default, by name: keys, and tables that stand for something there may be none of.
+pub fn told(setup: &Setup) -> Vec<String> {
+    let usual = keys::listing(&Setup::default());
+    let mut told: Vec<String> = Vec::new();
+    for line in keys::listing(setup).into_iter().filter(|l| l.in_force) {
+        let same = |usual: &&KeyLine| (&usual.head, &usual.key) == (&line.head, &line.key);
+        let by_default = usual.iter().find(same).filter(|usual| usual.in_force);
+        let name = match by_default {
+            None => line.head,
+            Some(_) if line.key == "ticks_per_turn" && setup.dial.is_told() => line.key,
+            Some(usual) if usual.value != line.value => line.key,
+            Some(_) => continue,
+        };
+        if !told.contains(&name) {
+            told.push(name);
+        }
+    }
+    told
 }
 
 /// What is in force, as the lines of a set-up file that says it; remarks stand behind `#`.

@@ -20,7 +20,8 @@ const LARGEST_WEIGHT: f64 = 1e6;
 const CHANCE: KeySpec = KeySpec::number(Plain, 0.0, 1.0).expected("a chance from 0 to 1");
 const WHEEL: KeySpec = KeySpec::number(Length(Cm), 0.5, 200.0)
     .expected("a wheel's diameter in cm, 0.5 to 200")
-    .without("not given");
+    .without("not given")
+    .says("the wheels on the braked axle, across, with the load in; tape round the wheel / 3.14");
 const TARGET: KeySpec =
     KeySpec::number(Length(M), 0.1, KM_IN_M).expected("a target's distance in m, at least 0.1");
 const WEIGHT: KeySpec = KeySpec::number(Plain, 0.0, LARGEST_WEIGHT).expected("a number, 0 or more");
@@ -70,17 +71,31 @@ pub struct Setup {
 impl Keyed for Setup {
     fn keys(&mut self, keys: &mut impl Keys) {
         keys.map("columns", &mut self.columns, |keys, name, heading| {
-            keys.key(name, heading, KeySpec::TEXT.expected(HEADING));
+            let spec = KeySpec::TEXT.expected(HEADING);
+            keys.key(
+                name,
+                heading,
+                spec.says("a heading of your own: the program's name = what stands in the log"),
+            );
         });
-        keys.table("dial", &mut self.dial, "");
-        keys.table("vehicle", &mut self.vehicle, "");
+        keys.table(
+            "dial",
+            &mut self.dial,
+            "the wheel that the turns are counted on",
+        );
+        keys.table("vehicle", &mut self.vehicle, "its sizes");
         let wheels = &mut self.wheels_diameter_m;
         keys.map("wheels", wheels, |keys, label, diameter_m| {
-            keys.table(label, &mut WheelSet { diameter_m }, "");
+            let says = "one such table for each wheel set that differs, under its name in the log";
+            keys.table(label, &mut WheelSet { diameter_m }, says);
         });
-        keys.table("brake", &mut self.brake, "");
-        keys.table("aim", &mut self.aim, "");
-        keys.table("event", &mut self.event, "");
+        keys.table("brake", &mut self.brake, "rolling back after the stop");
+        keys.table(
+            "aim",
+            &mut self.aim,
+            "the mark that the launcher is sighted on",
+        );
+        keys.table("event", &mut self.event, "what its rule book says");
         // Needed keys have no default: what stands for them here is never kept.
         let obstacle = Obstacle {
             at: ObstacleAt::Fraction(0.5),
@@ -89,10 +104,28 @@ impl Keyed for Setup {
             pass: PassSide::Left,
             touch_accept: 0.02,
         };
-        keys.optional_table("obstacle", &mut self.obstacle, obstacle, "");
-        keys.optional_table("lane", &mut self.lane, Lane { half_width_m: 0.0 }, "");
-        keys.table("score", &mut self.score, "");
-        keys.table("prior", &mut self.prior, "");
+        keys.optional_table(
+            "obstacle",
+            &mut self.obstacle,
+            obstacle,
+            "leave the table out when there is none",
+        );
+        keys.optional_table(
+            "lane",
+            &mut self.lane,
+            Lane { half_width_m: 0.0 },
+            "leave the table out when nothing is in the way",
+        );
+        keys.table(
+            "score",
+            &mut self.score,
+            "what a run costs; lower is better",
+        );
+        keys.table(
+            "prior",
+            &mut self.prior,
+            "guesses that stand in while the log is short",
+        );
         keys.check(|| self.faults());
     }
 }
@@ -142,7 +175,9 @@ struct WheelSet<'a> {
 
 impl Keyed for WheelSet<'_> {
     fn keys(&mut self, keys: &mut impl Keys) {
-        let spec = WHEEL.needed("expected diameter_cm in this table");
+        let spec = WHEEL
+            .needed("expected diameter_cm in this table")
+            .example("7.1");
         keys.key("diameter_cm", self.diameter_m, spec);
     }
 }
@@ -223,7 +258,11 @@ impl Dial {
 
 impl Keyed for Dial {
     fn keys(&mut self, keys: &mut impl Keys) {
-        let ticks = plain(1.0, 1000.0, "a whole number of dial divisions, 1 to 1000");
+        let ticks = plain(1.0, 1000.0, "a whole number of dial divisions, 1 to 1000")
+            .example("20")
+            .says(
+                "marks once round the dial: count them; a wrong number makes every setting wrong",
+            );
         keys.key("ticks_per_turn", &mut self.ticks_per_turn, ticks);
         if keys.is_given("ticks_per_turn") {
             self.source = TicksSource::Told;
@@ -236,9 +275,12 @@ keyed! {
     pub struct Vehicle {
         /// Overall width.
         width_m: Option<f64> = None, "width_cm",
-            cm(0.1, KM_IN_CM, "the vehicle's width in cm, above 0").without("not given");
+            cm(0.1, KM_IN_CM, "the vehicle's width in cm, above 0")
+                .without("not given")
+                .example("18.0")
+                .says("over everything; needed where there is an obstacle or a lane");
         /// Diameter of the wheels on the braked axle.
-        wheel_diameter_m: Option<f64> = None, "wheel_diameter_cm", WHEEL;
+        wheel_diameter_m: Option<f64> = None, "wheel_diameter_cm", WHEEL.example("7.4");
     }
 }
 
@@ -247,9 +289,11 @@ keyed! {
     pub struct Brake {
         /// Rolled back by at least this much counts as a recoil.
         recoil_from_m: f64 = 0.01, "recoil_from_cm",
-            cm(TENTH_MM_IN_CM, KM_IN_CM, "a length in cm above 0: how far it must roll back to count");
+            cm(TENTH_MM_IN_CM, KM_IN_CM, "a length in cm above 0: how far it must roll back to count")
+                .says("rolled back by at least this much counts as a recoil");
         /// Recoil chance that a lead in use may carry.
-        recoil_accept: f64 = 0.10, "recoil_accept", CHANCE;
+        recoil_accept: f64 = 0.10, "recoil_accept",
+            CHANCE.says("the chance of rolling back that a brake lead may carry");
     }
 }
 
@@ -257,7 +301,8 @@ keyed! {
     /// `[aim]`
     pub struct Aim {
         /// Step of the aim mark.
-        step_m: f64 = 0.005, "step_cm", cm(TENTH_MM_IN_CM, 1000.0, "a length in cm, 0.01 to 1000");
+        step_m: f64 = 0.005, "step_cm", cm(TENTH_MM_IN_CM, 1000.0, "a length in cm, 0.01 to 1000")
+            .says("how finely the mark can be placed");
     }
 }
 
@@ -292,17 +337,30 @@ keyed! {
     /// `[event]`
     pub struct Event {
         /// Shortest target that can be announced; `None`: the log's shortest.
-        shortest_m: Option<f64> = None, "shortest_m", TARGET.without("the shortest target in the log");
+        shortest_m: Option<f64> = None, "shortest_m", TARGET
+            .without("the shortest target in the log")
+            .example("5.5")
+            .says("the nearest target that can be announced; else the log's nearest");
         /// Longest target that can be announced; `None`: the log's longest.
-        longest_m: Option<f64> = None, "longest_m", TARGET.without("the longest target in the log");
+        longest_m: Option<f64> = None, "longest_m", TARGET
+            .without("the longest target in the log")
+            .example("9.5")
+            .says("the farthest one");
         /// Step it is announced in.
-        step_m: f64 = 0.10, "step_m", m(0.001, KM_IN_M, "a step in m, at least 0.001");
+        step_m: f64 = 0.10, "step_m", m(0.001, KM_IN_M, "a step in m, at least 0.001")
+            .says("the step it is announced in");
         /// How many runs count; `None`: the set-up does not say.
         runs: Option<u32> = None, "runs",
-            plain(1.0, 20.0, "a whole number of runs, 1 to 20").without("2, assumed");
+            plain(1.0, 20.0, "a whole number of runs, 1 to 20")
+                .without("2, assumed")
+                .example("2")
+                .says("how many runs count at the event ...");
         /// How they count together; `None`: the set-up does not say.
         counts: Option<Counts> = None, "counts",
-            KeySpec::words(&["best", "sum", "last"]).without("best, assumed");
+            KeySpec::words(&["best", "sum", "last"])
+                .without("best, assumed")
+                .example("\"best\"")
+                .says("... and how: best, sum or last");
     }
 }
 
@@ -348,9 +406,15 @@ impl Keyed for ObstacleAt {
             ObstacleAt::Distance(at_m) => (None, Some(at_m)),
         };
         let fraction = "a fraction of the target's distance, 0.01 to 0.99; or at_m, in m";
-        keys.key("at", &mut at, plain(0.01, 0.99, fraction));
+        let fraction = plain(0.01, 0.99, fraction)
+            .example("0.45")
+            .says("where along the line, as a part of the target's distance ...");
+        keys.key("at", &mut at, fraction);
         let distance = "a distance from the start mark in m, above 0";
-        keys.key("at_m", &mut at_m, m(0.01, KM_IN_M, distance));
+        let distance = m(0.01, KM_IN_M, distance)
+            .example("3.0")
+            .says("... or instead of it: how far from the start mark");
+        keys.key("at_m", &mut at_m, distance);
         let given = (keys.is_given("at"), keys.is_given("at_m"));
         keys.check(|| match given {
             (true, true) => vec![("at_m".to_string(), "expected at or at_m, not both".to_string())],
@@ -404,15 +468,25 @@ impl Keyed for Obstacle {
             KM_IN_CM,
             "a length in cm: + right of the line, - left of it",
         )
-        .needed("expected right_cm: where across the line it stands");
+        .needed("expected right_cm: where across the line it stands")
+        .example("28.0")
+        .says("where across the line its middle stands, seen from the start mark: right +, left -");
         keys.key("right_cm", &mut self.right_m, right);
         let diameter = cm(TENTH_MM_IN_CM, KM_IN_CM, "a diameter in cm, above 0")
-            .needed("expected diameter_cm");
+            .needed("expected diameter_cm")
+            .example("24.0")
+            .says("how thick it is");
         keys.key("diameter_cm", &mut self.diameter_m, diameter);
         let pass = KeySpec::words(&["left", "right"])
-            .needed("expected pass: the side of it that the vehicle must go by, left or right");
+            .needed("expected pass: the side of it that the vehicle must go by, left or right")
+            .example("\"left\"")
+            .says("the side of it that the vehicle must go by");
         keys.key("pass", &mut self.pass, pass);
-        keys.key("touch_accept", &mut self.touch_accept, CHANCE);
+        keys.key(
+            "touch_accept",
+            &mut self.touch_accept,
+            CHANCE.says("the chance of a touch that a trim may carry"),
+        );
     }
 }
 
@@ -426,7 +500,9 @@ pub struct Lane {
 impl Keyed for Lane {
     fn keys(&mut self, keys: &mut impl Keys) {
         let half_width = m(0.01, KM_IN_M, "a width in m, above 0")
-            .needed("expected half_width_m: the free width on either side of the line");
+            .needed("expected half_width_m: the free width on either side of the line")
+            .example("2.0")
+            .says("free on either side of the line");
         keys.key("half_width_m", &mut self.half_width_m, half_width);
     }
 }
@@ -449,17 +525,20 @@ keyed! {
     /// `[score]`; lower is better.
     pub struct Score {
         /// What is measured.
-        measure: Measure = Measure::Point, "measure", KeySpec::words(&["point", "line"]);
+        measure: Measure = Measure::Point, "measure", KeySpec::words(&["point", "line"])
+            .says("point: straight distance; line: along only, left and right do not count");
         /// Cost of each cm of miss. At 0 every setting would be as good as any other.
-        per_cm: f64 = 1.0, "per_cm", plain(1e-6, LARGEST_WEIGHT, "a number above 0");
+        per_cm: f64 = 1.0, "per_cm", plain(1e-6, LARGEST_WEIGHT, "a number above 0")
+            .says("for each cm of miss");
         /// Cost of each second of run time.
-        per_s: f64 = 0.0, "per_s", WEIGHT;
+        per_s: f64 = 0.0, "per_s", WEIGHT.says("for each second of run time");
         /// How far past the target a run may go before it costs `long_penalty` more.
-        long_limit_m: f64 = 0.5, "long_limit_cm", cm(0.0, KM_IN_CM, "a length in cm, 0 or more");
+        long_limit_m: f64 = 0.5, "long_limit_cm", cm(0.0, KM_IN_CM, "a length in cm, 0 or more")
+            .says("past the target by more than this ...");
         /// Extra cost of a run that went past the target by more than `long_limit_m`.
-        long_penalty: f64 = 0.0, "long_penalty", WEIGHT;
+        long_penalty: f64 = 0.0, "long_penalty", WEIGHT.says("... costs this much more");
         /// Cost of touching the obstacle.
-        touch_penalty: f64 = 0.0, "touch_penalty", WEIGHT;
+        touch_penalty: f64 = 0.0, "touch_penalty", WEIGHT.says("for touching the obstacle");
     }
 }
 
@@ -468,21 +547,28 @@ keyed! {
     pub struct Prior {
         /// Guess for how far sessions differ along.
         between_sessions_m: f64 = 0.10, "between_sessions_cm",
-            cm(TENTH_MM_IN_CM, KM_IN_CM, "a length in cm, above 0");
+            cm(TENTH_MM_IN_CM, KM_IN_CM, "a length in cm, above 0")
+            .says("how far days differ along");
         /// Guess for how far sessions differ in heading, rad.
         between_sessions_rad: f64 = 0.006, "between_sessions_cm_per_m",
-            KeySpec::number(Hundredths, 0.001, 100.0).expected("cm to the side for each m ahead, 0.001 to 100");
+            KeySpec::number(Hundredths, 0.001, 100.0).expected("cm to the side for each m ahead, 0.001 to 100")
+            .says("how far days differ in direction");
         /// Guess for how far runs of one session differ along at mid-range, worth one run.
         run_to_run_m: f64 = 0.05, "run_to_run_cm",
-            cm(TENTH_MM_IN_CM, KM_IN_CM, "a length in cm, above 0");
+            cm(TENTH_MM_IN_CM, KM_IN_CM, "a length in cm, above 0")
+            .says("how far runs of one day differ along, at a middle distance; worth one run");
         /// The same guess for the heading, rad.
         run_to_run_rad: f64 = 0.004, "run_to_run_cm_per_m",
-            KeySpec::number(Hundredths, 0.001, 100.0).expected("cm to the side for each m ahead, 0.001 to 100");
+            KeySpec::number(Hundredths, 0.001, 100.0).expected("cm to the side for each m ahead, 0.001 to 100")
+            .says("how far runs of one day differ in direction");
         /// How spreads along grow with distance, a power; `None`: the log decides between 0, 0.5 and 1.
         spread_growth: Option<f64> = None, "spread_growth",
-            plain(0.0, 3.0, "a power of the distance, 0 to 3").without("the log decides between 0, 0.5 and 1");
+            plain(0.0, 3.0, "a power of the distance, 0 to 3").without("the log decides between 0, 0.5 and 1")
+            .example("0.5")
+            .says("how spreads along grow with distance, a power; else the log decides between 0, 0.5 and 1");
         /// Guess (SD) for a trim's curvature κ, 1/m. The file's `curve_cm_per_m2` is 100·κ/2.
         curvature_per_m: f64 = 0.03, "curve_cm_per_m2",
-            KeySpec::number(Curve, 0.001, 100.0).expected("cm per m², 0.001 to 100");
+            KeySpec::number(Curve, 0.001, 100.0).expected("cm per m², 0.001 to 100")
+            .says("how strongly a trim bends the path, either way");
     }
 }

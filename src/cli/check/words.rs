@@ -114,6 +114,15 @@ fn understood_rig<'a>(
     }
 }
 
+/// What to write into a log that is still empty.
+const WRITE_FIRST: [&str; 5] = [
+    "No runs yet. What to write first, one row a run:",
+    "  session (which day), target_m, turns (and ticks), and where it came to rest: long_cm, past the target +, before it -;",
+    "  right_cm and aim_right_cm, right + and left -, so that the report can say where to put the aim mark;",
+    "  vehicle and wheels once, for an empty cell repeats the row above.",
+    "  Eight to twelve launches at quite different targets are a start.",
+];
+
 /// What was understood, as lines for the terminal.
 pub fn text(
     season: &Season,
@@ -129,6 +138,10 @@ pub fn text(
         counted(season.sessions.len(), "session", "sessions"),
         season.files.join(", ")
     ));
+    if season.runs.is_empty() {
+        lines.push(String::new());
+        lines.extend(WRITE_FIRST.map(str::to_string));
+    }
     if season.repeated_labels > 0 {
         lines.push(format!(
             "{} taken from the row above.",
@@ -139,7 +152,7 @@ pub fn text(
             )
         ));
     }
-    if season.aimed_at_target {
+    if season.aimed_at_target && !season.runs.is_empty() {
         lines.push(
             "No column aim_right_cm: these runs are taken as aimed at the target itself."
                 .to_string(),

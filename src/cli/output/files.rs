@@ -22,6 +22,8 @@ pub struct Output {
     files: Vec<File>,
     /// Whether the files make up the whole folder: then the old folder and the new one change places.
     together: bool,
+    /// Whether none of the files may be there already.
+    are_new: bool,
 }
 
 impl Output {
@@ -31,6 +33,7 @@ impl Output {
             folder: folder.to_path_buf(),
             files,
             together: true,
+            are_new: false,
         }
     }
 
@@ -40,6 +43,21 @@ impl Output {
             folder: parent(path).to_path_buf(),
             files: vec![File::from_text(path.file_name().unwrap_or_default(), text)],
             together: false,
+            are_new: false,
+        }
+    }
+
+    /// Files that must not be there already, below a folder (blank: the one worked in).
+    pub fn new_files(folder: &Path, files: Vec<File>) -> Self {
+        let folder = match folder.as_os_str().is_empty() {
+            true => Path::new("."),
+            false => folder,
+        };
+        Output {
+            folder: folder.to_path_buf(),
+            files,
+            together: false,
+            are_new: true,
         }
     }
 
@@ -53,11 +71,14 @@ impl Output {
     /// * `inputs` — files that were read, and must not be written over
     ///
     /// # Errors
-    /// [`Error::Input`] naming a file that must not be written over, or what is in the way; [`Error::Output`] naming
+    /// [`Error::Input`] naming a file that must not be written over, that is there already and should not be, or what is in the way; [`Error::Output`] naming
     /// the file or folder, with the system's reason.
     pub fn write(&self, inputs: &[PathBuf]) -> Result<(), Error> {
         for file in &self.files {
             refuse_to_overwrite(&self.path_of(file), inputs)?;
+        }
+        if self.are_new {
+            self.refuse_what_is_there()?;
         }
         let mut made = MadeFolders::default();
         made.make(&self.folder)?;
@@ -80,6 +101,22 @@ impl Output {
         }
         made.keep();
         Ok(())
+    }
+
+    /// Refuses to go on where any of the files is there already, naming each.
+    fn refuse_what_is_there(&self) -> Result<(), Error> {
+        let mut faults = Faults::default();
+        for path in self.files.iter().map(|file| self.path_of(file)) {
+            // Also a link that leads nowhere is there.
+            if path.symlink_metadata().is_ok() {
+                let why = "it is there already, and nothing is written over; give another name";
+                faults.push(Fault::error(path.display().to_string(), why));
+            }
+        }
+        match faults.any_error() {
+            true => Err(faults.into()),
+            false => Ok(()),
+        }
     }
 
     fn rename_each(&self, waiting: &Waiting, made: &mut MadeFolders) -> Result<(), Error> {
