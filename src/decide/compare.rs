@@ -26,7 +26,7 @@ pub use comparison::{
     Open,
 };
 use miss::{Misses, PointMiss, RunTimes};
-use settle::Evidence;
+use settle::OpenSpreads;
 use sides::{Both, SameStates, Side};
 
 /// Compares what two labels stand for.
@@ -90,7 +90,7 @@ fn ordered(
     };
     let misses = asked.misses();
     let judged = |rule: EventRule, of: fn(&PointMiss) -> f64| {
-        answered(&misses, of, &Evidence::new(&sides, range, rule), level)
+        answered(&misses, of, &OpenSpreads::new(&sides, range, rule), level)
     };
     let first_run = judged(EventRule { runs: 1, ..rule }, |m| m.first_m);
     let at_event = at_event(&asked, &misses, judged(rule, |m| m.event_m), level);
@@ -129,7 +129,7 @@ fn ordered(
 fn answered(
     misses: &Misses,
     of: fn(&PointMiss) -> f64,
-    evidence: &Evidence,
+    evidence: &OpenSpreads,
     level: Level,
 ) -> CountedAnswer {
     let chance_b_better = misses.chance_second_less(of);

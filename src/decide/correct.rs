@@ -1,14 +1,12 @@
 //! After today's runs: the same decisions with today's session taken into account.
 
 use super::doubt::least_probable;
+use super::observe::{Observation, observe};
 use super::situation::{Choice, Situation};
-use crate::calibration::heading::chord_without_right;
-use crate::calibration::recoil::tells_travel;
 use crate::calibration::{Calibration, Rig};
 use crate::error::Error;
 use crate::fault::{Fault, Faults};
-use crate::geometry;
-use crate::log::run::{Kind, Run, Season, Status};
+use crate::log::run::{Run, Season};
 use crate::stats::mixed::Row;
 
 /// A run of today whose like chance brings less often than this is doubted.
@@ -187,136 +185,6 @@ fn less_lead(before: &Situation, rolled_back: &[&Observation]) -> Option<f64> {
     let tried = before.build().recoil.by_lead.iter().map(|l| l.lead_turns);
     let less = tried.filter(|&lead| lead < below).reduce(f64::max);
     less.filter(|_| !rolled_back.is_empty())
-}
-
-/// One new run as rows of the two regressions with their responses.
-#[derive(Debug, Clone)]
-pub(super) struct Observation {
-    /// Line in its log.
-    pub line: usize,
-    /// Whether it rolled back.
-    pub rolled_back: bool,
-    /// Lead it was made at; where none was written, that of the situation.
-    pub lead_turns: Option<f64>,
-    /// Row of travel and the arc rolled, m.
-    pub travel: Option<(Row, f64)>,
-    /// Row of heading and the heading excess, rad.
-    pub heading: Option<(Row, f64)>,
-    /// Build of the run.
-    pub build: Option<usize>,
-    /// Trim of the run.
-    pub trim: Option<usize>,
-}
-
-impl Observation {
-    /// Whether it rolled back at the lead in use or less, and counts where it came to rest.
-    pub(super) fn rolled_back_at_rest(&self) -> bool {
-        self.rolled_back && self.travel.is_some()
-    }
-}
-
-/// Reads a new run against what is known of the rig; `None`, with the reason in `warnings` where it needs one, for a run
-/// that tells nothing: another rig's, a hand roll, touched, void, not measured. Labels left blank mean the chosen ones.
-pub(super) fn observe(
-    situation: &Situation,
-    season: &Season,
-    run: &Run,
-    warnings: &mut Vec<String>,
-) -> Option<Observation> {
-    let rig = situation.rig;
-    if run.kind != Kind::Launch || !matches!(run.status, Status::Ok | Status::Recoil) {
-        return None;
-    }
-    let line = run.line;
-    if let Some(other) = other_rig(situation, season, run) {
-        warnings.push(format!(
-            "line {line}: a run of {other}, not of {}; left out",
-            rig.name
-        ));
-        return None;
-    }
-    let build = match season.builds[run.build as usize].as_str() {
-        "" => Some(situation.build),
-        label => rig.travel.builds.iter().position(|b| b.label == label),
-    };
-    let trim_label = season.trims[run.trim as usize].as_str();
-    let trim = match (trim_label, &rig.heading) {
-        ("", _) => situation.trim,
-        (label, Some(h)) => h.trims.iter().position(|t| t.label == label),
-        (_, None) => None,
-    };
-    let (rest, target) = (run.rest_m?, run.target_m?);
-    let Some((arc, psi)) = arc_and_direction(situation, run, trim, (rest, target)) else {
-        warnings.push(format!(
-            "line {line}: this rest point cannot be reached; left out"
-        ));
-        return None;
-    };
-    let lead_turns = run.lead_turns.or(situation.lead_turns);
-    let mut observed = Observation {
-        line: line as usize,
-        rolled_back: run.status == Status::Recoil,
-        lead_turns,
-        travel: None,
-        heading: None,
-        build,
-        trim,
-    };
-    if let Some(turns) = run.turns {
-        match build {
-            Some(build) if tells_travel(run, rig.travel.builds[build].lead_turns) => {
-                observed.travel = Some((rig.travel.row(build, turns, lead_turns), arc));
-            }
-            Some(_) => {}
-            None => warnings.push(format!(
-                "line {line}: the calibration has no build called {}; how far it went says nothing about this build",
-                season.builds[run.build as usize]
-            )),
-        }
-    }
-    if let (Some(_), Some(aim)) = (run.right_m, run.aim_right_m) {
-        match (trim, &rig.heading) {
-            (Some(trim), Some(h)) => {
-                let excess = psi - geometry::aim_heading(target, aim);
-                observed.heading = Some((h.row(trim, arc), excess));
-            }
-            (None, Some(_)) => warnings.push(format!(
-                "line {line}: the calibration has no trim called {trim_label}; nothing can be said about its aim mark"
-            )),
-            (_, None) => {}
-        }
-    }
-    (observed.travel.is_some() || observed.heading.is_some()).then_some(observed)
-}
-
-/// `VEHICLE/WHEELS` of a run that names others than the situation's.
-fn other_rig(situation: &Situation, season: &Season, run: &Run) -> Option<String> {
-    let rig = situation.rig;
-    let (vehicle, wheels) = (
-        &season.vehicles[run.vehicle as usize],
-        &season.wheels[run.wheels as usize],
-    );
-    let differs = |label: &str, own: &str| !label.is_empty() && label != own;
-    let other = differs(vehicle, &rig.vehicle) || differs(wheels, &rig.wheels);
-    other.then(|| format!("{vehicle}/{wheels}"))
-}
-
-/// Arc rolled, m, and chord heading of a run; `None` for a rest point that no arc of its trim reaches.
-fn arc_and_direction(
-    situation: &Situation,
-    run: &Run,
-    trim: Option<usize>,
-    (rest_m, target_m): (f64, f64),
-) -> Option<(f64, f64)> {
-    let known = trim.zip(situation.rig.heading.as_ref());
-    let curvature = known.map_or(0.0, |(k, h)| h.trims[k].curvature_point_per_m);
-    let (mut chord, psi) = geometry::chord_and_heading(rest_m, run.right_m.unwrap_or(0.0));
-    if let (None, Some((k, h))) = (run.right_m, known) {
-        let aimed = run.aim_right_m.map(|aim| (target_m, aim));
-        chord = chord_without_right(&h.posterior, h.trims.len(), k, rest_m, aimed);
-    }
-    let arc = geometry::arc_of_chord(chord, curvature);
-    (arc.is_finite() && chord > 0.0).then_some((arc, psi))
 }
 
 impl Corrected<'_> {

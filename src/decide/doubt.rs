@@ -5,7 +5,7 @@
 //! runs that agree with each other speak for each other: the day may truly differ. A run that rolled back may speak for
 //! another, never against it, since it is not held against others itself.
 
-use super::correct::Observation;
+use super::observe::Observation;
 use crate::calibration::Rig;
 use crate::stats::mixed::{Posterior, Row};
 

@@ -10,6 +10,7 @@ pub mod curves;
 pub mod dial;
 mod doubt;
 pub mod next_session;
+mod observe;
 pub mod paper;
 pub mod parts;
 pub mod plan;

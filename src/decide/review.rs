@@ -1,8 +1,8 @@
 //! After the event: do new runs fit what the calibration said of the settings they were really made with?
 //! (`model.md` §9, review.) Every session has some shift of its own; several are pooled, each with its own.
 
-use super::correct::{Observation, observe};
 use super::doubt::{Improbable, least_probable};
+use super::observe::{Observation, observe};
 use super::predict::{Hand, next_run};
 use super::situation::Situation;
 use crate::calibration::{InsideCount, Rig, SetAside, fingerprint};

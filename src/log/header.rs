@@ -1,7 +1,7 @@
 //! Which of the first rows of a log is the header, and what is wrong with it.
 
-use super::LogKind;
 use super::columns::LogColumns;
+use super::kind::LogKind;
 use super::record::{Origin, Record, Records};
 use crate::columns::{self, Column, Headings};
 use crate::fault::{Fault, Faults, shown};

@@ -9,6 +9,7 @@ mod columns;
 mod decode;
 pub mod group;
 mod header;
+mod kind;
 mod limits;
 mod reader;
 mod record;
@@ -32,20 +33,9 @@ use reader::Reader;
 use run::Season;
 
 pub use cell::{LONGEST_M, date};
+pub use kind::LogKind;
 pub use row::{MOST_TURNS, SHORTEST_TARGET_M};
 pub use slips::median;
-
-/// What a log holds.
-#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
-pub enum LogKind {
-    /// A season's runs: `session` or `date` is needed, and without the column `aim_right_cm` every run was aimed at the
-    /// target itself.
-    #[default]
-    Season,
-    /// The runs of today or of an event: they need no session, and without the column `aim_right_cm` nobody knows where
-    /// they were aimed.
-    Day,
-}
 
 /// How logs are to be read.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]

@@ -5,10 +5,10 @@ use std::collections::HashMap;
 
 use jiff::civil::Date;
 
-use super::LogKind;
 use super::cell;
 use super::columns::LogColumns;
 use super::header::{self, Header};
+use super::kind::LogKind;
 use super::limits;
 use super::record::{Origin, Record, Records};
 use super::row::{RowReader, RowRun};

@@ -1,9 +1,9 @@
 //! Reads one record as one run: which cells must be filled, and which values contradict each other.
 
-use super::LogKind;
 use super::cell::{self, LONG_SHORT, RIGHT_LEFT, SignWords};
 use super::columns::LogColumns;
 use super::header::Header;
+use super::kind::LogKind;
 use super::record::Record;
 use super::run::{Kind, Load, Run, Status};
 use crate::columns::{Column, folded};

@@ -1,6 +1,6 @@
 //! Figures as the page shows them: which stand under which heading, inside the page or beside it.
 
-use super::figures::{Question, TableRow};
+use super::figures::{ReaderQuestion, TableRow};
 use super::rig_figures::RigFigure;
 use serde::Serialize;
 
@@ -43,14 +43,14 @@ struct FigureView {
 
 /// The figures of a rig under the reader's questions.
 pub(super) fn sections(figures: Vec<RigFigure>, shown: Shown) -> Vec<Section> {
-    let mut sections: Vec<Section> = Question::ALL
+    let mut sections: Vec<Section> = ReaderQuestion::ALL
         .map(|question| Section {
             heading: question.heading(),
             figures: Vec::new(),
         })
         .into();
     for figure in figures {
-        let of_question = Question::ALL.iter().zip(&mut sections);
+        let of_question = ReaderQuestion::ALL.iter().zip(&mut sections);
         for (_, section) in of_question.filter(|(q, _)| **q == figure.question) {
             section.figures.push(view(&figure, shown));
         }

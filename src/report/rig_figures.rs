@@ -1,6 +1,6 @@
 //! The figures of one rig, drawn.
 
-use super::figures::{About, FIGURES, Plate, Question};
+use super::figures::{About, FIGURES, Plate, ReaderQuestion};
 use crate::calibration::Calibration;
 use crate::decide::RigSettings;
 use crate::error::Error;
@@ -8,7 +8,7 @@ use crate::error::Error;
 /// A figure of a rig with what stands around it.
 pub struct RigFigure {
     /// The part of the page it stands in.
-    pub question: Question,
+    pub question: ReaderQuestion,
     /// File name without its end.
     pub name: String,
     /// The drawing and its words.

@@ -557,7 +557,7 @@ keyed! {
         run_to_run_m: f64 = 0.05, "run_to_run_cm",
             cm(TENTH_MM_IN_CM, KM_IN_CM, "a length in cm, above 0")
             .says("how far runs of one day differ along, at a middle distance; worth one run");
-        /// The same guess for the heading, rad.
+        /// Guess for how far the headings of one session's runs differ, rad, worth one run.
         run_to_run_rad: f64 = 0.004, "run_to_run_cm_per_m",
             KeySpec::number(Hundredths, 0.001, 100.0).expected("cm to the side for each m ahead, 0.001 to 100")
             .says("how far runs of one day differ in direction");

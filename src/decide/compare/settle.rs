@@ -56,13 +56,13 @@ impl Component {
 }
 
 /// What two sides' misses are known from, for one way of counting.
-pub(super) struct Evidence([Vec<Component>; 2]);
+pub(super) struct OpenSpreads([Vec<Component>; 2]);
 
-impl Evidence {
+impl OpenSpreads {
     /// * `rule` — which runs count; one run for the first run of a new session
     pub fn new(sides: &[Side; 2], range: EventRange, rule: EventRule) -> Self {
         let square_m2: f64 = targets(range).iter().map(|(t, w)| w * t * t).sum();
-        Evidence(
+        OpenSpreads(
             sides
                 .each_ref()
                 .map(|side| components(side, square_m2, rule)),

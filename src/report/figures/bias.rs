@@ -1,6 +1,6 @@
 //! Lateral bias against distance: does it point off, does it bend?
 
-use super::entry::{About, Entry, Plate, Question, TableRow, interval_row, named, row};
+use super::entry::{About, Entry, Plate, ReaderQuestion, TableRow, interval_row, named, row};
 use super::labels::{EndLabel, Taken, label_ends};
 use super::marks::{self, RunMark, draw_runs};
 use super::style::{self, FOOT, HEAD, LABELS, SIDE};
@@ -20,7 +20,7 @@ use plotters::style::Color;
 /// Lateral bias against distance.
 pub const FIGURE: Entry = Entry {
     name: "bias",
-    question: Question::Why,
+    question: ReaderQuestion::Why,
     tell,
 };
 

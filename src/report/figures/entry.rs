@@ -9,7 +9,7 @@ use crate::stats::interval::Interval;
 
 /// The part of a rig's page that a figure stands in: the reader's question it helps to answer.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Question {
+pub enum ReaderQuestion {
     /// Where runs come to rest.
     HowFar,
     /// How far that can be trusted.
@@ -20,22 +20,22 @@ pub enum Question {
     Wrong,
 }
 
-impl Question {
+impl ReaderQuestion {
     /// In the reader's order.
-    pub const ALL: [Question; 4] = [
-        Question::HowFar,
-        Question::HowSure,
-        Question::Why,
-        Question::Wrong,
+    pub const ALL: [ReaderQuestion; 4] = [
+        ReaderQuestion::HowFar,
+        ReaderQuestion::HowSure,
+        ReaderQuestion::Why,
+        ReaderQuestion::Wrong,
     ];
 
     /// The heading of that part.
     pub fn heading(self) -> &'static str {
         match self {
-            Question::HowFar => "How far from the target it stops",
-            Question::HowSure => "How sure this is",
-            Question::Why => "Why: what the log says of this vehicle",
-            Question::Wrong => "What went wrong",
+            ReaderQuestion::HowFar => "How far from the target it stops",
+            ReaderQuestion::HowSure => "How sure this is",
+            ReaderQuestion::Why => "Why: what the log says of this vehicle",
+            ReaderQuestion::Wrong => "What went wrong",
         }
     }
 }
@@ -45,7 +45,7 @@ pub struct Entry {
     /// File name without its end.
     pub name: &'static str,
     /// The part of the page it stands in.
-    pub question: Question,
+    pub question: ReaderQuestion,
     /// Takes its numbers from the results and draws them under a name (this one, or with a rig's number before it);
     /// `None` where the log has nothing to show of it.
     pub tell: fn(&About, &str) -> Result<Option<Plate>, Error>,

@@ -1,6 +1,6 @@
 //! The floor seen from above, to true scale: does the way bow where it should, and where do runs come to rest?
 
-use super::entry::{About, Entry, Plate, Question, TableRow, row};
+use super::entry::{About, Entry, Plate, ReaderQuestion, TableRow, row};
 use super::labels::{ROW, spread};
 use super::marks::{Mark, Shape};
 use super::style::{END, MIDDLE, START, small, small_bold};
@@ -21,7 +21,7 @@ use plotters::style::{Color, RGBColor, TextStyle};
 /// The floor from above.
 pub const FIGURE: Entry = Entry {
     name: "floor",
-    question: Question::HowFar,
+    question: ReaderQuestion::HowFar,
     tell,
 };
 

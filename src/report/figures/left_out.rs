@@ -1,6 +1,6 @@
 //! Leave one session out: had the rest of the season been asked, would it have been right about that day?
 
-use super::entry::{About, Entry, Plate, Question, TableRow};
+use super::entry::{About, Entry, Plate, ReaderQuestion, TableRow};
 use super::labels::{EndLabel, label_ends};
 use super::marks::{self, inside_or_out, radius, thinned};
 use super::style::{self, FOOT, HEAD, LABELS, SIDE};
@@ -16,7 +16,7 @@ use plotters::style::Color;
 /// Leave-one-session-out cross-validation: each session predicted from the others.
 pub const FIGURE: Entry = Entry {
     name: "left-out",
-    question: Question::HowSure,
+    question: ReaderQuestion::HowSure,
     tell,
 };
 

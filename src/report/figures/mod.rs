@@ -21,7 +21,7 @@ mod style;
 pub mod travel;
 pub mod wrong;
 
-pub use entry::{About, Entry, Plate, Question, TableRow};
+pub use entry::{About, Entry, Plate, ReaderQuestion, TableRow};
 
 /// The figures of a rig's report, in the reader's order within each question.
 pub const FIGURES: [Entry; 9] = [

@@ -1,6 +1,6 @@
 //! What the miss is made of, along and across: which cure helps?
 
-use super::entry::{About, Entry, Plate, Question, TableRow};
+use super::entry::{About, Entry, Plate, ReaderQuestion, TableRow};
 use super::labels::cut;
 use super::style::{END, START, TEXT, bold, small};
 use crate::decide::parts::Parts;
@@ -15,7 +15,7 @@ use plotters::style::{Color, RGBColor};
 /// What the miss is made of.
 pub const FIGURE: Entry = Entry {
     name: "parts",
-    question: Question::HowSure,
+    question: ReaderQuestion::HowSure,
     tell,
 };
 

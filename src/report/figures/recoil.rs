@@ -1,6 +1,6 @@
 //! Brake lead: how often does it roll back, and what does a gentler stop do to the roll-on?
 
-use super::entry::{About, Entry, Plate, Question, TableRow, row};
+use super::entry::{About, Entry, Plate, ReaderQuestion, TableRow, row};
 use super::labels::{EndLabel, Taken, label_ends};
 use super::marks::{self, Mark, Shape};
 use super::style::{self, FOOT, HEAD, LABELS, SIDE};
@@ -20,7 +20,7 @@ use plotters::style::Color;
 /// Recoil and roll-on against lead.
 pub const FIGURE: Entry = Entry {
     name: "recoil",
-    question: Question::Why,
+    question: ReaderQuestion::Why,
     tell,
 };
 

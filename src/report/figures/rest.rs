@@ -1,6 +1,6 @@
 //! Close up on the targets, to true scale: how far from it do runs come to rest?
 
-use super::entry::{About, Entry, Plate, Question, row};
+use super::entry::{About, Entry, Plate, ReaderQuestion, row};
 use super::floor::REST_POINTS;
 use super::marks::{Mark, Shape};
 use super::style::{END, START, bold, small};
@@ -20,7 +20,7 @@ use plotters::style::{Color, TextStyle};
 /// Where runs come to rest about the target.
 pub const FIGURE: Entry = Entry {
     name: "rest",
-    question: Question::HowFar,
+    question: ReaderQuestion::HowFar,
     tell,
 };
 

@@ -1,6 +1,6 @@
 //! Sessions in order: how far did each day differ, does the floor explain it, does the vehicle drift over the season?
 
-use super::entry::{About, Entry, Plate, Question, TableRow};
+use super::entry::{About, Entry, Plate, ReaderQuestion, TableRow};
 use super::labels::{EndLabel, Legend, ROW, cut, label_ends};
 use super::marks::{self, Mark, Shape};
 use super::style::{self, FOOT, HEAD, LABELS, MIDDLE, SIDE, SMALL, small};
@@ -20,7 +20,7 @@ use plotters::style::Color;
 /// Sessions in order.
 pub const FIGURE: Entry = Entry {
     name: "sessions",
-    question: Question::Why,
+    question: ReaderQuestion::Why,
     tell,
 };
 

@@ -1,6 +1,6 @@
 //! Travel against turns: does distance go straight up with turns, and how far do runs scatter about the line?
 
-use super::entry::{About, Entry, Plate, Question, TableRow, interval_row, named, row};
+use super::entry::{About, Entry, Plate, ReaderQuestion, TableRow, interval_row, named, row};
 use super::labels::{EndLabel, Legend, Taken, label_ends};
 use super::marks::{self, RunMark, Shape, draw_runs};
 use super::style::{self, EDGE, FOOT, HEAD, LABELS, SIDE};
@@ -18,7 +18,7 @@ use plotters::style::Color;
 /// Travel against turns.
 pub const FIGURE: Entry = Entry {
     name: "travel",
-    question: Question::Why,
+    question: ReaderQuestion::Why,
     tell,
 };
 

@@ -1,6 +1,6 @@
 //! How many runs went wrong, and how.
 
-use super::entry::{About, Entry, Plate, Question, row};
+use super::entry::{About, Entry, Plate, ReaderQuestion, row};
 use super::marks::{Mark, Shape};
 use super::style::{SMALL, START, TEXT, plain, small};
 use crate::error::Error;
@@ -13,7 +13,7 @@ use plotters::style::Color;
 /// How many runs went wrong.
 pub const FIGURE: Entry = Entry {
     name: "wrong",
-    question: Question::Wrong,
+    question: ReaderQuestion::Wrong,
     tell,
 };
 
