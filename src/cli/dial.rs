@@ -309,10 +309,11 @@ fn answer(
     common: &Common,
 ) -> Result<Answer, Error> {
     let dial = &situation.setup.dial;
-    let mut lines = match &day {
+    let mut lines: Vec<String> = state(situation).into_iter().collect();
+    lines.extend(match &day {
         Some(day) => day_lines(day, &settings, dial),
         None => setting_lines(&settings, dial),
-    };
+    });
     let said = warnings.iter().cloned().chain(dial.caution());
     lines.extend(said.map(|w| format!("note: {w}")));
     let each = |asked: &Asked| SettingJson::from_asked(asked, dial);
@@ -350,6 +351,23 @@ fn nearer(beat: &Beat) -> String {
         "  nearer than {} cm: {how}",
         units::at_most_decimals(beat.cm, 1)
     )
+}
+
+/// Which rig, build and trim the settings are for; `None` where none has a name.
+fn state(situation: &Situation) -> Option<String> {
+    let build = &situation.build().label;
+    let trim = situation.trim().map_or("", |trim| &trim.label);
+    let named = |what: &str, label: &str| match label {
+        "" => None,
+        label => Some(format!("{what}{}", words::label(label))),
+    };
+    let parts = [
+        named("", &situation.rig.name),
+        named("build ", build),
+        named("trim ", trim),
+    ];
+    let parts: Vec<String> = parts.into_iter().flatten().collect();
+    (!parts.is_empty()).then(|| format!("{}:", parts.join(", ")))
 }
 
 /// Settings, each with what to know of it.

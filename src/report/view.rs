@@ -20,6 +20,12 @@ pub struct RigPage {
     id: String,
     name: String,
     summary: String,
+    /// Fitted runs, for the table of several rigs.
+    runs: usize,
+    /// What a first run's miss at the middle target is not expected to exceed, cm; blank where it is not known.
+    within: String,
+    /// Within what what counts at the event is nine times in ten, cm; blank where it is not known.
+    at_event: String,
     /// What the settings are good for, the weakest part, the next session.
     head: [String; 3],
     facts: Vec<String>,
@@ -83,6 +89,12 @@ pub fn rig(
         id: format!("rig{}", index + 1),
         name: spoken(&known.name),
         summary: summary(rig),
+        runs: known.counts.fitted,
+        within: rig.three[rig.middle]
+            .0
+            .miss_m
+            .map_or_else(String::new, |miss| words::whole_cm(miss.high)),
+        at_event: rig.at_event_m.map_or_else(String::new, words::whole_cm),
         head: head::lines(rig),
         facts: facts(calibration, rig),
         notes: notes(rig),

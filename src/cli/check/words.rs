@@ -177,13 +177,33 @@ pub fn text(
         }
     }
     lines.push(String::new());
-    lines.push("Set-up in force (as a set-up file would say it):".to_string());
-    lines.extend(
-        setup::in_force(setup)
-            .iter()
-            .map(|line| format!("  {line}")),
+    lines.push(
+        "Set-up in force (as a set-up file would say it), where it is not the default:".to_string(),
+    );
+    let differing = differing(setup::in_force(setup));
+    lines.extend(differing.iter().map(|line| format!("  {line}")));
+    lines.push(
+        "  All others hold as they are; haltmark start writes a file that explains every one."
+            .to_string(),
     );
     lines.join("\n")
+}
+
+/// The lines of a set-up whose settings were told, are assumed or are wanting, each table with its head.
+fn differing(lines: Vec<String>) -> Vec<String> {
+    let usual = |line: &String| line.ends_with("# the default") || line.ends_with("there is none");
+    let mut kept: Vec<String> = Vec::new();
+    for line in lines.into_iter().filter(|line| !usual(line)) {
+        let empty_head = kept.last().is_some_and(|last| last.starts_with('['));
+        if line.starts_with('[') && empty_head {
+            kept.pop();
+        }
+        kept.push(line);
+    }
+    if kept.last().is_some_and(|last| last.starts_with('[')) {
+        kept.pop();
+    }
+    kept
 }
 
 fn verdict(warnings: &Faults) -> String {
