@@ -492,8 +492,10 @@ fn labels_stay_labels() {
     );
     assert_eq!(page.value("document.images.length"), 0);
     // What the policy forbids does not run, wherever it may come from.
+    let title = page.value("document.title");
     page.value("document.body.append(Object.assign(document.createElement('script'), {textContent: 'document.title = 1'}))");
-    assert_eq!(page.value("document.title"), "haltmark: event-day card");
+    assert_eq!(page.value("document.title"), title);
+    assert_ne!(title, 1);
     let said = std::mem::take(&mut page.said);
     assert!(
         said.len() == 1 && said[0].contains("Content Security Policy"),

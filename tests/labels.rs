@@ -108,13 +108,8 @@ fn labels_stay_text_in_every_page() {
                     .expect("an answer"),
                 "{name} with {label:?}"
             );
-            assert!(
-                !page
-                    .value("document.title")
-                    .as_str()
-                    .expect("a title")
-                    .contains("ran")
-            );
+            // The rig's name may stand in it as text; a script would have made it this one word.
+            assert_ne!(page.value("document.title"), "ran");
             // It is there as text, in the form people read.
             let text = page.value("document.documentElement.textContent");
             let word = label

@@ -183,7 +183,7 @@ pub fn text(
     let differing = differing(setup::in_force(setup));
     lines.extend(differing.iter().map(|line| format!("  {line}")));
     lines.push(
-        "  All others hold as they are; haltmark start writes a file that explains every one."
+        "  # all others hold as they are; haltmark start writes a file that explains every one"
             .to_string(),
     );
     lines.join("\n")
