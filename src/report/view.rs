@@ -3,13 +3,14 @@
 use super::captions::Shown;
 use super::rig_figures::RigFigure;
 use super::setting_row::{self, Columns, Flag};
-use super::{captions, event_words, head, next, priors, words};
+use super::{captions, event_words, head, next, page, priors, words};
 use crate::calibration::{Calibration, Rig};
 use crate::decide::RigSettings;
 use crate::decide::paper::Paper;
 use crate::setup::Dial;
 use crate::units;
 use serde::Serialize;
+use std::slice;
 
 /// Rows of settings side by side in one block: what fits on a printed page below the heading.
 const BLOCK_ROWS: usize = 24;
@@ -19,6 +20,8 @@ const BLOCK_ROWS: usize = 24;
 pub struct RigPage {
     id: String,
     name: String,
+    /// What stands above every printed sheet of it.
+    running: String,
     summary: String,
     /// What the settings are good for, the weakest part, the next session.
     head: [String; 3],
@@ -31,7 +34,7 @@ pub struct RigPage {
     level: String,
     flags: Vec<Flag>,
     /// Rows of what to do on paper, as HTML.
-    paper: Vec<String>,
+    paper: String,
     sections: Vec<captions::Section>,
     advice: Vec<String>,
     /// Checks to look at.
@@ -78,10 +81,15 @@ pub fn rig(
         .map(|s| setting_row::setting_cells(s, columns, &mut flags) + "</tr>\n")
         .collect();
     let dial = &rig.situation.setup.dial;
-    let paper = paper_rows(&rig.paper, dial).into_iter().collect();
+    let paper = paper_rows(&rig.paper, dial).concat();
     RigPage {
         id: format!("rig{}", index + 1),
         name: spoken(&known.name),
+        running: format!(
+            "{} – {}",
+            spoken(&known.name),
+            page::made_from(calibration, slice::from_ref(known))
+        ),
         summary: summary(rig),
         head: head::lines(rig),
         facts: facts(calibration, rig),
@@ -90,7 +98,7 @@ pub fn rig(
         columns,
         level: words::level(calibration.level.probability()),
         flags,
-        paper: blocks(paper),
+        paper,
         sections: captions::sections(drawn, shown),
         advice: next::advice(rig),
         look: checks(known, false),

@@ -60,7 +60,7 @@ fn write(setup: &Setup, asked: Asked, filled: Filled) -> Result<String, Error> {
     page::render(
         "sheet.html",
         context! {
-            title => "log sheet",
+            tab => "Log sheet: one session",
             roles => roles(asked),
             checks => checks(asked),
             across => asked.across,
