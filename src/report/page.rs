@@ -6,7 +6,6 @@ use super::words;
 use crate::calibration::{Calibration, Rig};
 use crate::decide::score::is_plain;
 use crate::error::Error;
-use jiff::civil::Date;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
 use minijinja::{Environment, UndefinedBehavior, context};
@@ -151,7 +150,7 @@ fn rig_names(rigs: &[Rig]) -> String {
 }
 
 /// The logs a calibration came from, by name.
-pub(super) fn logs(calibration: &Calibration) -> String {
+fn logs(calibration: &Calibration) -> String {
     let names: Vec<String> = calibration
         .logs
         .iter()
@@ -160,22 +159,15 @@ pub(super) fn logs(calibration: &Calibration) -> String {
     names.join(", ")
 }
 
-/// The logs a calibration came from, with the days on which the first and the last session of some of its rigs began,
-/// where they were written down: `bramble.csv, 9 Nov 2024 to 22 Feb 2025`.
+/// The logs a calibration came from, with the days of the first and the last run of some of its rigs, where they were
+/// written down: `bramble.csv, 2024-11-09 to 2025-02-22`.
 pub(super) fn made_from(calibration: &Calibration, rigs: &[Rig]) -> String {
-    let stories = rigs.iter().filter_map(|rig| rig.story.as_ref());
-    let dates = || {
-        stories
-            .clone()
-            .flat_map(|s| s.sessions.iter().filter_map(|s| s.date))
-    };
+    let days = || rigs.iter().filter_map(|rig| rig.days);
+    let (first, last) = (days().map(|d| d.0).min(), days().map(|d| d.1).max());
     let logs = logs(calibration);
-    let day = |date: Date| date.strftime("%-d %b %Y").to_string();
-    match (dates().min(), dates().max()) {
-        (Some(first), Some(last)) if first < last => {
-            format!("{logs}, {} to {}", day(first), day(last))
-        }
-        (Some(only), _) => format!("{logs}, {}", day(only)),
+    match (first, last) {
+        (Some(first), Some(last)) if first < last => format!("{logs}, {first} to {last}"),
+        (Some(only), _) => format!("{logs}, {only}"),
         _ => logs,
     }
 }
