@@ -15,6 +15,10 @@ use std::slice;
 /// Rows of settings side by side in one block: what fits on a printed page below the heading.
 const BLOCK_ROWS: usize = 24;
 
+/// Most rows of what to do on paper: from target to target the corrections differ by a tenth of a tick, and the table
+/// stands on one sheet with the settings.
+const PAPER_ROWS: usize = 12;
+
 /// One rig's part of the report.
 #[derive(Serialize)]
 pub struct RigPage {
@@ -162,14 +166,16 @@ pub fn spoken(name: &str) -> String {
     }
 }
 
-/// The rows of what to do on paper, targets with the same figures in one.
+/// The rows of what to do on paper, targets with the same figures in one; of many targets those at even steps.
 fn paper_rows(papers: &[Paper], dial: &Dial) -> Vec<String> {
     let cells = |paper: &Paper| {
         let mut row = String::new();
         setting_row::paper(&mut row, "", paper, dial);
         row
     };
-    let told: Vec<(f64, String)> = papers.iter().map(|p| (p.target_m, cells(p))).collect();
+    let step = papers.len().div_ceil(PAPER_ROWS).max(1);
+    let shown = papers.iter().step_by(step);
+    let told: Vec<(f64, String)> = shown.map(|p| (p.target_m, cells(p))).collect();
     told.chunk_by(|a, b| a.1 == b.1)
         .map(|alike| {
             let (first, last) = (&alike[0], &alike[alike.len() - 1]);
@@ -177,7 +183,11 @@ fn paper_rows(papers: &[Paper], dial: &Dial) -> Vec<String> {
                 1 => words::metres(first.0),
                 _ => format!("{} to {}", words::metres(first.0), words::metres(last.0)),
             };
-            format!("<tr><th scope=\"row\">{targets}</th>{}</tr>\n", first.1)
+            let class = setting_row::tick_class(first.0);
+            format!(
+                "<tr{class}><th scope=\"row\">{targets}</th>{}</tr>\n",
+                first.1
+            )
         })
         .collect()
 }
