@@ -119,7 +119,11 @@ mod tests {
     #[test]
     fn light_pages_have_the_colours_of_the_files() {
         for (RGBColor(r, g, b), name) in VARIABLES {
-            assert_eq!(roots()[0][name], format!("#{r:02x}{g:02x}{b:02x}"), "{name}");
+            assert_eq!(
+                roots()[0][name],
+                format!("#{r:02x}{g:02x}{b:02x}"),
+                "{name}"
+            );
         }
     }
 
