@@ -63,7 +63,11 @@ impl AnswerFigure {
 /// # Errors
 /// [`Error::Internal`] when template and view do not fit.
 pub(super) fn files(name: &str, title: &str, answer: &AnswerPage) -> Result<Vec<File>, Error> {
-    let page = page::render("answer.html", context! { title, page => Serde(answer) })?;
+    let tab = format!("{} {}", answer.heading, answer.made_from);
+    let page = page::render(
+        "answer.html",
+        context! { title, tab, page => Serde(answer) },
+    )?;
     let mut files = vec![File::from_text(format!("{name}.html"), page)];
     files.extend(
         answer

@@ -106,7 +106,7 @@ fn rig_files(
     let page = view::rig(calibration, rig, index, drawn, Shown::AsFiles);
     files.push(File::from_text(
         index::page_file(index),
-        page::rig(calibration, page)?,
+        page::rig(calibration, rig.situation.rig, page)?,
     ));
     Ok((files, None))
 }

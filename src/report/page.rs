@@ -1,14 +1,15 @@
 //! Views and templates to HTML. Templates end in `.html`, so that everything in them is escaped.
 
 use super::index::RigLine;
-use super::view::RigPage;
+use super::view::{RigPage, spoken};
 use super::words;
-use crate::calibration::Calibration;
+use crate::calibration::{Calibration, Rig};
 use crate::decide::score::is_plain;
 use crate::error::Error;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
 use minijinja::{Environment, UndefinedBehavior, context};
+use std::slice;
 use std::sync::OnceLock;
 
 /// Cautions of every printed page, in the words of the trade's common practice.
@@ -71,20 +72,27 @@ pub fn report(calibration: &Calibration, rigs: Vec<RigPage>) -> Result<String, E
         plain => is_plain(&calibration.setup.score),
         rigs => Serde(rigs),
     };
-    calibration_page("report.html", OVER_ALL, calibration, shown)
+    calibration_page(
+        "report.html",
+        OVER_ALL,
+        calibration,
+        &calibration.rigs,
+        shown,
+    )
 }
 
 /// The text of a page with one rig of many.
 ///
 /// # Errors
 /// [`Error::Internal`] when a template and its view do not fit.
-pub fn rig(calibration: &Calibration, rig: RigPage) -> Result<String, Error> {
+pub fn rig(calibration: &Calibration, known: &Rig, rig: RigPage) -> Result<String, Error> {
     let name = rig.name().to_string();
     let shown = context! {
         plain => is_plain(&calibration.setup.score),
         rig => Serde(rig),
     };
-    calibration_page("rig_page.html", &name, calibration, shown)
+    let only = slice::from_ref(known);
+    calibration_page("rig_page.html", &name, calibration, only, shown)
 }
 
 /// The text of `report.html` where every rig has a page of its own.
@@ -96,14 +104,21 @@ pub fn index(calibration: &Calibration, lines: Vec<RigLine>) -> Result<String, E
         middle => words::metres(calibration.range()?.middle_m()),
         rigs => Serde(lines),
     };
-    calibration_page("index.html", OVER_ALL, calibration, shown)
+    calibration_page(
+        "index.html",
+        OVER_ALL,
+        calibration,
+        &calibration.rigs,
+        shown,
+    )
 }
 
-/// A page of a calibration, with what it was made from and what holds for the whole season.
+/// A page of some rigs of a calibration, with what it was made from and what holds for the whole season.
 fn calibration_page(
     template: &str,
     title: &str,
     calibration: &Calibration,
+    rigs: &[Rig],
     shown: minijinja::Value,
 ) -> Result<String, Error> {
     let warnings: Vec<String> = calibration
@@ -111,23 +126,50 @@ fn calibration_page(
         .iter()
         .map(|w| words::sentence(w))
         .collect();
+    let made_from = made_from(calibration, rigs);
     let about = context! {
         title,
+        tab => format!("{}: settings from {made_from}", rig_names(rigs)),
         warnings,
-        logs => logs(calibration),
+        made_from,
         level => words::level(calibration.level.probability()),
     };
     render(template, context! { ..shown, ..about })
 }
 
+/// Most rigs that a page's title names one by one.
+const NAMED_MAX: usize = 3;
+
+/// Names of rigs for a title, or how many they are.
+fn rig_names(rigs: &[Rig]) -> String {
+    if rigs.len() > NAMED_MAX {
+        return words::count(rigs.len(), "rig", "rigs");
+    }
+    let names: Vec<String> = rigs.iter().map(|rig| spoken(&rig.name)).collect();
+    names.join(", ")
+}
+
 /// The logs a calibration came from, by name.
-pub(super) fn logs(calibration: &Calibration) -> String {
+fn logs(calibration: &Calibration) -> String {
     let names: Vec<String> = calibration
         .logs
         .iter()
         .map(|l| words::sentence(l))
         .collect();
     names.join(", ")
+}
+
+/// The logs a calibration came from, with the days of the first and the last run of some of its rigs, where they were
+/// written down: `bramble.csv, 2024-11-09 to 2025-02-22`.
+pub(super) fn made_from(calibration: &Calibration, rigs: &[Rig]) -> String {
+    let days = || rigs.iter().filter_map(|rig| rig.days);
+    let (first, last) = (days().map(|d| d.0).min(), days().map(|d| d.1).max());
+    let logs = logs(calibration);
+    match (first, last) {
+        (Some(first), Some(last)) if first < last => format!("{logs}, {first} to {last}"),
+        (Some(only), _) => format!("{logs}, {only}"),
+        _ => logs,
+    }
 }
 
 /// Any page from its template and what it shows; every page has the cautions, and the shared style unless it brings

@@ -8,6 +8,7 @@ use crate::calibration::Calibration;
 use crate::decide::plan::{OPTION_SESSIONS, Outlook, Plan, PlanOption};
 use crate::decide::{Situation, dial, parts as miss_parts};
 use crate::error::Error;
+use std::slice;
 
 /// Numbers of sessions that get a line: the others lie between.
 const LINES: [u32; 4] = [1, 2, 4, 8];
@@ -25,7 +26,10 @@ pub fn files(
     let mut sentences = plan_words::advice(situation, plan);
     sentences.push(plan_words::where_to_run(&plan.targets_m));
     let answer = AnswerPage {
-        made_from: format!("Made from the calibration of {}.", page::logs(calibration)),
+        made_from: format!(
+            "Made from the calibration of {}.",
+            page::made_from(calibration, slice::from_ref(situation.rig))
+        ),
         heading: format!("{}: how to get nearer", view::spoken(&situation.rig.name)),
         sentences,
         notes: calibration

@@ -9,6 +9,7 @@ use crate::decide::Situation;
 use crate::decide::review::Review;
 use crate::error::Error;
 use crate::stats::interval::Interval;
+use std::slice;
 
 /// The files of a review: `review.html` and its figure.
 ///
@@ -73,7 +74,7 @@ pub fn files(
         made_from: format!(
             "New runs of {}, held against the calibration of {}.",
             sessions.join(", "),
-            page::logs(calibration)
+            page::made_from(calibration, slice::from_ref(situation.rig))
         ),
         heading: format!("{}: does it still hold?", view::spoken(&situation.rig.name)),
         sentences: review_words::advice(review),

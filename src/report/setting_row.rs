@@ -52,7 +52,9 @@ pub struct Flag {
 /// Written as HTML here because a template takes some hundred times as long for a cell, and most cells of a page stand
 /// in these tables; cells hold only numbers and fixed words, so nothing needs escaping.
 pub fn setting_cells(s: &Setting, columns: Columns, flags: &mut Vec<Flag>) -> String {
-    let mut row = format!("<tr><th scope=\"row\">{}", words::metres(s.target_m));
+    let class = tick_class(s.target_m);
+    let target = words::metres(s.target_m);
+    let mut row = format!("<tr{class}><th scope=\"row\">{target}");
     let flag = signs(s, flags);
     if !flag.is_empty() {
         row += &format!(" <sup>{flag}</sup>");
@@ -88,6 +90,17 @@ pub fn setting_cells(s: &Setting, columns: Columns, flags: &mut Vec<Flag>) -> St
         cell(&mut row, "", &cm(s.gap_m.map(|g| g.low)));
     }
     row
+}
+
+/// The attribute of a target's row, with the blank before it: at every half metre the tape along the table has a long
+/// tick.
+pub fn tick_class(target_m: f64) -> &'static str {
+    let halves = 2.0 * target_m;
+    if (halves - halves.round()).abs() < 1e-6 {
+        " class=\"long\""
+    } else {
+        ""
+    }
 }
 
 /// Adds the cells of what to do on paper.

@@ -3,22 +3,29 @@
 use super::captions::Shown;
 use super::rig_figures::RigFigure;
 use super::setting_row::{self, Columns, Flag};
-use super::{captions, event_words, head, next, priors, words};
+use super::{captions, event_words, head, next, page, priors, words};
 use crate::calibration::{Calibration, Rig};
 use crate::decide::RigSettings;
 use crate::decide::paper::Paper;
 use crate::setup::Dial;
 use crate::units;
 use serde::Serialize;
+use std::slice;
 
 /// Rows of settings side by side in one block: what fits on a printed page below the heading.
 const BLOCK_ROWS: usize = 24;
+
+/// Most rows of what to do on paper: from target to target the corrections differ by a tenth of a tick, and the table
+/// stands on one sheet with the settings.
+const PAPER_ROWS: usize = 12;
 
 /// One rig's part of the report.
 #[derive(Serialize)]
 pub struct RigPage {
     id: String,
     name: String,
+    /// What stands above every printed sheet of it.
+    running: String,
     summary: String,
     /// Fitted runs, for the table of several rigs.
     runs: usize,
@@ -37,7 +44,7 @@ pub struct RigPage {
     level: String,
     flags: Vec<Flag>,
     /// Rows of what to do on paper, as HTML.
-    paper: Vec<String>,
+    paper: String,
     sections: Vec<captions::Section>,
     advice: Vec<String>,
     /// Checks to look at.
@@ -84,10 +91,15 @@ pub fn rig(
         .map(|s| setting_row::setting_cells(s, columns, &mut flags) + "</tr>\n")
         .collect();
     let dial = &rig.situation.setup.dial;
-    let paper = paper_rows(&rig.paper, dial).into_iter().collect();
+    let paper = paper_rows(&rig.paper, dial).concat();
     RigPage {
         id: format!("rig{}", index + 1),
         name: spoken(&known.name),
+        running: format!(
+            "{} – {}",
+            spoken(&known.name),
+            page::made_from(calibration, slice::from_ref(known))
+        ),
         summary: summary(rig),
         runs: known.counts.fitted,
         within: rig.three[rig.middle]
@@ -102,7 +114,7 @@ pub fn rig(
         columns,
         level: words::level(calibration.level.probability()),
         flags,
-        paper: blocks(paper),
+        paper,
         sections: captions::sections(drawn, shown),
         advice: next::advice(rig),
         look: checks(known, false),
@@ -166,14 +178,16 @@ pub fn spoken(name: &str) -> String {
     }
 }
 
-/// The rows of what to do on paper, targets with the same figures in one.
+/// The rows of what to do on paper, targets with the same figures in one; of many targets those at even steps.
 fn paper_rows(papers: &[Paper], dial: &Dial) -> Vec<String> {
     let cells = |paper: &Paper| {
         let mut row = String::new();
         setting_row::paper(&mut row, "", paper, dial);
         row
     };
-    let told: Vec<(f64, String)> = papers.iter().map(|p| (p.target_m, cells(p))).collect();
+    let step = papers.len().div_ceil(PAPER_ROWS).max(1);
+    let shown = papers.iter().step_by(step);
+    let told: Vec<(f64, String)> = shown.map(|p| (p.target_m, cells(p))).collect();
     told.chunk_by(|a, b| a.1 == b.1)
         .map(|alike| {
             let (first, last) = (&alike[0], &alike[alike.len() - 1]);
@@ -181,7 +195,11 @@ fn paper_rows(papers: &[Paper], dial: &Dial) -> Vec<String> {
                 1 => words::metres(first.0),
                 _ => format!("{} to {}", words::metres(first.0), words::metres(last.0)),
             };
-            format!("<tr><th scope=\"row\">{targets}</th>{}</tr>\n", first.1)
+            let class = setting_row::tick_class(first.0);
+            format!(
+                "<tr{class}><th scope=\"row\">{targets}</th>{}</tr>\n",
+                first.1
+            )
         })
         .collect()
 }

@@ -5,6 +5,7 @@
 //! their pages from plain structs of numbers.
 
 pub mod bias;
+pub mod changed;
 pub mod compare;
 mod entry;
 pub mod floor;
@@ -24,13 +25,14 @@ pub mod wrong;
 pub use entry::{About, Entry, Plate, ReaderQuestion, TableRow};
 
 /// The figures of a rig's report, in the reader's order within each question.
-pub const FIGURES: [Entry; 9] = [
+pub const FIGURES: [Entry; 10] = [
     rest::FIGURE,
     floor::FIGURE,
     left_out::FIGURE,
     parts::FIGURE,
     travel::FIGURE,
     bias::FIGURE,
+    changed::FIGURE,
     sessions::FIGURE,
     recoil::FIGURE,
     wrong::FIGURE,

@@ -60,7 +60,7 @@ fn write(setup: &Setup, asked: Asked, filled: Filled) -> Result<String, Error> {
     page::render(
         "sheet.html",
         context! {
-            title => "log sheet",
+            tab => title(&filled),
             roles => roles(asked),
             checks => checks(asked),
             across => asked.across,
@@ -72,6 +72,19 @@ fn write(setup: &Setup, asked: Asked, filled: Filled) -> Result<String, Error> {
             sheet => Serde(filled),
         },
     )
+}
+
+/// Title of the document, with the rig where it is known.
+fn title(filled: &Filled) -> String {
+    let rig: Vec<&str> = filled.labels[..2]
+        .iter()
+        .map(String::as_str)
+        .filter(|label| !label.is_empty())
+        .collect();
+    match rig.as_slice() {
+        [] => "Log sheet".to_string(),
+        names => format!("{}: log sheet", names.join("/")),
+    }
 }
 
 /// Who does what (common practice, no source): the role and what it is.

@@ -12,7 +12,7 @@ pub const INK: RGBColor = RGBColor(0x1c, 0x27, 0x33);
 /// Words of less weight.
 pub const SOFT: RGBColor = RGBColor(0x55, 0x61, 0x6e);
 /// Help lines.
-pub const GRID: RGBColor = RGBColor(0xdc, 0xd6, 0xc8);
+pub const GRID: RGBColor = RGBColor(0xd9, 0xdf, 0xe0);
 /// The ground of the figure.
 pub const PAPER: RGBColor = RGBColor(0xff, 0xff, 0xff);
 /// Runs.
@@ -112,6 +112,18 @@ mod tests {
             let on = contrast(&format!("{r:02x}{g:02x}{b:02x}"), "ffffff");
             let is_text = name != "grid" && name != "paper";
             assert!(!is_text || on >= 4.5, "{name} has {on} on white");
+        }
+    }
+
+    /// A figure's file and the same figure on a page in light look alike.
+    #[test]
+    fn light_pages_have_the_colours_of_the_files() {
+        for (RGBColor(r, g, b), name) in VARIABLES {
+            assert_eq!(
+                roots()[0][name],
+                format!("#{r:02x}{g:02x}{b:02x}"),
+                "{name}"
+            );
         }
     }
 
