@@ -1,6 +1,6 @@
 //! Settings before and after the newest build or re-trim: by how much turns and aim mark have changed?
 
-use super::entry::{About, Entry, Plate, Question, TableRow};
+use super::entry::{About, Entry, Plate, ReaderQuestion, TableRow};
 use super::labels::{EndLabel, Taken, label_ends};
 use super::marks::{self, Mark, Shape};
 use super::style::{self, EDGE, FOOT, HEAD, LABELS, SIDE};
@@ -18,7 +18,7 @@ use plotters::style::Color;
 /// Settings before and after the newest build or re-trim.
 pub const FIGURE: Entry = Entry {
     name: "changed",
-    question: Question::Why,
+    question: ReaderQuestion::Why,
     tell,
 };
 
