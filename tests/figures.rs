@@ -286,3 +286,21 @@ fn folds_have_three_figures_and_true_minus_signs() {
     assert!(cells > 50, "{cells}");
     assert!(page.contains("short to ") && page.contains("left to "));
 }
+
+/// Half of the sessions had another build and trim: one figure says what that did to turns and aim mark. A log of one
+/// build and one trim has none.
+#[test]
+fn settings_before_and_after_are_drawn_where_the_log_has_both() {
+    let folder = Folder::new();
+    folder.write("both.csv", labelled(&["old", "new", "third", "fourth"]));
+    folder.write("one.csv", season(|t| t.season.sessions = 3));
+    folder.run("fit both.csv --out both").ended_with(0);
+    folder.run("fit one.csv --out one").ended_with(0);
+    let page = folder.text("both/report.html");
+    assert!(page.contains("turns with build old, and takes"));
+    assert!(page.contains("with trim old, and stands"));
+    let drawn = folder.text("both/figures/changed.svg");
+    assert!(drawn.contains("turns more (+)") && drawn.contains("aim mark, cm to the right"));
+    let none = folder.path().join("one/figures/changed.svg");
+    assert!(!none.exists());
+}
