@@ -431,7 +431,9 @@ fn the_page_is_one_file_with_its_figures_and_always_the_same() {
         );
     }
     let page = folder.text("a/plan.html");
-    assert!(page.contains("Catch the mass on padding") && page.matches("<svg").count() == 2);
+    assert!(
+        page.contains("Catch the mass on padding") && page.matches("class=\"figure\"").count() == 2
+    );
     assert!(!page.contains("<script") && !page.contains("src="));
 }
 
