@@ -171,6 +171,7 @@ fn fit_rig(
         level,
         middle_m: range.middle_m(),
     });
+    let slips = slips(runs);
     let lateral_bias = heading
         .as_ref()
         .map_or_else(Vec::new, |h| summary::heading::bias(h, range, level));
@@ -180,8 +181,8 @@ fn fit_rig(
         wheels: runs.wheels_label().to_string(),
         counts: runs.counts(&fits.travel.launches),
         time: time::line(runs, &fits.travel),
-        warnings: rig_warnings(runs, &fits, setup),
-        slips: slips(runs).len(),
+        slips: slips.len(),
+        warnings: rig_warnings(runs, slips, &fits, setup),
         days: days(runs),
         travel,
         heading,
@@ -208,8 +209,8 @@ fn fingerprints(runs: &RigRuns, fits: &Fits) -> Vec<String> {
 }
 
 /// What a reader should know of a rig's fits before trusting them: first what looks wrong in its rows.
-fn rig_warnings(runs: &RigRuns, fits: &Fits, setup: &Setup) -> Vec<String> {
-    let mut warnings = slips(runs);
+fn rig_warnings(runs: &RigRuns, slips: Vec<String>, fits: &Fits, setup: &Setup) -> Vec<String> {
+    let mut warnings = slips;
     // A slip makes days differ too: a guess is not blamed for it.
     let sound = warnings.is_empty();
     warnings.extend(summary::travel::warnings(&fits.travel, setup, sound));

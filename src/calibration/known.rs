@@ -75,15 +75,12 @@ pub struct Rig {
     #[serde(skip)]
     pub warnings: Vec<String>,
     /// How many of `warnings` are about rows of the log.
-    #[serde(default)]
     pub slips: usize,
     /// Days of its first and its last launch, where any is dated.
-    #[serde(default)]
     pub days: Option<(Date, Date)>,
     /// Labels of the sessions it was fitted from.
     pub session_labels: Vec<String>,
     /// The launches it was fitted from, sorted, as [`super::fingerprint::launch`] tells them.
-    #[serde(default)]
     pub launches: Vec<String>,
     /// What the figures show; `None` when read back from a file.
     #[serde(skip)]

@@ -67,7 +67,7 @@ fn good_for(rig: &RigSettings) -> String {
         );
     }
     out += &foretold(&known.left_out.at);
-    capital(&(out + "."))
+    words::capital(&(out + "."))
 }
 
 /// How many runs kept to what the other days promised, at the highest level.
@@ -109,10 +109,4 @@ fn next_session(rig: &RigSettings) -> String {
         targets_m => format!(": {}", plan_words::runs_at(targets_m)),
     };
     format!("The next session worth making{days}{targets}.")
-}
-
-fn capital(text: &str) -> String {
-    let mut rest = text.chars();
-    rest.next()
-        .map_or_else(String::new, |c| c.to_uppercase().chain(rest).collect())
 }

@@ -26,7 +26,7 @@ pub(super) const CAUTIONS: [&str; 6] = [
 const STYLE: &str = include_str!("pages/style.css");
 
 /// Title of a page with every rig.
-const OVER_ALL: &str = "Settings that can be trusted, and how far";
+const OVER_ALL: &str = "What to set, and how far to trust it";
 
 /// Templates by name.
 const TEMPLATES: [(&str, &str); 12] = [

@@ -137,18 +137,11 @@ fn checks(known: &Rig, ok: bool) -> Vec<CheckRow> {
         .iter()
         .filter(|c| c.ok == ok)
         .map(|c| CheckRow {
-            name: capital(&words::sentence(&c.name)),
+            name: words::capital(&words::sentence(&c.name)),
             p: c.p.map_or_else(|| "–".to_string(), words::p_value),
             means: words::sentence(&c.means),
         })
         .collect()
-}
-
-/// The text with a capital first letter.
-fn capital(text: &str) -> String {
-    let mut rest = text.chars();
-    rest.next()
-        .map_or_else(String::new, |c| c.to_uppercase().chain(rest).collect())
 }
 
 /// Rows in even blocks of at most [`BLOCK_ROWS`], each in one piece.

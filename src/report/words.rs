@@ -176,6 +176,13 @@ pub fn p_value(p: f64) -> String {
     }
 }
 
+/// The text with a capital first letter.
+pub fn capital(text: &str) -> String {
+    let mut rest = text.chars();
+    rest.next()
+        .map_or_else(String::new, |c| c.to_uppercase().chain(rest).collect())
+}
+
 /// What the numbers of a rig were made from: runs, and the days of the first and the last.
 pub fn made_of(rig: &Rig) -> String {
     let runs = count(rig.counts.fitted, "run", "runs");

@@ -86,19 +86,21 @@ fn builds(
 fn spread_growth(posterior: &Posterior, level: Level) -> Interval {
     let growths = posterior.growths();
     let tail = level.lower_tail();
-    let end = |mut growths: Box<dyn Iterator<Item = &(f64, f64)> + '_>| {
-        let mut cut = 0.0;
-        let left = growths.find(|(_, weight)| {
-            cut += weight;
-            cut > tail
-        });
-        left.map_or(f64::NAN, |(growth, _)| *growth)
-    };
     Interval::holding(
         posterior.likeliest_growth(),
-        end(Box::new(growths.iter())),
-        end(Box::new(growths.iter().rev())),
+        left_after(tail, growths.iter()),
+        left_after(tail, growths.iter().rev()),
     )
+}
+
+/// The first of some values with their weights that is left when so much weight is cut off before it.
+fn left_after<'g>(cut: f64, mut growths: impl Iterator<Item = &'g (f64, f64)>) -> f64 {
+    let mut passed = 0.0;
+    let left = growths.find(|(_, weight)| {
+        passed += weight;
+        passed > cut
+    });
+    left.map_or(f64::NAN, |(growth, _)| *growth)
 }
 
 /// What a launch of the newest build covers beyond the hand rolls' distance per turn, as (target, m), at the shortest and
