@@ -1,7 +1,10 @@
 //! The only file that prints or writes: results as text or JSON, faults, and files put in place by rename.
 
+mod disk;
 mod files;
 mod opener;
+#[cfg(test)]
+mod power_cut;
 mod screen;
 mod swap;
 mod waiting;

@@ -1,6 +1,7 @@
 //! Student's t by table, for mixtures.
 
-use std::sync::OnceLock;
+use std::collections::BTreeMap;
+use std::sync::{Arc, Mutex, OnceLock, PoisonError};
 
 use super::distributions::{t_cdf, t_ln_pdf_at_0, t_ln_relative_pdf, t_pdf, t_sf};
 
@@ -28,6 +29,14 @@ impl TTable {
             df,
             doublings: Default::default(),
         }
+    }
+
+    /// The one table of the program for `df` degrees of freedom: fits without a session have few different numbers of them.
+    pub fn shared(df: f64) -> Arc<TTable> {
+        static TABLES: Mutex<BTreeMap<u64, Arc<TTable>>> = Mutex::new(BTreeMap::new());
+        let mut tables = TABLES.lock().unwrap_or_else(PoisonError::into_inner);
+        let table = tables.entry(df.to_bits());
+        Arc::clone(table.or_insert_with(|| Arc::new(TTable::new(df))))
     }
 
     /// The polynomials between |x| + 1 = 2^doubling and twice that.

@@ -5,6 +5,7 @@ use std::fs;
 use std::io;
 use std::path::{Path, PathBuf};
 
+use super::disk;
 use super::swap::change_places;
 use super::waiting::Waiting;
 use crate::error::Error;
@@ -63,9 +64,10 @@ impl Output {
 
     /// Writes all files or none, as far as the system lets us.
     ///
-    /// The files are written into a waiting folder first, which a full disk can stop. A folder of files then changes
-    /// places with the old one in one step (`swap.rs`). Where that cannot be done, one rename follows another; a
-    /// program killed among these leaves whole files, some old and some new. Missing folders are made, and taken away
+    /// The files are written into a waiting folder first, which a full disk can stop, and are on the disk before anything
+    /// old goes. A folder of files then changes places with the old one in one step (`swap.rs`). Where that cannot be done,
+    /// one rename follows another; a program killed, or a power cut, among these leaves whole files, some old and some new,
+    /// `calibration.json` new only when all are. Missing folders are made, and taken away
     /// again if the files are never put in place; what an earlier run that was killed has left is taken away.
     ///
     /// * `inputs` — files that were read, and must not be written over
@@ -92,15 +94,14 @@ impl Output {
             cause,
         })?;
         for file in &self.files {
-            write_below(&waiting.path().join(&file.name), &file.bytes)
+            disk::write(&waiting.path().join(&file.name), &file.bytes)
                 .map_err(|cause| failed(&self.path_of(file), cause))?;
         }
         let names: BTreeSet<&Path> = self.files.iter().map(|file| file.name.as_path()).collect();
         if !change_places(&waiting, &names) {
             self.rename_each(&waiting, &mut made)?;
         }
-        made.keep();
-        Ok(())
+        made.keep()
     }
 
     /// Refuses to go on where any of the files is there already, naming each.
@@ -120,15 +121,23 @@ impl Output {
     }
 
     fn rename_each(&self, waiting: &Waiting, made: &mut MadeFolders) -> Result<(), Error> {
-        let (last, others): (Vec<&File>, _) = self
+        let (last, others): (Vec<&File>, Vec<&File>) = self
             .files
             .iter()
             .partition(|file| file.name.ends_with(LAST));
-        for file in others.into_iter().chain(last) {
-            let place = self.path_of(file);
-            made.make(parent(&place))?;
-            fs::rename(waiting.path().join(&file.name), &place)
-                .map_err(|cause| failed(&place, cause))?;
+        for files in [others, last] {
+            let mut changed = BTreeSet::new();
+            for file in files {
+                let place = self.path_of(file);
+                made.make(parent(&place))?;
+                disk::rename(&waiting.path().join(&file.name), &place)
+                    .map_err(|cause| failed(&place, cause))?;
+                changed.insert(parent(&place).to_path_buf());
+            }
+            // The names are on the disk before the last file follows.
+            for folder in &changed {
+                disk::sync_folder(folder).map_err(|cause| failed(folder, cause))?;
+            }
         }
         Ok(())
     }
@@ -179,16 +188,6 @@ fn parent(path: &Path) -> &Path {
     }
 }
 
-fn write_below(path: &Path, bytes: &[u8]) -> io::Result<()> {
-    match fs::write(path, bytes) {
-        Err(cause) if cause.kind() == io::ErrorKind::NotFound => {
-            fs::create_dir_all(parent(path))?;
-            fs::write(path, bytes)
-        }
-        written => written,
-    }
-}
-
 /// Folders made for the files of one command, removed again unless kept.
 #[derive(Debug, Default)]
 struct MadeFolders(Vec<PathBuf>);
@@ -210,7 +209,7 @@ impl MadeFolders {
             return Err(refused(taken, "a file of that name is in the way"));
         }
         for missing in missing {
-            fs::create_dir(missing).map_err(|cause| Error::Output {
+            disk::make_folder(missing).map_err(|cause| Error::Output {
                 doing: format!("making the folder {}", folder.display()),
                 cause,
             })?;
@@ -219,9 +218,15 @@ impl MadeFolders {
         Ok(())
     }
 
-    /// Keeps the folders.
-    fn keep(mut self) {
-        self.0.clear();
+    /// Keeps the folders, and waits until their names are on the disk.
+    ///
+    /// # Errors
+    /// [`Error::Output`] naming the one.
+    fn keep(mut self) -> Result<(), Error> {
+        for folder in std::mem::take(&mut self.0) {
+            disk::sync_folder(parent(&folder)).map_err(|cause| failed(&folder, cause))?;
+        }
+        Ok(())
     }
 }
 

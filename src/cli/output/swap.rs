@@ -1,13 +1,14 @@
 //! A folder of files replaced in one step: a report is the old one or the new one, never a part of each.
 //!
-//! The new files stand in a folder beside the old one; the two change places in one call of the system (Linux
-//! `renameat2`, macOS `renameatx_np`), which nothing can interrupt, and the old one is removed. What else stood in the
-//! folder is linked into the new one before.
+//! The new files stand in a folder beside the old one; what else stood in the old one is linked into the new one. The two
+//! change places in one call of the system, and the old one is removed when that is on the disk.
 
 use std::collections::BTreeSet;
 use std::fs::{self, File};
+use std::io;
 use std::path::{Path, PathBuf};
 
+use super::disk;
 use super::waiting::{Waiting, hold};
 
 /// A folder with more other files than this is no report: it is not exchanged.
@@ -27,18 +28,35 @@ pub fn change_places(waiting: &Waiting, names: &BTreeSet<&Path>) -> bool {
     };
     let linked = others
         .iter()
-        .try_for_each(|name| fs::hard_link(old.join(name), new.join(name)));
-    if linked.is_err() {
+        .try_for_each(|name| disk::link(&old.join(name), &new.join(name)));
+    // What cannot be made sure of is put in place file by file, where a fault is said.
+    if linked.is_err() || sync_folders(new, names).is_err() {
         return false;
     }
     // After the exchange the old folder has the temporary name; the lock keeps another run from removing it.
     let held = File::open(old).ok();
     held.iter().for_each(hold);
-    if !exchange(new, old) {
+    if disk::exchange(new, old).is_err() {
         return false;
+    }
+    // The old report is kept until the new one has its name for good.
+    let above = old.parent().unwrap_or(old);
+    if disk::sync_folder(above).is_err() {
+        return disk::exchange(new, old).is_err();
     }
     bring_over_the_latest(new, old);
     true
+}
+
+/// The folder of the new files and those in it.
+fn sync_folders(new: &Path, names: &BTreeSet<&Path>) -> io::Result<()> {
+    let folders: BTreeSet<&Path> = names
+        .iter()
+        .flat_map(|name| name.ancestors().skip(1))
+        .collect();
+    folders
+        .iter()
+        .try_for_each(|folder| disk::sync_folder(&new.join(folder)))
 }
 
 /// Files of the old folder that the new ones do not replace; `None` where it is not a folder of files alone.
@@ -80,21 +98,10 @@ fn bring_over_the_latest(from: &Path, to: &Path) {
             if here.is_dir() {
                 open.push(name);
             } else if !here.exists() {
-                let _ = fs::rename(entry.path(), here);
+                let _ = disk::rename(&entry.path(), &here);
             }
         }
     }
-}
-
-#[cfg(any(target_os = "linux", target_os = "android", target_vendor = "apple"))]
-fn exchange(a: &Path, b: &Path) -> bool {
-    use rustix::fs::{CWD, RenameFlags, renameat_with};
-    renameat_with(CWD, a, CWD, b, RenameFlags::EXCHANGE).is_ok()
-}
-
-#[cfg(not(any(target_os = "linux", target_os = "android", target_vendor = "apple")))]
-fn exchange(_: &Path, _: &Path) -> bool {
-    false
 }
 
 #[cfg(test)]

@@ -6,13 +6,15 @@ use std::fs::{self, File};
 use std::io;
 use std::path::{Path, PathBuf};
 
+use super::disk;
+
 /// How the name of every unfinished folder begins.
 const UNFINISHED: &str = ".haltmark-";
 
 /// An empty folder for new files of another folder. It is removed, with what is in it, when it is dropped.
 #[derive(Debug)]
 pub struct Waiting {
-    folder: tempfile::TempDir,
+    folder: PathBuf,
     /// The folder its files are for, as the system names it.
     pub old: PathBuf,
     /// Whether it stands beside that folder, with the same permissions.
@@ -48,7 +50,7 @@ impl Waiting {
             clear_unfinished(above);
             let new = unfinished(above).ok()?;
             let permissions = fs::metadata(&old).ok()?.permissions();
-            fs::set_permissions(new.path(), permissions).ok()?;
+            fs::set_permissions(&new, permissions).ok()?;
             Some(new)
         });
         let Some(new) = beside else {
@@ -58,8 +60,8 @@ impl Waiting {
         Ok(Self::held(new, old, true))
     }
 
-    fn held(folder: tempfile::TempDir, old: PathBuf, is_beside: bool) -> Self {
-        let held = File::open(folder.path()).ok();
+    fn held(folder: PathBuf, old: PathBuf, is_beside: bool) -> Self {
+        let held = File::open(&folder).ok();
         held.iter().for_each(hold);
         Waiting {
             folder,
@@ -71,17 +73,28 @@ impl Waiting {
 
     /// Path of the waiting folder.
     pub fn path(&self) -> &Path {
-        self.folder.path()
+        &self.folder
     }
 }
 
-fn unfinished(at: &Path) -> io::Result<tempfile::TempDir> {
-    let made = tempfile::Builder::new().prefix(UNFINISHED).tempdir_in(at);
+impl Drop for Waiting {
+    fn drop(&mut self) {
+        // What is left of it the next run takes away.
+        let _ = disk::remove(self.path());
+    }
+}
+
+/// A new folder under a temporary name that no other has.
+fn unfinished(at: &Path) -> io::Result<PathBuf> {
+    let made = tempfile::Builder::new()
+        .prefix(UNFINISHED)
+        .make_in(at, disk::make_folder);
     // The reason without the temporary name around it.
-    made.map_err(|error| match error.raw_os_error() {
+    let made = made.map_err(|error| match error.raw_os_error() {
         Some(_) => error,
         None => error.kind().into(),
-    })
+    })?;
+    Ok(made.into_temp_path().keep()?)
 }
 
 /// Locks a file or folder to show that its owner is alive; the system releases the lock however the program ends.
@@ -105,10 +118,7 @@ fn clear_unfinished(folder: &Path) {
             continue;
         }
         // What cannot be taken away does no harm where it is.
-        let _ = match entry.file_type() {
-            Ok(kind) if kind.is_dir() => fs::remove_dir_all(path),
-            _ => fs::remove_file(path),
-        };
+        let _ = disk::remove(&path);
     }
 }
 

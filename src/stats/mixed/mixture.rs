@@ -124,7 +124,7 @@ mod tests {
     fn quantiles_give_their_probability_back() {
         for nu in [1.0, 4.0, 200.0] {
             let parts = [(0.2, -3.0, 0.01), (0.5, 0.0, 1.0), (0.3, 2.0, 4.0)];
-            let table = Arc::new(TTable::new(nu));
+            let table = TTable::shared(nu);
             let mixture = Mixture::new(nu, Arc::clone(&table), parts.into_iter());
             for p in [1e-6, 0.025, 0.2, 0.5, 0.9, 0.999_999] {
                 let y = mixture.quantile(p);

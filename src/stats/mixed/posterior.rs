@@ -197,7 +197,7 @@ impl Posterior {
         Posterior {
             nu,
             nodes,
-            table: Arc::new(TTable::new(nu)),
+            table: TTable::shared(nu),
         }
     }
 

@@ -105,7 +105,7 @@ impl Posterior {
         let table = if rows.is_empty() {
             Arc::clone(self.table())
         } else {
-            Arc::new(TTable::new(nu_after))
+            TTable::shared(nu_after)
         };
         Group {
             nu: nu_after,
