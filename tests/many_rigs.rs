@@ -223,7 +223,7 @@ fn a_figure_of_very_many_runs_draws_what_can_be_seen_and_says_so() {
         let file = format!("out/figures/{name}.svg");
         let (few, many) = (few.text(&file), many.text(&file));
         assert!(!few.contains("too many to draw each"), "{name}");
-        // Of a rig with more, about 300 runs of the sessions left out are counted, and each of those is drawn.
+        // Of a rig with more, 150 runs of the sessions left out are counted, and each of those is drawn.
         let all_drawn = name == "left-out";
         assert_eq!(many.contains("too many to draw each"), !all_drawn, "{name}");
         // A dot is a line of no length with round ends; twelve times the runs, but not of the bytes.

@@ -54,27 +54,45 @@ impl Page {
             said: Vec::new(),
             _profile: profile,
         };
-        let target = page.call("Target.createTarget", json!({"url": "about:blank"}));
-        let attached = page.call(
+        page.another();
+        Some(page)
+    }
+
+    /// Opens one more page in the same browser and turns to it; gives the name of the one before, for [`Page::turn_to`].
+    pub fn another(&mut self) -> String {
+        let before = std::mem::take(&mut self.session);
+        let target = self.call("Target.createTarget", json!({"url": "about:blank"}));
+        let attached = self.call(
             "Target.attachToTarget",
             json!({"targetId": target["targetId"], "flatten": true}),
         );
-        page.session = attached["sessionId"]
-            .as_str()
-            .expect("a session")
-            .to_string();
-        page.call(
+        let session = attached["sessionId"].as_str().expect("a session");
+        self.session = session.to_string();
+        self.call(
             "Emulation.setFocusEmulationEnabled",
             json!({"enabled": true}),
         );
         for domain in ["Page", "Runtime", "Log"] {
-            page.call(&format!("{domain}.enable"), json!({}));
+            self.call(&format!("{domain}.enable"), json!({}));
         }
-        page.call(
+        self.call(
             "Emulation.setDeviceMetricsOverride",
             json!({"width": 390, "height": 844, "deviceScaleFactor": 2, "mobile": true}),
         );
-        Some(page)
+        before
+    }
+
+    /// Turns to another page of the browser; gives the name of the one before.
+    pub fn turn_to(&mut self, page: String) -> String {
+        std::mem::replace(&mut self.session, page)
+    }
+
+    /// Runs a script in every page that is opened from now on, before the page's own.
+    pub fn before_each_page(&mut self, script: &str) {
+        self.call(
+            "Page.addScriptToEvaluateOnNewDocument",
+            json!({"source": script}),
+        );
     }
 
     fn send(&mut self, method: &str, params: Value) -> u64 {

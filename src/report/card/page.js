@@ -44,11 +44,26 @@ const load = () => ({ ...fresh(), ...kept() });
 function save() {
   try {
     localStorage.setItem(KEY, JSON.stringify(state));
+    keeps = true;
   } catch {
     keeps = false;
   }
   one("#not-kept").hidden = keeps;
 }
+
+/** Opened twice, the page that was typed into last is right: the other takes over what that one kept. */
+function follow() {
+  const now = keeps ? kept() : null; // what was not kept stands here alone
+  if (now === null || JSON.stringify(now) === JSON.stringify(state)) return;
+  remember();
+  state = now;
+  boxes();
+  choices();
+  rows();
+  show();
+}
+addEventListener("storage", follow);
+document.addEventListener("visibilitychange", () => document.visibilityState === "visible" && follow());
 
 /** A new day starts empty; the runs of an earlier one are kept aside until a run of today is entered. */
 function newDay(kept) {
@@ -231,10 +246,10 @@ function showSetting(target, found, rig) {
   fillList(one("#warnings"), s ? s.warnings : []);
 }
 
-/** The setting once more in a strip that stays in sight while runs are typed in. */
+/** The setting once more in a strip that stays in sight while runs are typed in and the setting itself is out of it. */
 function showStays(s) {
   const strip = one("#stays");
-  strip.hidden = !s;
+  strip.hidden = !s || unseen.size === 0;
   if (!s) return;
   const aim = aimCm(s), turns = known.has_ticks ? `${s.turns} turns ${s.ticks} ticks` : `${turnsWords(s)} turns`;
   const parts = [turns, aim === null ? "" : `aim ${Math.abs(aim)} ${aimSide(aim)}`, s.lead_turns === null ? "" : `lead ${leadWords(s)}`];
@@ -543,9 +558,20 @@ one("#copy").addEventListener("click", async () => {
   text(one("#copied-words"), (done ? "Copied. They are also here:" : "Copy them from here:") + without);
 });
 
+function boxes() {
+  one("#ask [name=target_m]").value = state.target;
+  one("[name=beat_cm]").value = state.beat;
+}
+
+const unseen = new Set(); // parts of the setting that are out of sight
+const watch = new IntersectionObserver((seen) => {
+  for (const { target, isIntersecting } of seen) isIntersecting ? unseen.delete(target) : unseen.add(target);
+  showStays(last.found.setting);
+}, { threshold: 1 });
+for (const part of all("#answer .dial, #answer .second")) watch.observe(part);
+
 document.documentElement.classList.remove("plain");
-one("#ask [name=target_m]").value = state.target;
-one("[name=beat_cm]").value = state.beat;
+boxes();
 choices();
 // Several rigs: asked once, before anything is kept.
 one("#choices").open = known.rigs.length > 1 && !chosenBefore;

@@ -18,12 +18,14 @@ fn main() {
     let here = Path::new(env!("CARGO_MANIFEST_DIR"));
     let mut page = devtools::Page::start().expect("the pictures are Chromium's");
 
-    window(&mut page, (1000, 760), false);
+    page.call("Emulation.setScrollbarsHidden", json!({"hidden": true}));
+    window(&mut page, (960, 720), false);
     page.open(&here.join("reports/bramble/report.html"));
     keep(&mut page, &here.join("reports/pictures/report.png"));
 
-    window(&mut page, (390, 780), true);
+    window(&mut page, (390, 800), true);
     page.open(&here.join("reports/bramble/card.html"));
+    page.value("document.querySelector('#choices').open = false");
     page.type_into("document.querySelector('[name=target_m]')", "7.55");
     page.tap("document.querySelector('[data-add-run]')");
     let run = |name: &str| format!("document.querySelector('[data-run] [name={name}]')");
