@@ -62,8 +62,10 @@ pub enum Command {
         after_help = "Example:\n  haltmark simulate > truth.toml\n  haltmark simulate --truth truth.toml -o practice.csv"
     )]
     Simulate(SimulateArgs),
-    /// Write a log sheet to print; with a calibration, filled in for the next session
-    #[command(after_help = "Example:\n  haltmark sheet reports/season -o sheet.html")]
+    /// Write a log sheet to print; with a calibration, filled in for the next sessions
+    #[command(
+        after_help = "Example:\n  haltmark sheet reports/season --sessions 2 --runs 10 -o sheet.html"
+    )]
     Sheet(SheetArgs),
     /// Print the completions of a shell
     #[command(
@@ -295,11 +297,20 @@ pub struct SimulateArgs {
 /// `haltmark sheet`
 #[derive(Debug, Args)]
 pub struct SheetArgs {
-    /// A calibration.json that `fit` wrote, or its folder, to fill in the next session's targets and settings
+    /// A calibration.json that `fit` wrote, or its folder, to fill in the next sessions' targets and settings
     pub calibration: Option<PathBuf>,
     /// The page to write
     #[arg(long, short = 'o', value_name = "FILE.html")]
     pub out: PathBuf,
+    /// How many sessions to make a page for
+    #[arg(long, value_name = "N", default_value = "1", value_parser = clap::value_parser!(u32).range(1..=20))]
+    pub sessions: u32,
+    /// Runs in each of them; a sheet of paper holds 12
+    #[arg(long, value_name = "N", default_value = "8", value_parser = clap::value_parser!(u32).range(1..=100))]
+    pub runs: u32,
+    /// The miss, in cm, that the gain of these sessions is told for; without it the one that is kept nine times in ten now
+    #[arg(long, value_name = "CM", value_parser = above_zero, allow_negative_numbers = true, requires = "calibration")]
+    pub within: Option<f64>,
     /// Which rig, build and trim.
     #[command(flatten)]
     pub rig: RigArgs,

@@ -6,7 +6,8 @@ use super::args::{Common, PlanArgs};
 use super::inputs;
 use super::output::{self, Answer, Output};
 use crate::decide::Situation;
-use crate::decide::plan::{self, AtEvent, Outlook, Plan, PlanOption, Question, Reach};
+use crate::decide::plan::{self, AtEvent, Outlook, Plan, PlanRow, Question, Reach, USUAL_RUNS};
+use crate::decide::practice::Practice;
 use crate::error::Error;
 use crate::report::{plan_page, plan_words, words};
 
@@ -37,13 +38,26 @@ pub fn run(args: &PlanArgs, common: &Common) -> Result<Answer, Error> {
         inputs: inputs::files_read(&args.calibration, common),
         text: text(&situation, &plan),
         next: format!(
-            "haltmark sheet {} --out sheet.html{}, for the next session",
+            "haltmark sheet {}{} --out sheet.html{}, {}",
             inputs::typed(&args.calibration),
-            inputs::with_rig(&args.rig)
+            size_flags(&plan.practice),
+            inputs::with_rig(&args.rig),
+            match plan.practice.sessions.len() {
+                1 => "for the next session",
+                _ => "for these sessions",
+            }
         ),
         json: Some(output::json(&PlanJson::from_plan(&plan, args, common))),
         ..Answer::default()
     })
+}
+
+/// Flags with which `sheet` prints these sessions; none where they are what it prints without.
+fn size_flags(practice: &Practice) -> String {
+    match (practice.sessions.len(), practice.sessions[0].len()) {
+        (1, runs) if runs == USUAL_RUNS as usize => String::new(),
+        (sessions, runs) => format!(" --sessions {sessions} --runs {runs}"),
+    }
 }
 
 #[derive(Serialize)]
@@ -60,6 +74,15 @@ struct PlanJson {
     at_event: AtEventJson,
     parts_cm: PartsJson,
     targets_m: Vec<f64>,
+    runs: Vec<RunJson>,
+}
+
+/// A run to make; the keys are those of a run of `sheet`.
+#[derive(Serialize)]
+struct RunJson {
+    session: usize,
+    target_m: f64,
+    lead_turns: Option<f64>,
 }
 
 #[derive(Serialize)]
@@ -176,9 +199,26 @@ impl PlanJson {
                 calibration: CM * parts.calibration_m,
                 steps: CM * parts.steps_m,
             },
-            targets_m: plan.targets_m.clone(),
+            targets_m: plan.practice.sessions[0]
+                .iter()
+                .map(|run| run.target_m)
+                .collect(),
+            runs: runs(&plan.practice),
         }
     }
+}
+
+fn runs(practice: &Practice) -> Vec<RunJson> {
+    let sessions = practice.sessions.iter().zip(1..);
+    sessions
+        .flat_map(|(runs, session)| {
+            runs.iter().map(move |run| RunJson {
+                session,
+                target_m: run.target_m,
+                lead_turns: run.lead_turns,
+            })
+        })
+        .collect()
 }
 
 fn text(situation: &Situation, plan: &Plan) -> String {
@@ -195,31 +235,32 @@ fn text(situation: &Situation, plan: &Plan) -> String {
             CM * outlook.miss_m
         );
         match both {
-            true => format!("  {what:<26} {:<16} {first}", words::chance(event_chance)),
-            false => format!("  {what:<26} {first}"),
+            true => format!("  {what:<36} {:<16} {first}", words::chance(event_chance)),
+            false => format!("  {what:<36} {first}"),
         }
     };
     let heading = match both {
-        true => format!("  {:<26} {:<16} first run of a new day", "", "at the event"),
-        false => format!("  {:<26} first run of a new day", ""),
+        true => format!("  {:<36} {:<16} first run of a new day", "", "at the event"),
+        false => format!("  {:<36} first run of a new day", ""),
     };
     lines.push(heading);
     lines.push(row("now", plan.at_event.chance, &plan.now));
-    // Where no sessions and runs were asked for, the options for sessions of one size are enough for a terminal.
-    let shown = |o: &&PlanOption| plan.asked.is_some() || o.runs_per_session == 8;
-    for option in plan.listed().iter().filter(shown) {
-        let what = format!(
-            "{} of {} more",
-            words::count(option.sessions as usize, "session", "sessions"),
-            words::count(option.runs_per_session as usize, "run", "runs")
-        );
-        lines.push(row(&what, option.event_chance, &option.outlook));
+    let rows = plan.rows();
+    // Who asked for one size has its answer in a line; without, every row that gains something.
+    let is_shown = |r: &&PlanRow| plan.asked.is_none() || r.is_asked || r.is_enough;
+    for r in rows.iter().filter(is_shown) {
+        let option = &r.option;
+        lines.push(row(
+            &plan_words::row_name(r),
+            option.event_chance,
+            &option.outlook,
+        ));
     }
     lines.push(row(
         "no number of runs beats",
         plan.at_event.limit,
         &plan.limit,
     ));
-    lines.push(plan_words::where_to_run(&plan.targets_m));
+    lines.extend(plan_words::where_to_run(&plan.practice));
     lines.join("\n")
 }

@@ -3,7 +3,7 @@
 use super::dial::{self, Setting};
 use super::paper::{self, Paper};
 use super::parts::{self, Parts};
-use super::plan::{Prospects, USUAL_RUNS};
+use super::plan::{self, Prospects, USUAL_RUNS};
 use super::predict::Prediction;
 use super::situation::{Choice, Situation};
 use crate::calibration::{Calibration, EventRange, Rig};
@@ -36,7 +36,7 @@ pub struct RigSettings<'a> {
 
 impl RigSettings<'_> {
     /// How often what counts at the event is within [`RigSettings::at_event_m`].
-    pub const OFTEN: f64 = 0.9;
+    pub const OFTEN: f64 = plan::OFTEN;
 }
 
 /// The settings of every rig, rigs side by side, in their order.
@@ -75,7 +75,7 @@ fn rig_setting<'a>(
     let prospects = Prospects::new(&situation, range).ok();
     let of_next = |p: &Prospects| p.targets_m(1, USUAL_RUNS as usize);
     let next_targets_m = prospects.as_ref().map_or_else(Vec::new, of_next);
-    let at_event_m = prospects.and_then(|p| p.event_miss_m(RigSettings::OFTEN).ok());
+    let at_event_m = prospects.and_then(|p| p.event_miss_m(plan::OFTEN).ok());
     Ok(RigSettings {
         level: calibration.level.probability(),
         next_targets_m,

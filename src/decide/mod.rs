@@ -14,6 +14,7 @@ mod observe;
 pub mod paper;
 pub mod parts;
 pub mod plan;
+pub mod practice;
 pub mod predict;
 pub mod review;
 pub mod rounding;

@@ -1,7 +1,8 @@
-//! The next practice session: which targets, in which order, with which settings; a first guess where nothing is known.
+//! The next practice sessions: which targets and leads, in which order, with which settings; a first guess where nothing is known.
 
 use super::dial::{self, Setting};
-use super::plan::{Prospects, USUAL_RUNS};
+use super::plan::{Gain, Prospects};
+use super::practice::{OtherLead, Practice, PracticeRun};
 use super::rounding::DialSetting;
 use super::situation::Situation;
 use crate::calibration::EventRange;
@@ -14,11 +15,35 @@ use crate::stats::resample;
 /// Targets of a first session where the set-up does not say what can be announced, m: what a sports hall holds. No source.
 const USUAL_RANGE_M: (f64, f64) = (5.0, 10.0);
 
-/// The settings of the next session's runs, in the order in which to make them.
+/// How many sessions are to be made ready, and in which order their runs.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Wanted {
+    /// Sessions, at least 1.
+    pub sessions: u32,
+    /// Runs in each, at least 1.
+    pub runs: u32,
+    /// Start of the chance that orders them.
+    pub seed: u64,
+}
+
+/// The next sessions of a rig that something is known of.
+#[derive(Debug, Clone, PartialEq)]
+pub struct NextSessions {
+    /// For each session the settings of its runs, in the order in which to make them.
+    pub sessions: Vec<Vec<Setting>>,
+    /// The second lead that some are made with.
+    pub other_lead: Option<OtherLead>,
+    /// What the sessions gain at the event; `None` where the log does not tell how near runs stop.
+    pub gain: Option<Gain>,
+}
+
+/// The settings of the next sessions' runs.
 ///
-/// The targets are those where runs teach the most (`plan`), or evenly spread ones where only distance is known. Their
-/// order is chance, so that floor and vehicle changing during the session are not taken for an effect of distance. Where
-/// there is a [`lead_to_try`], every second run is made with it.
+/// Targets and leads are those of [`Prospects::practice`], which `plan` advises; where only distance is known the targets are
+/// spread evenly. Their order within a session is chance, so that floor and vehicle changing during the session are not taken
+/// for an effect of distance.
+///
+/// * `within_m` — the distance that the gain is told for; without it the one of [`Prospects::gain`]
 ///
 /// # Errors
 /// Any error of [`dial::setting`].
@@ -26,34 +51,42 @@ pub fn settings(
     situation: &Situation,
     range: EventRange,
     level: Level,
-    seed: u64,
-) -> Result<Vec<Setting>, Error> {
-    let mut targets_m = match Prospects::new(situation, range) {
-        Ok(prospects) => prospects.targets_m(1, USUAL_RUNS as usize),
-        Err(Error::CannotAnswer(_)) => spread(range),
+    wanted: Wanted,
+    within_m: Option<f64>,
+) -> Result<NextSessions, Error> {
+    let Wanted { sessions, runs, .. } = wanted;
+    let prospects = match Prospects::new(situation, range) {
+        Ok(prospects) => Some(prospects),
+        Err(Error::CannotAnswer(_)) => None,
         Err(other) => return Err(other),
     };
-    shuffle(&mut targets_m, seed);
-    let mut trying = situation.clone();
-    let lead_to_try = lead_to_try(situation);
-    trying.lead_turns = lead_to_try.or(situation.lead_turns);
-    targets_m
-        .into_iter()
-        .enumerate()
-        .map(|(i, target_m)| {
-            let with = if i % 2 == 1 { &trying } else { situation };
-            dial::setting(with, target_m, level)
-        })
-        .collect()
-}
-
-/// A lead to try in practice beside the one in use: a turn less, but no less than half of it (common practice, no source),
-/// where the lead in use rolls back more often than is accepted. Never one for the event: what it does is not known yet.
-pub fn lead_to_try(situation: &Situation) -> Option<f64> {
-    let in_use = situation.lead_turns?;
-    let chance = situation.build().recoil.chance(in_use)?;
-    let too_often = chance > situation.setup.brake.recoil_accept && in_use > 0.0;
-    too_often.then(|| (in_use - 1.0).max(0.5 * in_use))
+    let mut practice = match &prospects {
+        Some(prospects) => prospects.practice(situation, sessions, runs),
+        None => Practice::new(situation, sessions, &spread(range, runs)),
+    };
+    let mut known: Vec<(PracticeRun, Setting)> = Vec::new();
+    let mut setting = |run: PracticeRun| {
+        if let Some((_, setting)) = known.iter().find(|(of, _)| *of == run) {
+            return Ok(setting.clone());
+        }
+        let mut with = situation.clone();
+        with.lead_turns = run.lead_turns;
+        let setting = dial::setting(&with, run.target_m, level)?;
+        known.push((run, setting.clone()));
+        Ok(setting)
+    };
+    let mut out = Vec::new();
+    for (index, runs) in practice.sessions.iter_mut().enumerate() {
+        shuffle(runs, wanted.seed, index);
+        let of_session: Result<Vec<Setting>, Error> =
+            runs.iter().map(|run| setting(*run)).collect();
+        out.push(of_session?);
+    }
+    Ok(NextSessions {
+        sessions: out,
+        other_lead: practice.other_lead,
+        gain: prospects.and_then(|p| p.gain(sessions, runs, within_m).ok()),
+    })
 }
 
 /// A target with a first guess at its turns.
@@ -65,12 +98,12 @@ pub struct Guess {
     pub dial: Option<DialSetting>,
 }
 
-/// A session of which nothing is known but the set-up.
+/// Sessions before which nothing is known but the set-up.
 #[derive(Debug, Clone, PartialEq)]
-pub struct FirstSession {
-    /// One a run, in the order in which to make them; none where the set-up says neither what can be announced nor how
-    /// large a wheel is.
-    pub guesses: Vec<Guess>,
+pub struct FirstSessions {
+    /// For each session one guess a run, in the order in which to make them; none where the set-up says neither what can be
+    /// announced nor how large a wheel is.
+    pub sessions: Vec<Vec<Guess>>,
     /// Label of the wheel set that is meant; blank for the vehicle's own.
     pub wheels: String,
     /// Diameter of that wheel set, m.
@@ -79,13 +112,17 @@ pub struct FirstSession {
     pub others_m: Vec<(String, f64)>,
 }
 
-/// The first session, with target / (π × diameter) as the turns (common practice, no source).
+/// The first sessions, with target / (π × diameter) as the turns (common practice, no source).
 ///
 /// * `wheels` — the wheel set that is meant; without it the vehicle's own wheels are, else the only set there is
 ///
 /// # Errors
 /// [`Error::CannotAnswer`] when the set-up gives one end of the range and the usual other end leaves nothing.
-pub fn first(setup: &Setup, wheels: Option<&str>, seed: u64) -> Result<FirstSession, Error> {
+pub fn first(
+    setup: &Setup,
+    wheels: Option<&str>,
+    wanted: Wanted,
+) -> Result<FirstSessions, Error> {
     let sets = &setup.wheels_diameter_m;
     let meant = match (wheels, setup.vehicle.wheel_diameter_m, sets.len()) {
         (Some(label), ..) => Some(label),
@@ -104,8 +141,7 @@ pub fn first(setup: &Setup, wheels: Option<&str>, seed: u64) -> Result<FirstSess
     let event = &setup.event;
     let mut targets_m = Vec::new();
     if diameter_m.is_some() || event.shortest_m.is_some() || event.longest_m.is_some() {
-        targets_m = spread(EventRange::from_setup(setup, USUAL_RANGE_M)?);
-        shuffle(&mut targets_m, seed);
+        targets_m = spread(EventRange::from_setup(setup, USUAL_RANGE_M)?, wanted.runs);
     }
     let dial = |target_m: f64| {
         diameter_m.map(|diameter_m| {
@@ -113,41 +149,55 @@ pub fn first(setup: &Setup, wheels: Option<&str>, seed: u64) -> Result<FirstSess
             DialSetting::nearest(turns, setup.dial.ticks_per_turn)
         })
     };
-    Ok(FirstSession {
-        guesses: targets_m
-            .into_iter()
-            .map(|target_m| Guess {
+    let session = |index: u32| {
+        let mut guesses: Vec<Guess> = targets_m
+            .iter()
+            .map(|&target_m| Guess {
                 target_m,
                 dial: dial(target_m),
             })
-            .collect(),
+            .collect();
+        shuffle(&mut guesses, wanted.seed, index as usize);
+        guesses
+    };
+    Ok(FirstSessions {
+        sessions: (0..wanted.sessions).map(session).collect(),
         wheels: meant.unwrap_or("").to_string(),
         diameter_m,
         others_m,
     })
 }
 
-/// Targets from the shortest to the longest that can be announced, evenly.
-fn spread(range: EventRange) -> Vec<f64> {
+/// Targets from the shortest to the longest that can be announced, evenly; the middle one for a single run.
+fn spread(range: EventRange, runs: u32) -> Vec<f64> {
     let targets_m = range.targets_m();
-    let (last, runs) = (targets_m.len() - 1, USUAL_RUNS as usize);
+    let (last, runs) = (targets_m.len() - 1, runs as usize);
+    if runs == 1 {
+        return vec![range.middle_m()];
+    }
     (0..runs)
         .map(|i| targets_m[(i * last + (runs - 1) / 2) / (runs - 1)])
         .collect()
 }
 
-/// Every order alike (Fisher and Yates).
-fn shuffle(targets_m: &mut [f64], seed: u64) {
-    let mut chance = resample::replicate(seed, 0);
-    for last in (1..targets_m.len()).rev() {
+/// Every order alike (Fisher and Yates), each session by a chance of its own.
+fn shuffle<T>(runs: &mut [T], seed: u64, session: usize) {
+    let mut chance = resample::replicate(seed, session as u64);
+    for last in (1..runs.len()).rev() {
         let other = (resample::uniform(&mut chance) * (last + 1) as f64) as usize;
-        targets_m.swap(last, other.min(last));
+        runs.swap(last, other.min(last));
     }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    const ONE: Wanted = Wanted {
+        sessions: 1,
+        runs: 8,
+        seed: 1,
+    };
 
     fn setup() -> Setup {
         let mut setup = Setup::default();
@@ -157,9 +207,9 @@ mod tests {
     }
 
     fn turns(setup: &Setup, wheels: Option<&str>) -> Vec<Option<i64>> {
-        let session = first(setup, wheels, 1).expect("a range");
+        let first = first(setup, wheels, ONE).expect("a range");
         let whole = |g: &Guess| g.dial.map(DialSetting::whole_turns);
-        session.guesses.iter().map(whole).collect()
+        first.sessions[0].iter().map(whole).collect()
     }
 
     /// A wheel of 10/π cm carries the vehicle 10 cm a turn: 5 m are 50 turns; of 20/π cm 20 cm: 25 turns.
@@ -176,18 +226,18 @@ mod tests {
         assert_eq!(turns(&setup, None), [Some(50); 8]);
         assert_eq!(turns(&setup, Some("wide")), [Some(25); 8]);
         assert_eq!(turns(&setup, Some("other")), [Some(50); 8]);
-        let others = first(&setup, None, 1).expect("a range").others_m;
+        let others = first(&setup, None, ONE).expect("a range").others_m;
         assert_eq!(others, [("wide".to_string(), 2.0 * ten)]);
     }
 
     #[test]
     fn without_range_and_wheels_there_is_nothing_to_guess() {
-        let nothing = first(&Setup::default(), None, 1).expect("nothing wrong");
-        assert!(nothing.guesses.is_empty());
+        let nothing = first(&Setup::default(), None, ONE).expect("nothing wrong");
+        assert!(nothing.sessions[0].is_empty());
         // One end beyond the usual other one.
         let mut far = Setup::default();
         far.event.shortest_m = Some(11.0);
-        assert!(matches!(first(&far, None, 1), Err(Error::CannotAnswer(_))));
+        assert!(matches!(first(&far, None, ONE), Err(Error::CannotAnswer(_))));
     }
 
     /// Each of the 24 orders of four targets about equally often: χ² on 23 degrees of freedom stays below its 99.9 %
@@ -198,7 +248,7 @@ mod tests {
         let mut seen = std::collections::BTreeMap::new();
         for seed in 0..seeds {
             let mut targets_m = [1.0, 2.0, 3.0, 4.0];
-            shuffle(&mut targets_m, seed);
+            shuffle(&mut targets_m, seed, 0);
             *seen.entry(targets_m.map(|t| t as u8)).or_insert(0.0) += 1.0;
         }
         let expected = seeds as f64 / 24.0;

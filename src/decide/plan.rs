@@ -9,6 +9,7 @@ mod chance;
 mod way;
 
 use super::parts;
+use super::practice::Practice;
 use super::{Situation, dial};
 use crate::calibration::EventRange;
 use crate::error::Error;
@@ -34,6 +35,8 @@ const PLACES: usize = 5;
 const ONE_IN_THE_MIDDLE: usize = 4;
 /// Runs of a session where neither the question nor the answer says how many.
 pub const USUAL_RUNS: u32 = 8;
+/// How often what counts at the event is to be within a distance that nobody gave.
+pub const OFTEN: f64 = 0.9;
 /// Runs on the day before the one that counts that are looked at.
 const DAY_RUNS: usize = 2;
 /// No miss is looked for beyond this, m.
@@ -42,8 +45,15 @@ const FARTHEST_M: f64 = 1e6;
 const EVENT_GUESS_M: f64 = 0.2;
 /// That miss is said in whole centimetres, for every rig of a report.
 const EVENT_TOLERANCE: f64 = 2e-3;
+const CM: f64 = 100.0;
 /// A miss is given to this part of it.
 const MISS_TOLERANCE: f64 = 1e-4;
+/// One in a hundred: a smaller gain of a chance is nobody's to see, and less than the chances themselves are good to
+/// (`model.md`, section 11).
+pub const POINT: f64 = 0.01;
+/// A day is worth asking for when it gains a [`POINT`] on average; three points or more are the team's to weigh, however many
+/// days they take.
+const POINTS_TO_WEIGH: u32 = 3;
 
 /// What is asked.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -78,6 +88,55 @@ pub struct PlanOption {
     pub event_chance: f64,
 }
 
+impl PlanOption {
+    /// Whether the gain at the event is worth the days.
+    ///
+    /// * `now` — chance at the event as things stand
+    pub fn is_worth_its_days(&self, now: f64) -> bool {
+        let asked = POINT * f64::from(self.sessions.min(POINTS_TO_WEIGH));
+        self.event_chance - now >= asked
+    }
+
+    fn runs(&self) -> u32 {
+        self.sessions * self.runs_per_session
+    }
+
+    fn is(&self, other: Option<&PlanOption>) -> bool {
+        let size = |o: &PlanOption| (o.sessions, o.runs_per_session);
+        other.is_some_and(|other| size(other) == size(self))
+    }
+}
+
+/// A row of the table of options.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PlanRow {
+    /// The option.
+    pub option: PlanOption,
+    /// Whether it was asked for.
+    pub is_asked: bool,
+    /// Whether it is the least that brings what counts at the event to the chance asked for.
+    pub is_enough: bool,
+}
+
+/// What sessions to come gain at the event.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Gain {
+    /// How many sessions.
+    pub sessions: u32,
+    /// Runs in each.
+    pub runs_per_session: u32,
+    /// The distance to stay within, m.
+    pub within_m: f64,
+    /// Whether nobody gave that distance: it is the one kept [`OFTEN`] as things stand, in whole centimetres.
+    pub is_usual: bool,
+    /// What counts.
+    pub rule: EventRule,
+    /// Chance that what counts is within, as things stand.
+    pub now: f64,
+    /// That chance after the sessions.
+    pub then: f64,
+}
+
 /// Sessions and runs of each that bring a chance to what is asked: (0, 0) when it is there already, `None` when no number
 /// of runs in up to [`REACH_SESSIONS`] sessions does.
 pub type Reach = Option<(u32, u32)>;
@@ -93,6 +152,8 @@ pub struct AtEvent {
     pub limit: f64,
     /// The least that brings it to the chance asked for.
     pub reach: Reach,
+    /// What that least brings; `None` where nothing more is needed or nothing does.
+    pub enough: Option<PlanOption>,
 }
 
 /// Root mean squares of the miss's parts over the targets, m: straight distance, or along where only that counts.
@@ -129,8 +190,9 @@ pub struct Plan {
     pub reach: Reach,
     /// What the miss is made of.
     pub parts: MissParts,
-    /// Where to make the runs of a new session, shortest first.
-    pub targets_m: Vec<f64>,
+    /// The runs to make: of what was asked for; else of the least that gets what counts there, where it is worth its days;
+    /// else of one usual session.
+    pub practice: Practice,
 }
 
 /// The event's targets on both lines, and what is known of these: what every answer of a plan is made from.
@@ -172,17 +234,21 @@ pub fn plan(situation: &Situation, range: EventRange, question: Question) -> Res
         prospects.rule,
         question.within_m,
     );
+    let event_reach = ahead.reach(|c| c.event, chance, event_limit);
+    let enough = event_reach
+        .filter(|&(_, runs)| runs > 0)
+        .map(|(sessions, runs)| prospects.option(sessions, runs, &question))
+        .transpose()?;
     let at_event = AtEvent {
         rule: prospects.rule,
         chance,
         limit: event_limit,
-        reach: ahead.reach(|c| c.event, chance, event_limit),
+        reach: event_reach,
+        enough,
     };
-    let (sessions, runs) = match (question.asked, at_event.reach) {
-        (Some(asked), _) => asked,
-        (None, Some((sessions, runs))) if runs > 0 => (sessions, runs),
-        _ => (1, USUAL_RUNS),
-    };
+    let advised = asked.or(enough.filter(|o| o.is_worth_its_days(chance)));
+    let (sessions, runs) =
+        advised.map_or((1, USUAL_RUNS), |o| (o.sessions, o.runs_per_session));
     Ok(Plan {
         question,
         now,
@@ -193,7 +259,7 @@ pub fn plan(situation: &Situation, range: EventRange, question: Question) -> Res
         asked,
         reach,
         parts: miss_parts(situation, &prospects)?,
-        targets_m: prospects.targets_m(sessions as usize, runs as usize),
+        practice: prospects.practice(situation, sessions, runs),
     })
 }
 
@@ -292,11 +358,52 @@ fn distance(
 }
 
 impl Plan {
-    /// The options to print: the one asked for, else all.
+    /// The options for a program: the one asked for, else all.
     pub fn listed(&self) -> &[PlanOption] {
         self.asked
             .as_ref()
             .map_or(&self.options, std::slice::from_ref)
+    }
+
+    /// The options for a person, fewest runs first: each gains a [`POINT`] or more at the event over the row before it (the
+    /// first over things as they stand), was asked for, or is enough.
+    pub fn rows(&self) -> Vec<PlanRow> {
+        let enough = self.at_event.enough.as_ref();
+        let mut all = self.options.clone();
+        let besides = [self.asked, self.at_event.enough].into_iter().flatten();
+        for option in besides {
+            if !all.iter().any(|o| o.is(Some(&option))) {
+                all.push(option);
+            }
+        }
+        all.sort_by_key(|o| (o.runs(), o.sessions));
+        let mut rows = Vec::new();
+        let mut reached = self.at_event.chance;
+        for option in all {
+            let row = PlanRow {
+                option,
+                is_asked: option.is(self.asked.as_ref()),
+                is_enough: option.is(enough),
+            };
+            if row.is_asked || row.is_enough || option.event_chance - reached >= POINT {
+                reached = reached.max(option.event_chance);
+                rows.push(row);
+            }
+        }
+        rows
+    }
+
+    /// What was asked for gains at the event.
+    pub fn gain(&self) -> Option<Gain> {
+        self.asked.map(|o| Gain {
+            sessions: o.sessions,
+            runs_per_session: o.runs_per_session,
+            within_m: self.question.within_m,
+            is_usual: false,
+            rule: self.at_event.rule,
+            now: self.at_event.chance,
+            then: o.event_chance,
+        })
     }
 }
 
@@ -523,6 +630,37 @@ impl Prospects {
             outlook: self.outlook(&days, question)?,
             event_chance: chance::event_chance(&days, self.rule, question.within_m),
         })
+    }
+
+    /// What sessions to come gain at the event, their runs made at the best targets.
+    ///
+    /// * `within_m` — above 0; without it the whole centimetres within which what counts is [`OFTEN`] as things stand, which
+    ///   the report leads with
+    ///
+    /// # Errors
+    /// [`Error::CannotAnswer`] when the search for those does not end.
+    pub fn gain(&self, sessions: u32, runs: u32, within_m: Option<f64>) -> Result<Gain, Error> {
+        let usual = || -> Result<f64, Error> {
+            Ok((CM * self.event_miss_m(OFTEN)?).round().max(1.0) / CM)
+        };
+        let is_usual = within_m.is_none();
+        let within_m = within_m.map_or_else(usual, Ok)?;
+        let days = self.days(&self.known_after(sessions, runs));
+        Ok(Gain {
+            sessions,
+            runs_per_session: runs,
+            within_m,
+            is_usual,
+            rule: self.rule,
+            now: self.event_chance(self.rule, within_m),
+            then: chance::event_chance(&days, self.rule, within_m),
+        })
+    }
+
+    /// The runs of sessions to come, at the best targets and leads.
+    pub fn practice(&self, situation: &Situation, sessions: u32, runs: u32) -> Practice {
+        let targets_m = self.targets_m(sessions as usize, runs as usize);
+        Practice::new(situation, sessions, &targets_m)
     }
 
     /// Where to make the runs of a session, shortest first.

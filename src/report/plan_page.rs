@@ -5,7 +5,7 @@ use super::figures::{parts, plan as chart};
 use super::file::File;
 use super::{event_words, page, plan_words, view, words};
 use crate::calibration::Calibration;
-use crate::decide::plan::{OPTION_SESSIONS, Outlook, Plan, PlanOption};
+use crate::decide::plan::{OPTION_SESSIONS, Outlook, Plan, PlanRow};
 use crate::decide::{Situation, dial, parts as miss_parts};
 use crate::error::Error;
 use std::slice;
@@ -24,7 +24,7 @@ pub fn files(
     plan: &Plan,
 ) -> Result<Vec<File>, Error> {
     let mut sentences = plan_words::advice(situation, plan);
-    sentences.push(plan_words::where_to_run(&plan.targets_m));
+    sentences.extend(plan_words::where_to_run(&plan.practice));
     let answer = AnswerPage {
         made_from: format!(
             "Made from the calibration of {}.",
@@ -85,7 +85,7 @@ fn more_runs(plan: &Plan) -> Result<AnswerFigure, Error> {
     let day: Vec<String> = plan.event_day.iter().map(|c| words::figures(*c)).collect();
     more.fold = vec![
         format!(
-            "Sessions × runs of each. At the event: chance that what counts is within {within} ({what}). First run: chance that the first run of a new session is; miss not exceeded with probability {}. For each state of the spreads left open by the log (ratio and σ integrated, not plugged in) long and right of run j are independent, centred normals with variance σ²g²(v_j + 1) + step²/12, v_1 = h + r², v_j = v_1/(1 + (j − 1)v_1), h from the information of the log and of the new runs; what counts is taken for each state and only then averaged, over the states and the targets that can be announced. The limit has h = 0 and no steps.",
+            "Fewest runs first; left out is what gains less than 1 in 100 at the event over the row before it. At the event: chance that what counts is within {within} ({what}). First run: chance that the first run of a new session is; miss not exceeded with probability {}. For each state of the spreads left open by the log (ratio and σ integrated, not plugged in) long and right of run j are independent, centred normals with variance σ²g²(v_j + 1) + step²/12, v_1 = h + r², v_j = v_1/(1 + (j − 1)v_1), h from the information of the log and of the new runs; what counts is taken for each state and only then averaged, over the states and the targets that can be announced. The limit has h = 0 and no steps.",
             words::figures(question.chance)
         ),
         format!(
@@ -97,19 +97,17 @@ fn more_runs(plan: &Plan) -> Result<AnswerFigure, Error> {
     Ok(more)
 }
 
-/// Rows of chance and miss: now, with each option, and in the limit of many runs.
+/// Rows of chance and miss: now, with each option that gains something, and in the limit of many runs.
 fn chance_rows(plan: &Plan) -> Vec<Vec<String>> {
     let row = |what: String, event_chance: f64, o: &Outlook| {
         let each = [event_chance, o.chance, 100.0 * o.miss_m].map(words::figures);
         [vec![what], each.to_vec()].concat()
     };
-    let option = |o: &PlanOption| {
-        let what = format!("{} × {}", o.sessions, o.runs_per_session);
-        row(what, o.event_chance, &o.outlook)
+    let option = |r: &PlanRow| {
+        row(plan_words::row_name(r), r.option.event_chance, &r.option.outlook)
     };
     let mut rows = vec![row("now".to_string(), plan.at_event.chance, &plan.now)];
-    rows.extend(plan.asked.iter().map(option));
-    rows.extend(plan.options.iter().map(option));
+    rows.extend(plan.rows().iter().map(option));
     rows.push(row("limit".to_string(), plan.at_event.limit, &plan.limit));
     rows
 }

@@ -1,11 +1,12 @@
 //! What a plan comes to, in sentences: for the terminal and the page alike.
 
 use super::{event_words, words};
-use crate::decide::plan::{AtEvent, MissParts, Plan, Question, REACH_SESSIONS};
-use crate::decide::{Situation, next_session};
+use crate::decide::Situation;
+use crate::decide::plan::{
+    AtEvent, Gain, MissParts, OFTEN, POINT, Plan, PlanOption, PlanRow, Question, REACH_SESSIONS, USUAL_RUNS,
+};
+use crate::decide::practice::{self, LeadQuestion, OtherLead, Practice, PracticeRun};
 
-/// A lead's recoil chance is an open question when its upper end is this many times what the set-up accepts.
-const OPEN_FROM: f64 = 2.0;
 /// With fewer degrees of freedom the run-to-run spread may be three quarters larger or a third smaller (95 % limits
 /// from chi-squared), and the limit of a plan is not the vehicle's.
 const SPREAD_KNOWN_FROM: f64 = 10.0;
@@ -14,11 +15,12 @@ const SPREAD_KNOWN_FROM: f64 = 10.0;
 pub fn advice(situation: &Situation, plan: &Plan) -> Vec<String> {
     let few = situation.known_travel().posterior.nu() < SPREAD_KNOWN_FROM;
     let rule = plan.at_event.rule;
-    let mut out = vec![format!(
-        "{} {}",
-        event_words::what_counts(rule),
-        at_event(&plan.question, &plan.at_event, few)
-    )];
+    let what_counts = event_words::what_counts(rule);
+    let at_event = at_event(&plan.question, &plan.at_event, few);
+    let mut out = match plan.gain() {
+        Some(asked) => vec![format!("{what_counts} {}", gain(&asked)), at_event],
+        None => vec![format!("{what_counts} {at_event}")],
+    };
     if rule.runs > 1 {
         out.push(first_run(plan, few));
     }
@@ -28,6 +30,30 @@ pub fn advice(situation: &Situation, plan: &Plan) -> Vec<String> {
     }
     out.extend(lead(situation));
     out
+}
+
+/// What sessions to come gain: "These 2 sessions of 10 runs would raise the chance that the better of 2 runs is within 20 cm
+/// from 84 in 100 to 88 in 100."
+pub fn gain(gain: &Gain) -> String {
+    let runs = words::count(gain.runs_per_session as usize, "run", "runs");
+    let (these, of) = match gain.sessions {
+        1 => ("This session".to_string(), runs),
+        n => (format!("These {n} sessions"), format!("{runs} each")),
+    };
+    let usual = match gain.is_usual {
+        true => format!(" (which it keeps about {} now)", times(OFTEN)),
+        false => String::new(),
+    };
+    let chance = format!(
+        "the chance that {} is within {}{usual}",
+        event_words::counted(gain.rule),
+        words::cm_unit(gain.within_m)
+    );
+    let (now, then) = (words::chance(gain.now), words::chance(gain.then));
+    if gain.then - gain.now < POINT {
+        return format!("{these} of {of} would hardly raise {chance}: {now} now, {then} then.");
+    }
+    format!("{these} of {of} would raise {chance} from {now} to {then}.")
 }
 
 /// Whether what counts at the event gets there, and what it takes.
@@ -41,21 +67,40 @@ fn at_event(question: &Question, event: &AtEvent, few: bool) -> String {
     match event.reach {
         Some((0, _)) => format!("You are there: {what} is {goal} or better ({now} now)."),
         Some((sessions, runs)) => format!(
-            "{} of {} more would get {what} {goal} ({now} now, at best {limit}).",
+            "{} of {} more would get {what} {goal} ({now} now, at best {limit}){}",
             words::count(sessions as usize, "session", "sessions"),
             words::count(runs as usize, "run", "runs"),
+            (event.enough.as_ref()).map_or_else(|| ".".to_string(), |o| worth(o, event.chance)),
         ),
         None if few => format!(
             "So few runs hardly tell how much this vehicle differs from run to run, so it cannot be told yet what would get {what} {goal} (now, allowing for the worst: {now}). Make a session or two, fit again and ask again."
         ),
         None if event.limit < question.chance => format!(
-            "None of these will get you there: however many runs you make, with this vehicle as it is {what} is within {within} {limit} at best ({now} now), not {}.",
+            "None of these will get you there: however many runs you make, with this vehicle as it is {what} is within {within} {limit} at best ({now} now), not {}. Building better, not more runs, is the cure.",
             times(question.chance)
         ),
         None => format!(
             "Even {REACH_SESSIONS} more sessions would not quite get {what} {goal}: you are nearly at the limit of {limit} already ({now} now)."
         ),
     }
+}
+
+/// The end of the sentence on what is enough: whether it is worth its days.
+///
+/// * `now` — chance at the event as things stand
+fn worth(enough: &PlanOption, now: f64) -> String {
+    if enough.is_worth_its_days(now) {
+        return ".".to_string();
+    }
+    let gain = match enough.event_chance - now {
+        small if small < POINT => "less than 1 in 100".to_string(),
+        some => words::chance(some),
+    };
+    let days = match enough.sessions {
+        1 => "a day".to_string(),
+        n => format!("{n} days"),
+    };
+    format!(". That gains {gain}: not worth {days}. What is left is the vehicle and the days themselves.")
 }
 
 /// How the first run of a new day comes out by itself, where more than one run counts.
@@ -142,58 +187,112 @@ pub(super) fn cure(parts: &MissParts) -> String {
     first + &more
 }
 
-/// At which leads to make the new runs, where recoil is the open question.
+/// Why some of the new runs are made at another lead, where recoil is the open question.
 pub(super) fn lead(situation: &Situation) -> Option<String> {
-    let recoil = &situation.build().recoil;
-    let accept = situation.setup.brake.recoil_accept;
-    let used = situation.lead_turns?;
-    if recoil.watched == 0 {
-        return Some(format!(
-            "Nobody has written down yet whether it rolls back: watch for it in the new runs, at a lead of {} and half a turn less.",
-            words::lead(used)
-        ));
-    }
-    let at = recoil.by_lead.iter().find(|l| l.lead_turns == used)?;
-    if let Some(less) = next_session::lead_to_try(situation) {
-        return Some(format!(
-            "The lead in use, {}, rolls back too often ({}): make every second of the new runs with a lead of {}, as `haltmark sheet` prints them, and see whether that stops it.",
-            words::lead(used),
-            words::chance(recoil.chance(used)?),
-            words::lead(less)
-        ));
-    }
-    if at.chance.high <= OPEN_FROM * accept {
-        return None;
-    }
-    let less = recoil.by_lead.iter().rev().find(|l| l.lead_turns < used);
-    let second = less.map_or_else(
-        || {
-            format!(
-                "half of them at half a turn less than {}",
-                words::lead(used)
-            )
-        },
-        |l| {
-            format!(
-                "half of them at {}, half at {}",
-                words::lead(l.lead_turns),
-                words::lead(used)
-            )
-        },
-    );
-    Some(format!(
-        "Whether it rolls back at a lead of {} is still open (up to {} with what was seen): watch for it, and make {second}.",
-        words::lead(used),
-        words::chance(at.chance.high)
-    ))
+    let lead = practice::other_lead(situation)?;
+    let other = words::lead(lead.other_turns);
+    let what_to_do = match lead.question {
+        LeadQuestion::TooOften { .. } => {
+            format!("make every second run with a lead of {other}, and see whether that stops it.")
+        }
+        LeadQuestion::NeverWatched => {
+            format!("watch every run, and make nearly half of them with a lead of {other}.")
+        }
+        LeadQuestion::SomeSeen { .. } => format!(
+            "watch every run, and make nearly half of them with a lead of {other}, which rolls back no more often."
+        ),
+        LeadQuestion::NoneSeen { .. } => format!(
+            "watch every run, and make nearly half of them with a lead of {other}. A run at more lead that does not roll back speaks for less lead as well; one that does shows where it begins."
+        ),
+    };
+    Some(format!("{}: {what_to_do}", what_is_open(&lead)))
 }
 
-/// At which targets to make the runs of a session; equal targets stand together in `targets_m`.
-pub fn where_to_run(targets_m: &[f64]) -> String {
-    format!(
-        "For the next session: {}, in mixed order; `haltmark sheet` prints a log sheet with such targets.",
-        runs_at(targets_m)
-    )
+/// What is not known of the lead in use, or wrong with it.
+pub(super) fn what_is_open(lead: &OtherLead) -> String {
+    let in_use = words::lead(lead.in_use_turns);
+    match lead.question {
+        LeadQuestion::TooOften { chance } => format!(
+            "The lead in use, {in_use}, rolls back too often ({})",
+            words::chance(chance)
+        ),
+        LeadQuestion::NeverWatched => format!(
+            "Nobody has written down yet whether it rolls back at the lead in use, {in_use}"
+        ),
+        LeadQuestion::SomeSeen { at_most } | LeadQuestion::NoneSeen { at_most } => format!(
+            "Whether it rolls back at the lead in use, {in_use}, is still open (up to {} with what was seen)",
+            words::chance(at_most)
+        ),
+    }
+}
+
+/// At which targets and leads to make the runs of each session, sessions alike together.
+pub fn where_to_run(practice: &Practice) -> Vec<String> {
+    let sessions = &practice.sessions;
+    let mut kinds: Vec<(&Vec<PracticeRun>, Vec<usize>)> = Vec::new();
+    for (index, runs) in sessions.iter().enumerate() {
+        match kinds.iter_mut().find(|(of, _)| *of == runs) {
+            Some((_, numbers)) => numbers.push(index + 1),
+            None => kinds.push((runs, vec![index + 1])),
+        }
+    }
+    let one_kind = kinds.len() == 1;
+    let mut out: Vec<String> = kinds
+        .iter()
+        .map(|(runs, numbers)| {
+            let which = match (sessions.len(), one_kind, numbers.as_slice()) {
+                (1, ..) => "the next session".to_string(),
+                (n, true, _) => format!("each of the {n} sessions"),
+                (_, _, [number]) => format!("session {number}"),
+                (_, _, numbers) => format!("sessions {}", words::list(numbers)),
+            };
+            format!("For {which}: {}, in mixed order.", runs_and_leads(runs, practice))
+        })
+        .collect();
+    let size = match (sessions.len(), sessions[0].len()) {
+        (1, runs) if runs == USUAL_RUNS as usize => String::new(),
+        (sessions, runs) => format!(" --sessions {sessions} --runs {runs}"),
+    };
+    if let Some(last) = out.last_mut() {
+        *last += &format!(" `haltmark sheet{size}` prints a log sheet with them.");
+    }
+    out
+}
+
+/// "2 runs at 6.00 m (1 with a lead of 2 turns), 1 run at 8.00 m"; equal targets stand together.
+fn runs_and_leads(runs: &[PracticeRun], practice: &Practice) -> String {
+    let other = practice.other_lead.as_ref();
+    let places: Vec<String> = runs
+        .chunk_by(|a, b| a.target_m == b.target_m)
+        .map(|same| {
+            let targets_m: Vec<f64> = same.iter().map(|run| run.target_m).collect();
+            let with_other = |lead: &OtherLead| {
+                let at = |run: &&PracticeRun| run.lead_turns == Some(lead.other_turns);
+                match same.iter().filter(at).count() {
+                    0 => None,
+                    n => Some(format!(" ({n} with a lead of {})", words::lead(lead.other_turns))),
+                }
+            };
+            runs_at(&targets_m) + &other.and_then(with_other).unwrap_or_default()
+        })
+        .collect();
+    places.join(", ")
+}
+
+/// How a row of the table of options is called, and marked.
+pub fn row_name(row: &PlanRow) -> String {
+    let option = &row.option;
+    let name = format!(
+        "{} of {} more",
+        words::count(option.sessions as usize, "session", "sessions"),
+        words::count(option.runs_per_session as usize, "run", "runs")
+    );
+    match (row.is_asked, row.is_enough) {
+        (true, true) => format!("{name}: asked, enough"),
+        (true, false) => format!("{name}: asked"),
+        (false, true) => format!("{name}: enough"),
+        (false, false) => name,
+    }
 }
 
 /// "2 runs at 6.00 m, 1 run at 8.00 m"; equal targets stand together.
@@ -217,10 +316,9 @@ mod tests {
 
     #[test]
     fn equal_targets_are_counted() {
-        let said = where_to_run(&[6.0, 6.0, 8.125, 10.0]);
-        assert!(
-            said.contains("2 runs at 6.00 m, 1 run at 8.125 m, 1 run at 10.00 m"),
-            "{said}"
+        assert_eq!(
+            runs_at(&[6.0, 6.0, 8.125, 10.0]),
+            "2 runs at 6.00 m, 1 run at 8.125 m, 1 run at 10.00 m"
         );
     }
 }

@@ -69,6 +69,18 @@ pub fn count(n: usize, one: &str, many: &str) -> String {
     format!("{} {}", grouped(n), if n == 1 { one } else { many })
 }
 
+/// Numbers as people list them: `1, 3 and 5`.
+pub fn list(numbers: &[usize]) -> String {
+    match numbers {
+        [] => String::new(),
+        [only] => only.to_string(),
+        [first @ .., last] => {
+            let first: Vec<String> = first.iter().map(usize::to_string).collect();
+            format!("{} and {last}", first.join(", "))
+        }
+    }
+}
+
 /// A count with thin spaces between thousands: readable at a million.
 pub fn grouped(n: usize) -> String {
     let digits = n.to_string();
@@ -181,6 +193,13 @@ pub fn capital(text: &str) -> String {
     let mut rest = text.chars();
     rest.next()
         .map_or_else(String::new, |c| c.to_uppercase().chain(rest).collect())
+}
+
+/// The text with a small first letter.
+pub fn small(text: &str) -> String {
+    let mut rest = text.chars();
+    rest.next()
+        .map_or_else(String::new, |c| c.to_lowercase().chain(rest).collect())
 }
 
 /// What the numbers of a rig were made from: runs, and the days of the first and the last.

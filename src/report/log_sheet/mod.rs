@@ -1,15 +1,14 @@
-//! The log sheet to print, one side: columns of the log, who does what, checks and cautions; filled in where there is
+//! The log sheet to print, a page a session: columns of the log, who does what, checks and cautions; filled in where there is
 //! something to fill in.
 
 mod columns;
 mod rows;
 mod sketch;
 
-use super::page;
+use super::{page, view, words};
 use crate::calibration::Calibration;
 use crate::decide::Situation;
-use crate::decide::dial::Setting;
-use crate::decide::next_session::FirstSession;
+use crate::decide::next_session::{FirstSessions, NextSessions};
 use crate::error::Error;
 use crate::setup::Setup;
 use crate::stats::interval::Level;
@@ -17,38 +16,53 @@ use columns::{Asked, When};
 use minijinja::context;
 use minijinja::value::Serde;
 use rows::Filled;
+pub use rows::LINES;
+use std::slice;
 
-/// The sheet of the next session.
+/// The sheet of the next sessions.
 ///
-/// * `settings` — one for each run, in the order of the runs
-/// * `level` — level of the ranges in `settings`
+/// * `level` — level of the ranges in `next`
 ///
 /// # Errors
 /// [`Error::Internal`] when template and view do not fit.
 pub fn next(
     calibration: &Calibration,
     situation: &Situation,
-    settings: &[Setting],
+    next: &NextSessions,
     level: Level,
 ) -> Result<String, Error> {
-    let aims = settings.iter().any(|s| s.aim_right_m.is_some());
+    let mut settings = next.sessions.iter().flatten();
+    let aims = settings.any(|s| s.aim_right_m.is_some());
     let asked = Asked::from_setup(&calibration.setup, aims, false);
-    let filled = rows::known(situation, settings, level, asked);
-    write(&calibration.setup, asked, filled)
+    let filled = rows::known(situation, next, level, asked);
+    let whose = format!(
+        "{} – settings from {}",
+        view::spoken(&situation.rig.name),
+        page::made_from(calibration, slice::from_ref(situation.rig))
+    );
+    write(&calibration.setup, asked, filled, &whose)
 }
 
-/// The sheet of a first session, or an empty one.
+/// The sheet of the first sessions, or empty ones.
 ///
 /// * `vehicle` — its label, may be blank
 ///
 /// # Errors
 /// [`Error::Internal`] when template and view do not fit.
-pub fn first(setup: &Setup, session: &FirstSession, vehicle: &str) -> Result<String, Error> {
+pub fn first(setup: &Setup, first: &FirstSessions, vehicle: &str) -> Result<String, Error> {
     let asked = Asked::from_setup(setup, false, true);
-    write(setup, asked, rows::guessed(setup, session, vehicle, asked))
+    let filled = rows::guessed(setup, first, vehicle, asked);
+    let labels: Vec<&str> = filled.labels[..2]
+        .iter()
+        .map(String::as_str)
+        .filter(|label| !label.is_empty())
+        .collect();
+    let whose = labels.join("/");
+    write(setup, asked, filled, &whose)
 }
 
-fn write(setup: &Setup, asked: Asked, filled: Filled) -> Result<String, Error> {
+/// * `whose` — the rig, and what its settings were made from; blank where neither is known
+fn write(setup: &Setup, asked: Asked, filled: Filled, whose: &str) -> Result<String, Error> {
     let heads = columns::heads(setup.dial.ticks(), asked);
     let expected = if filled.expects {
         columns::EXPECT_WIDTH
@@ -60,7 +74,8 @@ fn write(setup: &Setup, asked: Asked, filled: Filled) -> Result<String, Error> {
     page::render(
         "sheet.html",
         context! {
-            tab => title(&filled),
+            tab => title(whose, filled.pages.len()),
+            whose,
             roles => roles(asked),
             checks => checks(asked),
             across => asked.across,
@@ -74,16 +89,15 @@ fn write(setup: &Setup, asked: Asked, filled: Filled) -> Result<String, Error> {
     )
 }
 
-/// Title of the document, with the rig where it is known.
-fn title(filled: &Filled) -> String {
-    let rig: Vec<&str> = filled.labels[..2]
-        .iter()
-        .map(String::as_str)
-        .filter(|label| !label.is_empty())
-        .collect();
-    match rig.as_slice() {
-        [] => "Log sheet".to_string(),
-        names => format!("{}: log sheet", names.join("/")),
+/// Title of the document.
+fn title(whose: &str, sessions: usize) -> String {
+    let sheet = match sessions {
+        1 => "log sheet".to_string(),
+        n => format!("log sheet of {n} sessions"),
+    };
+    match whose {
+        "" => words::capital(&sheet),
+        whose => format!("{sheet}: {whose}"),
     }
 }
 

@@ -1,18 +1,18 @@
-//! Rows of the sheet, and what is said around them: settings of the next session, or first guesses.
+//! Rows of the sheet, and what is said around them: settings of the next sessions, or first guesses.
 
 use super::columns::Asked;
 use crate::decide::Situation;
-use crate::decide::dial::Setting;
-use crate::decide::next_session::FirstSession;
+use crate::decide::next_session::{FirstSessions, Guess, NextSessions};
 use crate::decide::rounding::DialSetting;
-use crate::report::words;
+use crate::decide::Setting;
+use crate::report::{plan_words, words};
 use crate::setup::{Dial, Setup};
 use crate::stats::interval::{Interval, Level};
 use crate::units;
 use serde::Serialize;
 
-/// Lines of a sheet: what fits on one side, and a dozen runs are a long session.
-const LINES: usize = 12;
+/// Lines of a page: what fits on one side, and a dozen runs are a long session. A longer one goes on on another side.
+pub const LINES: usize = 12;
 
 /// Most other wheel sets for which the sheet has room.
 const OTHER_WHEELS: usize = 2;
@@ -34,23 +34,26 @@ pub(super) struct SheetRow {
 pub(super) struct Filled {
     /// Vehicle, wheels, build, trim.
     pub labels: [String; 4],
-    /// Sentence above the table.
+    /// What the sessions gain at the event; blank where that is not known.
+    pub gain: String,
+    /// Sentences above the table.
     pub above: String,
     /// Sentences below the table, before the fixed ones.
     pub below: Vec<String>,
-    pub rows: Vec<SheetRow>,
+    /// The rows of each session.
+    pub pages: Vec<Vec<SheetRow>>,
     /// Whether there are ranges to expect.
     pub expects: bool,
 }
 
-/// The sheet filled in with the next session's settings.
+/// The sheet filled in with the next sessions' settings.
 pub(super) fn known(
     situation: &Situation,
-    settings: &[Setting],
+    next: &NextSessions,
     level: Level,
     asked: Asked,
 ) -> Filled {
-    let rows = settings.iter().map(|s| Before {
+    let before = |s: &Setting| Before {
         target_m: Some(s.target_m),
         dial: Some(s.dial),
         aim_m: s.aim_right_m,
@@ -58,9 +61,9 @@ pub(super) fn known(
         expect: std::iter::once(range(&s.long_m, "short", "long"))
             .chain(s.right_m.as_ref().map(|r| range(r, "left", "right")))
             .collect(),
-    });
+    };
     let mut warnings: Vec<&str> = Vec::new();
-    for warning in settings.iter().flat_map(|s| &s.warnings) {
+    for warning in next.sessions.iter().flatten().flat_map(|s| &s.warnings) {
         if !warnings.contains(&warning.kind()) {
             warnings.push(warning.kind());
         }
@@ -80,12 +83,8 @@ pub(super) fn known(
                 .trim()
                 .map_or_else(String::new, |t| words::label(&t.label)),
         ],
-        above: format!(
-            "These targets are where runs teach the most, in mixed order, {ORDER}: keep the order. Each range holds {} runs \
-             of a new day; tick its box if your run stopped inside (runs of one day share that day's luck). Set something \
-             else? Cross it out and write what you set.",
-            words::level(level.probability())
-        ),
+        gain: next.gain.as_ref().map_or_else(String::new, plan_words::gain),
+        above: above(next, level),
         below: situation
             .setup
             .dial
@@ -93,31 +92,50 @@ pub(super) fn known(
             .into_iter()
             .chain(trust)
             .collect(),
-        rows: lines(rows, &situation.setup.dial, asked),
+        pages: pages(&next.sessions, before, &situation.setup.dial, asked),
         expects: true,
     }
+}
+
+/// Why these targets and leads, and what the ranges are.
+fn above(next: &NextSessions, level: Level) -> String {
+    let where_ = match next.gain {
+        Some(_) => "These targets are where runs teach the most",
+        None => "The targets are spread over what can be announced",
+    };
+    let lead = next.other_lead.as_ref().map_or_else(String::new, |lead| {
+        format!(
+            " Mind the lead, which changes from run to run: {}. Watch every run, and write 0 where it does not roll back.",
+            words::small(&plan_words::what_is_open(lead))
+        )
+    });
+    format!(
+        "{where_}, in mixed order, {ORDER}: keep the order.{lead} Each range holds {} runs of a new day; tick its box if your run \
+         stopped inside (runs of one day share that day's luck). Set something else? Cross it out and write what you set.",
+        words::level(level.probability())
+    )
 }
 
 /// The sheet filled in with first guesses from the wheels' diameter.
 pub(super) fn guessed(
     setup: &Setup,
-    session: &FirstSession,
+    first: &FirstSessions,
     vehicle: &str,
     asked: Asked,
 ) -> Filled {
-    let rows = session.guesses.iter().map(|guess| Before {
+    let before = |guess: &Guess| Before {
         target_m: Some(guess.target_m),
         dial: guess.dial,
         ..Before::default()
-    });
-    let above = if session.guesses.is_empty() {
+    };
+    let above = if first.sessions[0].is_empty() {
         format!("Take targets from the shortest to the longest, in mixed order, {ORDER}.")
     } else {
         format!(
             "The targets are in mixed order, {ORDER}: keep the order. Other targets do as well: cross out and write what you set."
         )
     };
-    let own = session.diameter_m.map(|diameter_m| {
+    let own = first.diameter_m.map(|diameter_m| {
         format!(
             "First guess at the turns: {} ({}). Expect the first runs to stop past the target: a \
              vehicle rolls on after its turns are used up. Keep the floor behind the target free",
@@ -128,7 +146,7 @@ pub(super) fn guessed(
             }
         )
     });
-    let mut others: Vec<String> = session
+    let mut others: Vec<String> = first
         .others_m
         .iter()
         .take(OTHER_WHEELS)
@@ -136,7 +154,7 @@ pub(super) fn guessed(
             per_metre(&format!("a “{}” wheel", words::label(label)), *diameter_m)
         })
         .collect();
-    if session.others_m.len() > OTHER_WHEELS {
+    if first.others_m.len() > OTHER_WHEELS {
         others.push("for still others name them with --rig".to_string());
     }
     let guess = match (own, others.is_empty()) {
@@ -152,13 +170,14 @@ pub(super) fn guessed(
     Filled {
         labels: [
             words::label(vehicle),
-            words::label(&session.wheels),
+            words::label(&first.wheels),
             String::new(),
             String::new(),
         ],
+        gain: String::new(),
         above,
         below: vec![guess],
-        rows: lines(rows, &setup.dial, asked),
+        pages: pages(&first.sessions, before, &setup.dial, asked),
         expects: false,
     }
 }
@@ -184,12 +203,23 @@ struct Before {
     expect: Vec<String>,
 }
 
-/// A line for each run, and empty ones.
-fn lines(runs: impl Iterator<Item = Before>, dial: &Dial, asked: Asked) -> Vec<SheetRow> {
-    runs.chain(std::iter::repeat_with(Before::default))
-        .zip(1..=LINES)
-        .map(|(run, number)| row(number, run, dial, asked))
-        .collect()
+/// For each session a line for each run, and empty ones where the page has room.
+fn pages<T>(
+    sessions: &[Vec<T>],
+    before: impl Fn(&T) -> Before,
+    dial: &Dial,
+    asked: Asked,
+) -> Vec<Vec<SheetRow>> {
+    let page = |runs: &Vec<T>| {
+        let lines = runs.len().max(LINES);
+        runs.iter()
+            .map(&before)
+            .chain(std::iter::repeat_with(Before::default))
+            .zip(1..=lines)
+            .map(|(run, number)| row(number, run, dial, asked))
+            .collect()
+    };
+    sessions.iter().map(page).collect()
 }
 
 fn row(number: usize, run: Before, dial: &Dial, asked: Asked) -> SheetRow {
