@@ -42,7 +42,7 @@ fn every_page(folder: &Folder) -> Vec<PathBuf> {
         "plan one/calibration.json --rig Bramble/narrow --within 20 --out plan",
         "review one/calibration.json bramble-event.csv --out review",
         "compare bramble.csv --setup bramble-setup.toml --by wheels --a narrow --b wide --out compare",
-        "sheet one/calibration.json --rig Bramble/narrow --out sheet.html",
+        "sheet one/calibration.json --rig Bramble/narrow --sessions 2 --out sheet.html",
     ] {
         folder.run(command).ended_with(0);
     }

@@ -281,7 +281,10 @@ fn what_is_reached_is_reached_by_the_fewest_runs_or_not_at_all() {
     let ask = format!("plan out/calibration.json --within 15 --chance {beyond}");
     let text = folder.run(&format!("{ask} --setup one.toml")).ended_with(0);
     assert!(
-        text.stdout.contains("None of these will get you there"),
+        text.stdout.contains("None of these will get you there")
+            && text
+                .stdout
+                .contains("Building better, not more runs, is the cure"),
         "{text}"
     );
     let there = asked(-0.1);
@@ -464,4 +467,100 @@ fn what_more_runs_would_take_off_is_what_it_comes_to() {
         .and_then(|t| t.parse().ok())
         .unwrap_or_else(|| panic!("{text}"));
     assert!((said - off).abs() < 0.06, "{said} for {off}: {text}");
+}
+
+/// A row of the table of options as it is printed: sessions, runs of each, marks.
+type Row = (u64, u64, String);
+
+/// Rows of options in a text: `2 sessions of 10 runs more: asked`.
+fn rows(text: &str) -> Vec<Row> {
+    let row = |line: &str| {
+        let (size, rest) = line.trim().split_once(" more")?;
+        let words: Vec<&str> = size.split(' ').collect();
+        let [sessions, session, "of", runs, run] = words.as_slice() else {
+            return None;
+        };
+        let named = session.starts_with("session") && run.starts_with("run");
+        let marks = rest.strip_prefix(':').unwrap_or("").trim();
+        let marks = marks.split("  ").next().unwrap_or("").to_string();
+        named.then_some((sessions.parse().ok()?, runs.parse().ok()?, marks))
+    };
+    text.lines().filter_map(row).collect()
+}
+
+/// What gains a point at the event over the row before it stands in the table, with what is enough; nothing else does; and
+/// days that gain less than a point each are said not to be worth it.
+#[test]
+fn the_table_holds_what_gains_a_point_and_what_is_enough() {
+    let folder = fitted(&plain(1, 6), 3, "");
+    let base = plan(&folder, "--within 12");
+    let event = &base["at_event"];
+    let (now, limit) = (number(&event["chance"]), number(&event["limit"]));
+    let size = |v: &Value| {
+        let of = |key: &str| v[key].as_u64().expect("a count");
+        (of("sessions"), of("runs_per_session"))
+    };
+    let after = |(sessions, runs): (u64, u64)| {
+        let flags = format!("--within 12 --sessions {sessions} --runs {runs}");
+        number(&plan(&folder, &flags)["options"][0]["event_chance"])
+    };
+    let all = base["options"].as_array().expect("options");
+    let mut seen = [false; 2];
+    for share in [0.2, 0.7, 0.9] {
+        let ask = format!("--within 12 --chance {}", now + share * (limit - now));
+        let reach = size(&plan(&folder, &ask)["at_event"]["reach"]);
+        let command = format!("plan out/calibration.json {ask} --out page");
+        let said = folder.run(&command).ended_with(0).stdout;
+        let table = rows(&said);
+        let enough: Vec<&Row> = table.iter().filter(|r| r.2.contains("enough")).collect();
+        assert_eq!(enough.len(), 1, "{said}");
+        assert_eq!((enough[0].0, enough[0].1), reach, "{said}");
+        // Fewest runs first, each with its gain; what is left out has none.
+        let mut reached = now;
+        let mut shown = table.iter().peekable();
+        let mut options: Vec<(u64, u64)> = all.iter().map(size).collect();
+        options.extend((!options.contains(&reach)).then_some(reach));
+        options.sort_by_key(|o| (o.0 * o.1, o.0));
+        for option in options {
+            let gained = after(option) - reached;
+            match shown.next_if(|r| (r.0, r.1) == option) {
+                Some(row) => {
+                    assert!(gained >= 0.01 || !row.2.is_empty(), "{row:?}: {said}");
+                    reached += gained.max(0.0);
+                }
+                None => assert!(gained < 0.01, "{option:?} is missing: {said}"),
+            }
+        }
+        assert_eq!(shown.next(), None, "{said}");
+        let gain = after(reach) - now;
+        let is_worth = gain >= 0.01 * reach.0 as f64;
+        assert_eq!(!said.contains("not worth"), is_worth, "{gain}: {said}");
+        seen[usize::from(is_worth)] = true;
+        // The page has the rows, with their marks.
+        let page = folder.text("page/plan.html").replace('<', "\n<");
+        let page = page.replace('>', ">\n");
+        assert_eq!(rows(&page), table, "{page}");
+    }
+    assert_eq!(seen, [true; 2]);
+    // Asked for one size: that row, and what is enough.
+    let ask = "plan out/calibration.json --within 12 --sessions 2 --runs 5 --chance";
+    let said = folder.run(&format!("{ask} {}", now + 0.2 * (limit - now)));
+    let table = rows(&said.ended_with(0).stdout);
+    let marks: Vec<&str> = table.iter().map(|r| r.2.as_str()).collect();
+    assert_eq!(marks, ["enough", "asked"], "{table:?}");
+}
+
+/// Runs at a second lead count as if made at the lead in use. A fit gives them a coefficient of their own; if they taught
+/// nothing at all, the chance after a session of eight, three of them so, would be less by this.
+#[test]
+fn runs_at_a_second_lead_are_few_enough_to_count_as_others() {
+    for seed in 3..9 {
+        let folder = fitted(&plain(1, 6), seed, "");
+        let after = |runs: usize| {
+            let flags = format!("--within 12 --sessions 1 --runs {runs}");
+            number(&plan(&folder, &flags)["options"][0]["event_chance"])
+        };
+        let lost = after(8) - after(5);
+        assert!((0.0..0.02).contains(&lost), "{lost} with seed {seed}");
+    }
 }

@@ -341,3 +341,59 @@ fn pages_print_on_as_few_sheets_as_they_need() {
         }
     }
 }
+
+/// Every answer says in its head, in its title and above every printed sheet which log it was made from, the days of the log's
+/// first and last run, and the rig.
+#[test]
+fn answers_say_log_days_and_rig() {
+    let Some(mut browser) = Page::start() else {
+        return;
+    };
+    let folder = example();
+    let event = std::fs::read(format!("{ROOT}/data/bramble-event.csv")).expect("the example data");
+    folder.write("data/bramble-event.csv", event);
+    let calibration = "reports/bramble/calibration.json";
+    let season = "data/bramble.csv, 2024-11-09 to 2025-02-22";
+    for (page, command, said) in [
+        (
+            "out/plan.html",
+            format!("plan {calibration} --rig narrow --within 20 --out out"),
+            vec!["Bramble/narrow", season],
+        ),
+        (
+            "out/review.html",
+            format!("review {calibration} data/bramble-event.csv --out out"),
+            vec!["Bramble/", "data/bramble-event.csv, 2025", "data/bramble.csv, 2024-11"],
+        ),
+        (
+            "out/compare.html",
+            "compare data/bramble.csv --setup data/bramble-setup.toml --by wheels --a narrow --b wide --out out"
+                .to_string(),
+            vec!["Bramble", season, "narrow or wide"],
+        ),
+        (
+            "sheet.html",
+            format!("sheet {calibration} --rig narrow --out sheet.html"),
+            vec!["Bramble/narrow", season],
+        ),
+    ] {
+        folder.run(&command).ended_with(0);
+        browser.open(&folder.path().join(page));
+        let head = "[...document.querySelectorAll('header, h2')].map(e => e.textContent).join(' ')";
+        let places = [
+            ("title", browser.value("document.title")),
+            ("head", browser.value(head)),
+            ("above every sheet", browser.value("document.querySelector('.running').textContent")),
+        ];
+        for (place, text) in places {
+            let text = text.as_str().expect("a text");
+            for word in &said {
+                assert!(text.contains(word), "no {word} in the {place} of {page}: {text}");
+            }
+        }
+        browser.call("Emulation.setEmulatedMedia", serde_json::json!({"media": "print"}));
+        let repeated = browser.value("getComputedStyle(document.querySelector('.running')).display");
+        assert_eq!(repeated, "table-header-group", "{page}");
+        browser.call("Emulation.setEmulatedMedia", serde_json::json!({"media": ""}));
+    }
+}

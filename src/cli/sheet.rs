@@ -236,7 +236,7 @@ struct GainJson {
 impl GainJson {
     fn from_gain(gain: &Gain) -> Self {
         GainJson {
-            within_cm: CM * gain.within_m,
+            within_cm: dial::tidy_cm(gain.within_m),
             event_chance_now: gain.now,
             event_chance: gain.then,
         }

@@ -103,6 +103,7 @@ fn ordered(
         level,
         by,
         rig,
+        days: of_both.days(),
         sessions_shared: along.shared,
         common: common(&along, level),
         distance_per_turn_m: contrasted(&along, 0, level),

@@ -118,11 +118,7 @@ pub struct FirstSessions {
 ///
 /// # Errors
 /// [`Error::CannotAnswer`] when the set-up gives one end of the range and the usual other end leaves nothing.
-pub fn first(
-    setup: &Setup,
-    wheels: Option<&str>,
-    wanted: Wanted,
-) -> Result<FirstSessions, Error> {
+pub fn first(setup: &Setup, wheels: Option<&str>, wanted: Wanted) -> Result<FirstSessions, Error> {
     let sets = &setup.wheels_diameter_m;
     let meant = match (wheels, setup.vehicle.wheel_diameter_m, sets.len()) {
         (Some(label), ..) => Some(label),
@@ -237,7 +233,10 @@ mod tests {
         // One end beyond the usual other one.
         let mut far = Setup::default();
         far.event.shortest_m = Some(11.0);
-        assert!(matches!(first(&far, None, ONE), Err(Error::CannotAnswer(_))));
+        assert!(matches!(
+            first(&far, None, ONE),
+            Err(Error::CannotAnswer(_))
+        ));
     }
 
     /// Each of the 24 orders of four targets about equally often: χ² on 23 degrees of freedom stays below its 99.9 %

@@ -49,11 +49,8 @@ const CM: f64 = 100.0;
 /// A miss is given to this part of it.
 const MISS_TOLERANCE: f64 = 1e-4;
 /// One in a hundred: a smaller gain of a chance is nobody's to see, and less than the chances themselves are good to
-/// (`model.md`, section 11).
+/// (`model.md`, section 11). A day that gains less is not worth asking for.
 pub const POINT: f64 = 0.01;
-/// A day is worth asking for when it gains a [`POINT`] on average; three points or more are the team's to weigh, however many
-/// days they take.
-const POINTS_TO_WEIGH: u32 = 3;
 
 /// What is asked.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -89,12 +86,11 @@ pub struct PlanOption {
 }
 
 impl PlanOption {
-    /// Whether the gain at the event is worth the days.
+    /// Whether each of its days gains a [`POINT`] at the event, on average.
     ///
     /// * `now` — chance at the event as things stand
     pub fn is_worth_its_days(&self, now: f64) -> bool {
-        let asked = POINT * f64::from(self.sessions.min(POINTS_TO_WEIGH));
-        self.event_chance - now >= asked
+        self.event_chance - now >= POINT * f64::from(self.sessions)
     }
 
     fn runs(&self) -> u32 {
@@ -116,6 +112,8 @@ pub struct PlanRow {
     pub is_asked: bool,
     /// Whether it is the least that brings what counts at the event to the chance asked for.
     pub is_enough: bool,
+    /// Whether it is all that is worth its days where what is enough is not.
+    pub is_worthwhile: bool,
 }
 
 /// What sessions to come gain at the event.
@@ -154,6 +152,9 @@ pub struct AtEvent {
     pub reach: Reach,
     /// What that least brings; `None` where nothing more is needed or nothing does.
     pub enough: Option<PlanOption>,
+    /// As many usual sessions as each gain a [`POINT`] or more over those before them, where more is needed and what is enough
+    /// is not worth its days or is not to be had.
+    pub worthwhile: Option<PlanOption>,
 }
 
 /// Root mean squares of the miss's parts over the targets, m: straight distance, or along where only that counts.
@@ -239,16 +240,21 @@ pub fn plan(situation: &Situation, range: EventRange, question: Question) -> Res
         .filter(|&(_, runs)| runs > 0)
         .map(|(sessions, runs)| prospects.option(sessions, runs, &question))
         .transpose()?;
+    let worth = enough.filter(|o| o.is_worth_its_days(chance));
+    let worthwhile = match (event_reach, worth) {
+        (Some((0, _)), _) | (_, Some(_)) => None,
+        _ => worthwhile(&options, chance),
+    };
     let at_event = AtEvent {
         rule: prospects.rule,
         chance,
         limit: event_limit,
         reach: event_reach,
         enough,
+        worthwhile,
     };
-    let advised = asked.or(enough.filter(|o| o.is_worth_its_days(chance)));
-    let (sessions, runs) =
-        advised.map_or((1, USUAL_RUNS), |o| (o.sessions, o.runs_per_session));
+    let advised = asked.or(worth);
+    let (sessions, runs) = advised.map_or((1, USUAL_RUNS), |o| (o.sessions, o.runs_per_session));
     Ok(Plan {
         question,
         now,
@@ -261,6 +267,21 @@ pub fn plan(situation: &Situation, range: EventRange, question: Question) -> Res
         parts: miss_parts(situation, &prospects)?,
         practice: prospects.practice(situation, sessions, runs),
     })
+}
+
+/// The most usual sessions each of which gains a [`POINT`] or more at the event over those before it.
+fn worthwhile(options: &[PlanOption], now: f64) -> Option<PlanOption> {
+    let mut last = None;
+    let mut reached = now;
+    let usual = options.iter().filter(|o| o.runs_per_session == USUAL_RUNS);
+    for option in usual {
+        if option.event_chance - reached < POINT {
+            break;
+        }
+        reached = option.event_chance;
+        last = Some(*option);
+    }
+    last
 }
 
 /// Chances of what is asked after more sessions.
@@ -366,9 +387,11 @@ impl Plan {
     }
 
     /// The options for a person, fewest runs first: each gains a [`POINT`] or more at the event over the row before it (the
-    /// first over things as they stand), was asked for, or is enough.
+    /// first over things as they stand), was asked for, is enough, or is all that is worth its days.
     pub fn rows(&self) -> Vec<PlanRow> {
-        let enough = self.at_event.enough.as_ref();
+        let AtEvent {
+            enough, worthwhile, ..
+        } = &self.at_event;
         let mut all = self.options.clone();
         let besides = [self.asked, self.at_event.enough].into_iter().flatten();
         for option in besides {
@@ -383,9 +406,11 @@ impl Plan {
             let row = PlanRow {
                 option,
                 is_asked: option.is(self.asked.as_ref()),
-                is_enough: option.is(enough),
+                is_enough: option.is(enough.as_ref()),
+                is_worthwhile: option.is(worthwhile.as_ref()),
             };
-            if row.is_asked || row.is_enough || option.event_chance - reached >= POINT {
+            let is_named = row.is_asked || row.is_enough || row.is_worthwhile;
+            if is_named || option.event_chance - reached >= POINT {
                 reached = reached.max(option.event_chance);
                 rows.push(row);
             }
@@ -640,9 +665,8 @@ impl Prospects {
     /// # Errors
     /// [`Error::CannotAnswer`] when the search for those does not end.
     pub fn gain(&self, sessions: u32, runs: u32, within_m: Option<f64>) -> Result<Gain, Error> {
-        let usual = || -> Result<f64, Error> {
-            Ok((CM * self.event_miss_m(OFTEN)?).round().max(1.0) / CM)
-        };
+        let usual =
+            || -> Result<f64, Error> { Ok((CM * self.event_miss_m(OFTEN)?).round().max(1.0) / CM) };
         let is_usual = within_m.is_none();
         let within_m = within_m.map_or_else(usual, Ok)?;
         let days = self.days(&self.known_after(sessions, runs));
@@ -704,4 +728,41 @@ fn miss_parts(situation: &Situation, prospects: &Prospects) -> Result<MissParts,
         calibration_m,
         steps_m,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn option(sessions: u32, event_chance: f64) -> PlanOption {
+        PlanOption {
+            sessions,
+            runs_per_session: USUAL_RUNS,
+            outlook: Outlook {
+                chance: 0.5,
+                miss_m: 0.2,
+            },
+            event_chance,
+        }
+    }
+
+    /// Five days from 0.80: worth it from 0.85 on; one day: from 0.81 on.
+    #[test]
+    fn days_are_worth_a_point_each() {
+        for (sessions, below, above) in [(1, 0.8099, 0.8101), (5, 0.8499, 0.8501)] {
+            assert!(!option(sessions, below).is_worth_its_days(0.8));
+            assert!(option(sessions, above).is_worth_its_days(0.8));
+        }
+    }
+
+    #[test]
+    fn days_that_each_gain_a_point_are_counted_until_one_does_not() {
+        let sessions = |chances: &[f64]| {
+            let options: Vec<PlanOption> = (1..).zip(chances).map(|(n, &p)| option(n, p)).collect();
+            worthwhile(&options, 0.8).map(|o| o.sessions)
+        };
+        assert_eq!(sessions(&[0.8099, 0.83]), None);
+        assert_eq!(sessions(&[0.8101, 0.8199, 0.84]), Some(1));
+        assert_eq!(sessions(&[0.82, 0.831, 0.842, 0.851]), Some(3));
+    }
 }

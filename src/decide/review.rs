@@ -14,6 +14,7 @@ use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::mixture::Mixture;
 use crate::stats::mixed::new_groups::{KnownSpread, NewGroups, SpreadRatio};
 use crate::stats::mixed::{Posterior, Row};
+use jiff::civil::Date;
 
 /// With fewer runs than this no verdict is given, and no run is set aside.
 const RUNS_MIN: usize = 3;
@@ -83,6 +84,10 @@ pub struct Review {
     pub level: Level,
     /// Labels of the sessions, in order of appearance.
     pub sessions: Vec<String>,
+    /// The logs they stand in, as given.
+    pub logs: Vec<String>,
+    /// Days of their first and last run, where any is dated.
+    pub days: Option<(Date, Date)>,
     /// Every run that tells something and was not set aside; all but `verdict_with_all` is of these.
     pub runs: Vec<ReviewedRun>,
     /// Gross slips, with the reason.
@@ -172,6 +177,8 @@ pub fn review(situation: &Situation, season: &Season, level: Level) -> Result<Re
     Ok(Review {
         level,
         sessions: season.sessions.clone(),
+        logs: season.files.clone(),
+        days: season.days(),
         inside_long: judged.inside_long,
         inside_right: each_inside(|r| r.right_m.map(|(x, i)| within(x, &i))),
         inside_miss: each_inside(|r| r.miss_m.map(|(x, high)| x <= high)),

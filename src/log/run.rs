@@ -169,4 +169,10 @@ impl Season {
             slips: self.slips.clone(),
         }
     }
+
+    /// Days of the first and the last dated run.
+    pub fn days(&self) -> Option<(Date, Date)> {
+        let dated = || self.runs.iter().filter_map(|run| run.date);
+        dated().min().zip(dated().max())
+    }
 }

@@ -3,7 +3,7 @@
 use super::answer::{self, AnswerFigure, AnswerPage};
 use super::figures::compare as chart;
 use super::file::File;
-use super::{compare_words, event_words, words};
+use super::{compare_words, event_words, page, words};
 use crate::decide::compare::{Compared, ComparedSpreads, Comparison};
 use crate::error::Error;
 use crate::setup::Counts;
@@ -20,12 +20,11 @@ pub fn files(found: &Comparison, logs: &[String]) -> Result<Vec<File>, Error> {
         .iter()
         .map(|note| words::sentence(note))
         .collect();
-    let logs: Vec<String> = logs.iter().map(|l| words::sentence(l)).collect();
-    let page = AnswerPage {
+    let answer = AnswerPage {
         made_from: format!(
             "Made from runs of {}, in {}; they differ in the column {}.",
             words::sentence(&found.rig),
-            logs.join(", "),
+            page::logs_and_days(logs, found.days),
             found.by.column()
         ),
         heading: format!("{} or {}?", names[0], names[1]),
@@ -33,7 +32,7 @@ pub fn files(found: &Comparison, logs: &[String]) -> Result<Vec<File>, Error> {
         notes,
         figures: vec![misses(found, &names)?],
     };
-    answer::files("compare", "Which of the two is better?", &page)
+    answer::files("compare", "Which of the two is better?", &answer)
 }
 
 /// The figure with both side by side, and its table.

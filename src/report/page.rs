@@ -6,6 +6,7 @@ use super::words;
 use crate::calibration::{Calibration, Rig};
 use crate::decide::score::is_plain;
 use crate::error::Error;
+use jiff::civil::Date;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
 use minijinja::{Environment, UndefinedBehavior, context};
@@ -149,26 +150,22 @@ fn rig_names(rigs: &[Rig]) -> String {
     names.join(", ")
 }
 
-/// The logs a calibration came from, by name.
-fn logs(calibration: &Calibration) -> String {
-    let names: Vec<String> = calibration
-        .logs
-        .iter()
-        .map(|l| words::sentence(l))
-        .collect();
-    names.join(", ")
-}
-
-/// The logs a calibration came from, with the days of the first and the last run of some of its rigs, where they were
-/// written down: `bramble.csv, 2024-11-09 to 2025-02-22`.
+/// The logs a calibration came from, with the days of the first and the last run of some of its rigs.
 pub(super) fn made_from(calibration: &Calibration, rigs: &[Rig]) -> String {
     let days = || rigs.iter().filter_map(|rig| rig.days);
     let (first, last) = (days().map(|d| d.0).min(), days().map(|d| d.1).max());
-    let logs = logs(calibration);
-    match (first, last) {
-        (Some(first), Some(last)) if first < last => format!("{logs}, {first} to {last}"),
-        (Some(only), _) => format!("{logs}, {only}"),
-        _ => logs,
+    logs_and_days(&calibration.logs, first.zip(last))
+}
+
+/// Logs by name, with the days of the first and the last run, where they were written down:
+/// `bramble.csv, 2024-11-09 to 2025-02-22`.
+pub(super) fn logs_and_days(logs: &[String], days: Option<(Date, Date)>) -> String {
+    let names: Vec<String> = logs.iter().map(|l| words::sentence(l)).collect();
+    let logs = names.join(", ");
+    match days {
+        Some((first, last)) if first < last => format!("{logs}, {first} to {last}"),
+        Some((only, _)) => format!("{logs}, {only}"),
+        None => logs,
     }
 }
 

@@ -104,7 +104,11 @@ fn chance_rows(plan: &Plan) -> Vec<Vec<String>> {
         [vec![what], each.to_vec()].concat()
     };
     let option = |r: &PlanRow| {
-        row(plan_words::row_name(r), r.option.event_chance, &r.option.outlook)
+        row(
+            plan_words::row_name(r),
+            r.option.event_chance,
+            &r.option.outlook,
+        )
     };
     let mut rows = vec![row("now".to_string(), plan.at_event.chance, &plan.now)];
     rows.extend(plan.rows().iter().map(option));

@@ -3,7 +3,7 @@
 use super::{event_words, words};
 use crate::decide::Situation;
 use crate::decide::plan::{
-    AtEvent, Gain, MissParts, OFTEN, POINT, Plan, PlanOption, PlanRow, Question, REACH_SESSIONS, USUAL_RUNS,
+    AtEvent, Gain, MissParts, OFTEN, POINT, Plan, PlanRow, Question, REACH_SESSIONS, USUAL_RUNS,
 };
 use crate::decide::practice::{self, LeadQuestion, OtherLead, Practice, PracticeRun};
 
@@ -70,14 +70,15 @@ fn at_event(question: &Question, event: &AtEvent, few: bool) -> String {
             "{} of {} more would get {what} {goal} ({now} now, at best {limit}){}",
             words::count(sessions as usize, "session", "sessions"),
             words::count(runs as usize, "run", "runs"),
-            (event.enough.as_ref()).map_or_else(|| ".".to_string(), |o| worth(o, event.chance)),
+            worth(event),
         ),
         None if few => format!(
             "So few runs hardly tell how much this vehicle differs from run to run, so it cannot be told yet what would get {what} {goal} (now, allowing for the worst: {now}). Make a session or two, fit again and ask again."
         ),
         None if event.limit < question.chance => format!(
-            "None of these will get you there: however many runs you make, with this vehicle as it is {what} is within {within} {limit} at best ({now} now), not {}. Building better, not more runs, is the cure.",
-            times(question.chance)
+            "None of these will get you there: however many runs you make, with this vehicle as it is {what} is within {within} {limit} at best ({now} now), not {}. Building better, not more runs, is the cure. {}",
+            times(question.chance),
+            worthwhile(event)
         ),
         None => format!(
             "Even {REACH_SESSIONS} more sessions would not quite get {what} {goal}: you are nearly at the limit of {limit} already ({now} now)."
@@ -85,14 +86,12 @@ fn at_event(question: &Question, event: &AtEvent, few: bool) -> String {
     }
 }
 
-/// The end of the sentence on what is enough: whether it is worth its days.
-///
-/// * `now` — chance at the event as things stand
-fn worth(enough: &PlanOption, now: f64) -> String {
-    if enough.is_worth_its_days(now) {
+/// The end of the sentence on what is enough: whether it is worth its days, and what is.
+fn worth(event: &AtEvent) -> String {
+    let Some(enough) = event.enough.filter(|o| !o.is_worth_its_days(event.chance)) else {
         return ".".to_string();
-    }
-    let gain = match enough.event_chance - now {
+    };
+    let gain = match enough.event_chance - event.chance {
         small if small < POINT => "less than 1 in 100".to_string(),
         some => words::chance(some),
     };
@@ -100,7 +99,28 @@ fn worth(enough: &PlanOption, now: f64) -> String {
         1 => "a day".to_string(),
         n => format!("{n} days"),
     };
-    format!(". That gains {gain}: not worth {days}. What is left is the vehicle and the days themselves.")
+    format!(
+        ". For {gain} more that is not worth {days}. {}",
+        worthwhile(event)
+    )
+}
+
+/// How many days still gain something each.
+fn worthwhile(event: &AtEvent) -> String {
+    event.worthwhile.map_or_else(
+        || {
+            "No further day gains 1 in 100: what is left is the vehicle and the days themselves."
+                .to_string()
+        },
+        |o| {
+            format!(
+                "{} of {} would bring {}; each day after that gains less than 1 in 100.",
+                words::capital(&words::count(o.sessions as usize, "session", "sessions")),
+                words::count(o.runs_per_session as usize, "run", "runs"),
+                words::chance(o.event_chance)
+            )
+        },
+    )
 }
 
 /// How the first run of a new day comes out by itself, where more than one run counts.
@@ -138,7 +158,10 @@ fn practice_on_the_day(plan: &Plan) -> Option<String> {
 
 /// `9 times in 10`.
 pub fn times(chance: f64) -> String {
-    words::level(chance).replacen(" of ", " times in ", 1)
+    match words::level(chance) {
+        once if once.starts_with("1 ") => once.replacen(" of ", " time in ", 1),
+        often => often.replacen(" of ", " times in ", 1),
+    }
 }
 
 /// Which cure the parts ask for.
@@ -196,13 +219,15 @@ pub(super) fn lead(situation: &Situation) -> Option<String> {
             format!("make every second run with a lead of {other}, and see whether that stops it.")
         }
         LeadQuestion::NeverWatched => {
-            format!("watch every run, and make nearly half of them with a lead of {other}.")
+            format!(
+                "watch every run, and make some of them, fewer than half, with a lead of {other}."
+            )
         }
         LeadQuestion::SomeSeen { .. } => format!(
-            "watch every run, and make nearly half of them with a lead of {other}, which rolls back no more often."
+            "watch every run, and make some of them, fewer than half, with a lead of {other}, which rolls back no more often."
         ),
         LeadQuestion::NoneSeen { .. } => format!(
-            "watch every run, and make nearly half of them with a lead of {other}. A run at more lead that does not roll back speaks for less lead as well; one that does shows where it begins."
+            "watch every run, and make some of them, fewer than half, with a lead of {other}. A run at more lead that does not roll back speaks for less lead as well; one that does shows where it begins."
         ),
     };
     Some(format!("{}: {what_to_do}", what_is_open(&lead)))
@@ -246,7 +271,10 @@ pub fn where_to_run(practice: &Practice) -> Vec<String> {
                 (_, _, [number]) => format!("session {number}"),
                 (_, _, numbers) => format!("sessions {}", words::list(numbers)),
             };
-            format!("For {which}: {}, in mixed order.", runs_and_leads(runs, practice))
+            format!(
+                "For {which}: {}, in mixed order.",
+                runs_and_leads(runs, practice)
+            )
         })
         .collect();
     let size = match (sessions.len(), sessions[0].len()) {
@@ -270,7 +298,10 @@ fn runs_and_leads(runs: &[PracticeRun], practice: &Practice) -> String {
                 let at = |run: &&PracticeRun| run.lead_turns == Some(lead.other_turns);
                 match same.iter().filter(at).count() {
                     0 => None,
-                    n => Some(format!(" ({n} with a lead of {})", words::lead(lead.other_turns))),
+                    n => Some(format!(
+                        " ({n} with a lead of {})",
+                        words::lead(lead.other_turns)
+                    )),
                 }
             };
             runs_at(&targets_m) + &other.and_then(with_other).unwrap_or_default()
@@ -287,11 +318,17 @@ pub fn row_name(row: &PlanRow) -> String {
         words::count(option.sessions as usize, "session", "sessions"),
         words::count(option.runs_per_session as usize, "run", "runs")
     );
-    match (row.is_asked, row.is_enough) {
-        (true, true) => format!("{name}: asked, enough"),
-        (true, false) => format!("{name}: asked"),
-        (false, true) => format!("{name}: enough"),
-        (false, false) => name,
+    let marks: Vec<&str> = [
+        (row.is_asked, "asked"),
+        (row.is_enough, "enough"),
+        (row.is_worthwhile, "worth its days"),
+    ]
+    .into_iter()
+    .filter_map(|(is_so, mark)| is_so.then_some(mark))
+    .collect();
+    match marks.as_slice() {
+        [] => name,
+        marks => format!("{name}: {}", marks.join(", ")),
     }
 }
 

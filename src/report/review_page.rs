@@ -62,7 +62,16 @@ pub fn files(
         "Shift: mean of the new runs less its prediction for new sessions, a mixture over the ratio r of t with variance σ²(h + r²Σ(m_j/m)² + 1/m) for sessions of m_j runs, so an ordinary day's shift is allowed for. Spread: mean square within sessions, corrected for what is not known of the line, over the season's REML σ² with the degrees of freedom within sessions, against F; along and across pooled. Intervals at {}. Set aside: deletion residual given the calibration and the other runs of the session, Bonferroni over both regressions, p < 0.01. Verdict: mean and spread each at half of what that leaves, the mean's half shared by along and across.",
         words::percent(review.level.probability())
     )];
-    let sessions: Vec<String> = review.sessions.iter().map(|s| words::label(s)).collect();
+    let sessions: Vec<String> = review
+        .sessions
+        .iter()
+        .filter(|s| !s.is_empty())
+        .map(|s| words::label(s))
+        .collect();
+    let of = match sessions.as_slice() {
+        [] => String::new(),
+        sessions => format!(" of {}", sessions.join(", ")),
+    };
     let mut notes: Vec<String> = review.warnings.iter().map(|w| words::sentence(w)).collect();
     if review.passed_over > 0 {
         notes.push(format!(
@@ -72,8 +81,8 @@ pub fn files(
     }
     let answer = AnswerPage {
         made_from: format!(
-            "New runs of {}, held against the calibration of {}.",
-            sessions.join(", "),
+            "New runs{of}, in {}, held against the calibration of {}.",
+            page::logs_and_days(&review.logs, review.days),
             page::made_from(calibration, slice::from_ref(situation.rig))
         ),
         heading: format!("{}: does it still hold?", view::spoken(&situation.rig.name)),

@@ -4,6 +4,7 @@ use super::by::By;
 use crate::calibration::SetAside;
 use crate::setup::EventRule;
 use crate::stats::interval::{Interval, Level};
+use jiff::civil::Date;
 
 /// Which of two lands nearer, as far as the level asks to be sure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -126,6 +127,8 @@ pub struct Comparison {
     pub by: By,
     /// The rig or rigs that were compared, for a sentence.
     pub rig: String,
+    /// Days of the first and the last of the runs compared, where any is dated.
+    pub days: Option<(Date, Date)>,
     /// The first of the two, as asked.
     pub a: FittedLabel,
     /// The second of the two, as asked.

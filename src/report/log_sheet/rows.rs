@@ -1,10 +1,10 @@
 //! Rows of the sheet, and what is said around them: settings of the next sessions, or first guesses.
 
 use super::columns::Asked;
+use crate::decide::Setting;
 use crate::decide::Situation;
 use crate::decide::next_session::{FirstSessions, Guess, NextSessions};
 use crate::decide::rounding::DialSetting;
-use crate::decide::Setting;
 use crate::report::{plan_words, words};
 use crate::setup::{Dial, Setup};
 use crate::stats::interval::{Interval, Level};
@@ -83,7 +83,10 @@ pub(super) fn known(
                 .trim()
                 .map_or_else(String::new, |t| words::label(&t.label)),
         ],
-        gain: next.gain.as_ref().map_or_else(String::new, plan_words::gain),
+        gain: next
+            .gain
+            .as_ref()
+            .map_or_else(String::new, plan_words::gain),
         above: above(next, level),
         below: situation
             .setup
@@ -117,12 +120,7 @@ fn above(next: &NextSessions, level: Level) -> String {
 }
 
 /// The sheet filled in with first guesses from the wheels' diameter.
-pub(super) fn guessed(
-    setup: &Setup,
-    first: &FirstSessions,
-    vehicle: &str,
-    asked: Asked,
-) -> Filled {
+pub(super) fn guessed(setup: &Setup, first: &FirstSessions, vehicle: &str, asked: Asked) -> Filled {
     let before = |guess: &Guess| Before {
         target_m: Some(guess.target_m),
         dial: guess.dial,
