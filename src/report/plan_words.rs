@@ -109,8 +109,7 @@ fn worth(event: &AtEvent) -> String {
 fn worthwhile(event: &AtEvent) -> String {
     event.worthwhile.map_or_else(
         || {
-            "No further day gains 1 in 100: what is left is the vehicle and the days themselves."
-                .to_string()
+            format!("No day of {USUAL_RUNS} runs gains 1 in 100: what is left is the vehicle and the days themselves.")
         },
         |o| {
             format!(
