@@ -19,9 +19,11 @@ fn list(v: &Value) -> &[Value] {
 }
 
 fn truth(sessions: usize, change: impl FnOnce(&mut Truth)) -> Truth {
-    let mut truth = Truth::default();
-    truth.vehicle = "Ash".to_string();
-    truth.wheels = "foam".to_string();
+    let mut truth = Truth {
+        vehicle: "Ash".to_string(),
+        wheels: "foam".to_string(),
+        ..Truth::default()
+    };
     truth.season.sessions = sessions;
     truth.season.runs_per_session = vec![6];
     truth.season.first_date = Some("2031-10-04".parse().expect("a date"));
