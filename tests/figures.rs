@@ -78,6 +78,31 @@ fn labelled(labels: &[&str]) -> String {
     text
 }
 
+/// So many sessions of six runs with a build of its own each, a trim for two, a floor for three, and a few wild runs.
+fn changing(sessions: usize) -> String {
+    let mut text = "session,build,trim,floor,target_m,turns,long_cm,right_cm,status\n".to_string();
+    for session in 0..sessions {
+        for run in 0..6 {
+            let target = 6.0 + ((run + session) % 6) as f64 / 2.0;
+            let off = ((7 * run + 5 * session) % 11) as f64 - 5.0;
+            let wild = if (run, session % 9) == (1, 4) {
+                180.0
+            } else {
+                0.0
+            };
+            let status = ["ok", "ok", "recoil", "ok", "touched", "ok"][(run + session / 5) % 6];
+            text += &format!(
+                "{session},b{session},t{},hall {},{target},{:.2},{},{off},{status}\n",
+                session / 2,
+                session / 3,
+                (target - 0.3) / 0.22,
+                2.0 * off + wild,
+            );
+        }
+    }
+    text
+}
+
 /// A log without what is right or left.
 fn nothing_across() -> String {
     let all = labelled(&["1", "2", "3", "4", "5", "6"]);
@@ -116,6 +141,8 @@ fn extremes() -> Vec<(&'static str, String)> {
                 t.season.runs_per_session = vec![25];
             }),
         ),
+        ("a hundred sessions", season(|t| t.season.sessions = 100)),
+        ("changes with short names", changing(30)),
         ("long labels", labelled(&LONG)),
         ("nothing across", nothing_across()),
         (

@@ -77,6 +77,7 @@ fn the_page_goes_from_what_to_set_to_why() {
         "Why: what the log says",
         "What went wrong",
         "What to look at next",
+        "The season’s story",
     ];
     let places: Vec<usize> = order
         .iter()
@@ -304,7 +305,7 @@ fn settings_print_on_one_sheet_and_every_sheet_says_whose_it_is() {
     }
 }
 
-/// On A4 and on Letter a plan, a review and a comparison each print on one sheet, the report on three a rig.
+/// On A4 and on Letter a plan, a review and a comparison each print on one sheet, the report on three a rig and one.
 #[test]
 fn pages_print_on_as_few_sheets_as_they_need() {
     let Some(mut browser) = Page::start() else {
@@ -313,10 +314,10 @@ fn pages_print_on_as_few_sheets_as_they_need() {
     let folder = example();
     let event = std::fs::read(format!("{ROOT}/data/bramble-event.csv")).expect("the example data");
     folder.write("data/bramble-event.csv", event);
-    // Three sheets a rig, none with a few lines left over.
+    // Three sheets a rig, none with a few lines left over, and the season's story on one to hang up.
     browser.open(&folder.path().join("reports/bramble/report.html"));
     for (paper, size_in) in PAPERS {
-        assert_eq!(browser.printed(size_in).0, 6, "report on {paper}");
+        assert_eq!(browser.printed(size_in).0, 7, "report on {paper}");
     }
     let calibration = "reports/bramble/calibration.json";
     for (name, command) in [

@@ -214,6 +214,7 @@ pub fn read_for(name: &str, text: &str, rig: Option<&str>) -> Result<Calibration
             longest_m.unwrap_or(f64::NAN),
         ),
         rigs,
+        chronicle: None,
     })
 }
 

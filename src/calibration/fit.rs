@@ -1,5 +1,6 @@
 //! One season in, one calibration out. Of each rig: fits, sets blunders aside, fits again, sums up.
 
+use std::collections::BTreeSet;
 use std::sync::atomic::{AtomicU64, Ordering};
 
 use jiff::civil::Date;
@@ -12,7 +13,7 @@ use super::range::EventRange;
 use super::recoil::{self, BuildRecoil};
 use super::rows::{self, RigRuns, RunCounts};
 use super::travel::{self, TravelFit};
-use super::{checks, fingerprint, left_out, range, since, summary, time};
+use super::{checks, chronicle, fingerprint, left_out, range, since, summary, time};
 use crate::error::{CannotAnswer, Error};
 use crate::log::group;
 use crate::log::run::{RowSlip, Season};
@@ -73,6 +74,8 @@ pub fn fit_watched(
     if rigs.is_empty() {
         return Err(none_fitted(&refused));
     }
+    let aside = places_set_aside(&season, &rigs);
+    let chronicle = chronicle::told(&season, &aside, setup.score.measure, level);
     Ok(Calibration {
         level,
         setup: setup.clone(),
@@ -80,7 +83,18 @@ pub fn fit_watched(
         logs: season.files.clone(),
         log_targets_m,
         rigs,
+        chronicle,
     })
+}
+
+/// File and line of every run that a rig's fits set aside.
+fn places_set_aside(season: &Season, rigs: &[Rig]) -> BTreeSet<(u32, u32)> {
+    let place = |aside: &SetAside| {
+        let file = season.files.iter().position(|file| *file == aside.log)?;
+        Some((u32::try_from(file).ok()?, u32::try_from(aside.line).ok()?))
+    };
+    let all = rigs.iter().flat_map(|rig| &rig.set_aside);
+    all.filter_map(place).collect()
 }
 
 /// Divides the outcomes into rigs that were fitted and reasons why the others were not.

@@ -1,5 +1,6 @@
 //! What a season has taught, as values: what `calibration.json` keeps and every decision is made from.
 
+use super::chronicle::Chronicle;
 use super::heading;
 use super::range::EventRange;
 use super::recoil;
@@ -27,6 +28,8 @@ pub struct Calibration {
     pub logs: Vec<String>,
     /// One for each rig that could be fitted, in order of first appearance.
     pub rigs: Vec<Rig>,
+    /// The season as it happened, over all rigs; `None` when read back from a file, and for an archive.
+    pub chronicle: Option<Chronicle>,
 }
 
 impl Calibration {

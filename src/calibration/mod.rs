@@ -6,6 +6,7 @@
 
 pub mod blunders;
 pub mod checks;
+pub mod chronicle;
 pub mod file;
 pub mod fingerprint;
 pub mod fit;
@@ -23,6 +24,7 @@ mod summary;
 pub mod time;
 pub mod travel;
 
+pub use chronicle::Chronicle;
 pub use known::{
     Build, Calibration, Check, HandRolls, Heading, InsideCount, LateralBias, LeadTerm, LeftOut,
     LeftOutAt, LeftOutRun, Rig, SetAside, Travel, Trim, TurnPrior, TurnPriorSource,

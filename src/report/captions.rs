@@ -1,6 +1,6 @@
 //! Figures as the page shows them: which stand under which heading, inside the page or beside it.
 
-use super::figures::{ReaderQuestion, TableRow};
+use super::figures::{Plate, ReaderQuestion, TableRow};
 use super::rig_figures::RigFigure;
 use serde::Serialize;
 
@@ -20,9 +20,20 @@ pub(super) fn figure_file(name: &str) -> String {
 
 /// Figures under one heading.
 #[derive(Serialize)]
-pub(super) struct Section {
+pub struct Section {
     heading: &'static str,
     figures: Vec<FigureView>,
+}
+
+impl Section {
+    /// Figures, each with the name of its file, under a heading.
+    pub fn new(heading: &'static str, plates: &[(&str, Plate)], shown: Shown) -> Self {
+        let figures = plates.iter().map(|(name, plate)| view(name, plate, shown));
+        Section {
+            heading,
+            figures: figures.collect(),
+        }
+    }
 }
 
 #[derive(Serialize)]
@@ -35,6 +46,7 @@ struct FigureView {
     /// What is to be seen in it.
     description: String,
     caption: String,
+    points: Vec<String>,
     /// Heads of the columns, where there is more than one.
     head: Vec<&'static str>,
     rows: Vec<TableRow>,
@@ -52,7 +64,9 @@ pub(super) fn sections(figures: Vec<RigFigure>, shown: Shown) -> Vec<Section> {
     for figure in figures {
         let of_question = ReaderQuestion::ALL.iter().zip(&mut sections);
         for (_, section) in of_question.filter(|(q, _)| **q == figure.question) {
-            section.figures.push(view(&figure, shown));
+            section
+                .figures
+                .push(view(&figure.name, &figure.plate, shown));
         }
     }
     sections.retain(|section| !section.figures.is_empty());
@@ -60,7 +74,7 @@ pub(super) fn sections(figures: Vec<RigFigure>, shown: Shown) -> Vec<Section> {
 }
 
 /// A figure with what stands around it.
-fn view(RigFigure { name, plate, .. }: &RigFigure, shown: Shown) -> FigureView {
+fn view(name: &str, plate: &Plate, shown: Shown) -> FigureView {
     let (svg, file) = match (&plate.figure, shown) {
         (None, _) => (String::new(), String::new()),
         (Some(figure), Shown::Inside) => (figure.inline(), String::new()),
@@ -73,6 +87,7 @@ fn view(RigFigure { name, plate, .. }: &RigFigure, shown: Shown) -> FigureView {
         file,
         description: description.unwrap_or_default(),
         caption: plate.caption.clone(),
+        points: plate.points.clone(),
         head: plate.head.clone(),
         rows: plate.rows.clone(),
         fold: plate.fold.clone(),

@@ -20,6 +20,8 @@ mod priors;
 pub mod review_page;
 pub mod review_words;
 pub mod rig_figures;
+mod season;
+mod season_words;
 mod setting_row;
 mod settings_csv;
 pub mod svg;
@@ -58,13 +60,13 @@ pub fn files(calibration: &Calibration, advice: &[RigSettings]) -> Result<Vec<Fi
         files.extend(its_files);
         pages.extend(page);
     }
+    let (season, drawn) = season::section(calibration)?.unzip();
+    files.extend(drawn.flatten());
     let report = if on_one_page {
-        page::report(calibration, pages)?
+        page::report(calibration, pages, season)?
     } else {
-        page::index(
-            calibration,
-            advice.iter().enumerate().map(index::line).collect(),
-        )?
+        let lines = advice.iter().enumerate().map(index::line).collect();
+        page::index(calibration, lines, season)?
     };
     files.push(File::from_text("report.html", report));
     files.push(File::from_text("settings.csv", settings_csv::text(advice)));

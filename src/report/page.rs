@@ -1,5 +1,6 @@
 //! Views and templates to HTML. Templates end in `.html`, so that everything in them is escaped.
 
+use super::captions::Section;
 use super::index::RigLine;
 use super::view::{RigPage, spoken};
 use super::words;
@@ -30,16 +31,18 @@ const STYLE: &str = include_str!("pages/style.css");
 const OVER_ALL: &str = "What to set, and how far to trust it";
 
 /// Templates by name.
-const TEMPLATES: [(&str, &str); 12] = [
+const TEMPLATES: [(&str, &str); 14] = [
     ("answer.html", include_str!("pages/answer.html")),
     ("base.html", include_str!("pages/base.html")),
     ("card.html", include_str!("card/card.html")),
     ("cautions.html", include_str!("pages/cautions.html")),
     ("index.html", include_str!("pages/index.html")),
     ("notes.html", include_str!("pages/notes.html")),
+    ("plates.html", include_str!("pages/plates.html")),
     ("report.html", include_str!("pages/report.html")),
     ("rig.html", include_str!("pages/rig.html")),
     ("rig_page.html", include_str!("pages/rig_page.html")),
+    ("season.html", include_str!("pages/season.html")),
     ("sheet.html", include_str!("log_sheet/sheet.html")),
     ("statistics.html", include_str!("pages/statistics.html")),
     ("words.html", include_str!("pages/words.html")),
@@ -66,12 +69,19 @@ fn environment() -> Result<&'static Environment<'static>, minijinja::Error> {
 
 /// The text of `report.html` with all rigs on it.
 ///
+/// * `season` — the season's story, where there is one
+///
 /// # Errors
 /// [`Error::Internal`] when a template and its view do not fit.
-pub fn report(calibration: &Calibration, rigs: Vec<RigPage>) -> Result<String, Error> {
+pub fn report(
+    calibration: &Calibration,
+    rigs: Vec<RigPage>,
+    season: Option<Section>,
+) -> Result<String, Error> {
     let shown = context! {
         plain => is_plain(&calibration.setup.score),
         rigs => Serde(rigs),
+        season => Serde(season),
     };
     calibration_page(
         "report.html",
@@ -98,12 +108,19 @@ pub fn rig(calibration: &Calibration, known: &Rig, rig: RigPage) -> Result<Strin
 
 /// The text of `report.html` where every rig has a page of its own.
 ///
+/// * `season` — the season's story, where there is one
+///
 /// # Errors
 /// [`Error::Internal`] when a template and its view do not fit.
-pub fn index(calibration: &Calibration, lines: Vec<RigLine>) -> Result<String, Error> {
+pub fn index(
+    calibration: &Calibration,
+    lines: Vec<RigLine>,
+    season: Option<Section>,
+) -> Result<String, Error> {
     let shown = context! {
         middle => words::metres(calibration.range()?.middle_m()),
         rigs => Serde(lines),
+        season => Serde(season),
     };
     calibration_page(
         "index.html",

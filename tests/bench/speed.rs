@@ -118,7 +118,7 @@ fn page_of_a_rig(bencher: Bencher) {
         .with_inputs(|| rig_figures::all(&calibration, &rigs[0], "rig1-").expect("figures"))
         .bench_values(|drawn| {
             let page = view::rig(&calibration, &rigs[0], 0, drawn, Shown::Inside);
-            report::page::report(&calibration, vec![page])
+            report::page::report(&calibration, vec![page], None)
         });
 }
 

@@ -5,6 +5,7 @@
 pub mod bands;
 pub mod bounds;
 pub mod checks;
+pub mod chronicle;
 pub mod comparisons;
 pub mod event_day;
 pub mod priors;

@@ -5,12 +5,14 @@
 mod simulations;
 
 use simulations::bounds::Bounds;
-use simulations::{bands, checks, comparisons, event_day, priors, promises, reviews, slips};
+use simulations::{
+    bands, checks, chronicle, comparisons, event_day, priors, promises, reviews, slips,
+};
 
 /// Name, seasons where no number is given, and what prints it.
 type Table = (&'static str, u64, fn(u64) -> Bounds);
 
-const TABLES: [Table; 8] = [
+const TABLES: [Table; 9] = [
     ("priors", 1000, priors::table),
     ("bands", 1000, bands::table),
     ("event_day", 400, event_day::table),
@@ -19,6 +21,7 @@ const TABLES: [Table; 8] = [
     ("reviews", 1000, reviews::table),
     ("slips", 500, slips::table),
     ("checks", 400, checks::table),
+    ("chronicle", 300, chronicle::table),
 ];
 
 fn main() {

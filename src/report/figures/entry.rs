@@ -86,6 +86,8 @@ pub struct Plate {
     pub figure: Option<Figure>,
     /// Caption in plain words.
     pub caption: String,
+    /// Sentences of a list below the caption of one that has no drawing.
+    pub points: Vec<String>,
     /// Heads of the columns of its table, where there are more than two.
     pub head: Vec<&'static str>,
     /// Estimates and intervals.

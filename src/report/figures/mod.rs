@@ -6,6 +6,7 @@
 
 pub mod bias;
 pub mod changed;
+pub mod chronicle;
 pub mod compare;
 mod entry;
 pub mod floor;
@@ -17,6 +18,7 @@ pub mod plan;
 pub mod recoil;
 pub mod rest;
 pub mod review;
+mod session_names;
 pub mod sessions;
 mod style;
 pub mod travel;

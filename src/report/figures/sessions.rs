@@ -1,15 +1,14 @@
 //! Sessions in order: how far did each day differ, does the floor explain it, does the vehicle drift over the season?
 
 use super::entry::{About, Entry, Plate, ReaderQuestion, TableRow};
-use super::labels::{EndLabel, Legend, ROW, cut, label_ends};
+use super::labels::{EndLabel, Legend, label_ends};
 use super::marks::{self, Mark, Shape};
-use super::style::{self, FOOT, HEAD, LABELS, MIDDLE, SIDE, SMALL, small};
+use super::session_names::SessionNames;
+use super::style::{self, HEAD, LABELS, SIDE};
 use crate::calibration::{Story, StorySession};
 use crate::error::Error;
 use crate::report::svg::theme::{self, INK, LINE, SOFT, WARN};
-use crate::report::svg::{
-    self, Chart, DrawError, Drawn, Figure, Sheet, Span, WIDTH, pen, px, text_width, units_of,
-};
+use crate::report::svg::{self, Chart, DrawError, Drawn, Figure, Sheet, Span, pen, px};
 use crate::report::{priors, words};
 use crate::stats::interval::Interval;
 use plotters::chart::ChartBuilder;
@@ -196,25 +195,12 @@ fn fold(view: &SessionsView, drifts: bool) -> Vec<String> {
 }
 
 const PLOT: f64 = 118.0;
-/// More sessions than this are numbered, not named.
-const NAMED_MAX: usize = 14;
 
-/// Room between the marks of neighbours.
-fn apart(view: &SessionsView) -> f64 {
-    (WIDTH - SIDE - LABELS) / (view.sessions.len() as f64 + 0.2)
+/// The names below the charts.
+fn names_below(view: &SessionsView) -> SessionNames {
+    let labels = view.sessions.iter().map(|s| s.label.clone());
+    SessionNames::new(labels.collect(), LABELS)
 }
-
-/// Rows that the names below stand on in turn, so that neighbours do not touch: as few as they need.
-fn rows_of_names(view: &SessionsView) -> usize {
-    const ROWS_MAX: usize = 3;
-    let widths = view.sessions.iter().map(|s| text_width(&s.label, SMALL));
-    let widest = widths.fold(0.0, f64::max) + NAME_GAP;
-    let fitting = (1..ROWS_MAX).find(|rows| widest <= apart(view) * *rows as f64);
-    fitting.unwrap_or(ROWS_MAX.min(view.sessions.len()))
-}
-
-/// Least room between two names on one row.
-const NAME_GAP: f64 = 6.0;
 
 /// Draws the shift of each session, along with the drift chart, and across, in season order.
 ///
@@ -222,12 +208,7 @@ const NAME_GAP: f64 = 6.0;
 /// [`Error::Internal`] when a number to be drawn is not finite.
 pub fn draw(name: &str, view: &SessionsView) -> Result<Figure, Error> {
     let legend = legend(view);
-    let named = view.sessions.len() <= NAMED_MAX;
-    let names = if named {
-        10.0 + ROW * rows_of_names(view) as f64
-    } else {
-        FOOT
-    };
+    let names = names_below(view).height();
     let top = legend.height();
     let middle = top + HEAD + PLOT + 8.0;
     let height = match view.typical_across {
@@ -270,7 +251,7 @@ fn along(on: &Sheet, view: &SessionsView, between: (f64, f64), foot_room: Option
     )?;
     shifts(&mut chart, view, |s| s.shift_m, view.typical_m)?;
     if foot_room.is_some() {
-        foot(on, &mut chart, view)?;
+        names_below(view).draw(on, &mut chart)?;
     }
     let mut labels = vec![EndLabel::new(
         100.0 * view.typical_m,
@@ -306,7 +287,7 @@ fn across(
         "cm a metre more to the right (+) or left (−)",
     )?;
     shifts(&mut chart, view, |s| s.shift_across, typical)?;
-    foot(on, &mut chart, view)?;
+    names_below(view).draw(on, &mut chart)?;
     let band = EndLabel::new(100.0 * typical, "typical difference", LINE);
     label_ends(on, &chart, &[band])
 }
@@ -323,22 +304,14 @@ fn panel(
     let ends = view.sessions.iter().filter_map(&shift);
     let ends = ends.flat_map(|i| [i.low, i.high]).chain([typical]);
     let y = Span::around(ends.map(|e| 100.0 * e), 0.06, 0.4).symmetric();
-    let x = Span {
-        from: 0.4,
-        to: view.sessions.len().max(1) as f64 + 0.6,
-    };
-    let numbered = if view.sessions.len() > NAMED_MAX {
-        8
-    } else {
-        0
-    };
+    let names = names_below(view);
     ChartBuilder::on(&on.between(top, bottom))
         .margin_top(px(HEAD))
         .margin_right(px(LABELS))
         .margin_bottom(px(foot_room.map_or(8.0, |_| 0.0)))
         .y_label_area_size(px(SIDE))
         .x_label_area_size(px(foot_room.unwrap_or(0.0)))
-        .build_cartesian_2d(on.axis(x, numbered), on.axis(y, 4))
+        .build_cartesian_2d(on.axis(names.span(), names.numbers()), on.axis(y, 4))
 }
 
 /// Each session's shift with how sure it is, on the band of the typical difference.
@@ -394,31 +367,6 @@ fn drift(chart: &mut Chart, view: &SessionsView) -> Result<Option<DriftPoint>, D
         outside.map(|(x, d)| Mark::new((*x, 100.0 * d.average_m), Shape::Cross, 5.0, WARN)),
     )?;
     Ok(points.last().map(|p| p.1))
-}
-
-/// Names under the marks, on rows in turn so that neighbours do not touch; numbers where they are many.
-fn foot(on: &Sheet, chart: &mut Chart, view: &SessionsView) -> Drawn {
-    let n = view.sessions.len();
-    if n > NAMED_MAX {
-        return style::foot(chart, "session, in order");
-    }
-    style::foot(chart, "")?;
-    let rows = rows_of_names(view);
-    let bottom = chart.plotting_area().get_pixel_range().1.end;
-    for (i, session) in view.sessions.iter().enumerate() {
-        let (x, _) = chart.backend_coord(&(i as f64 + 1.0, 0.0));
-        let row = (i % rows) as f64;
-        let way = [(x, bottom), (x, bottom + px(3.0 + ROW * row))];
-        on.area
-            .draw(&PathElement::new(way, SOFT.stroke_width(pen(0.8))))?;
-        let label = cut(&session.label, apart(view) * rows as f64 - NAME_GAP, SMALL);
-        // A long name at either end leans inwards.
-        let half = text_width(&label, SMALL) / 2.0 + 2.0;
-        let middle = units_of(x).max(half).min(WIDTH - half);
-        let at = (px(middle), bottom + px(11.0 + ROW * row));
-        on.area.draw_text(&label, &small(SOFT, MIDDLE), at)?;
-    }
-    Ok(())
 }
 
 fn description(view: &SessionsView) -> String {

@@ -69,6 +69,14 @@ pub fn small_bold(color: RGBColor, pos: Pos) -> TextStyle<'static> {
 
 /// Help lines across a chart with numbers up its side, and what they count above it.
 pub fn side(on: &Sheet, chart: &mut Chart, counts: &str) -> Drawn {
+    levels(chart)?;
+    let top = chart.plotting_area().get_pixel_range().1.start;
+    let at = (px(4.0), top - px(16.0));
+    on.area.draw_text(counts, &small(INK, START), at)
+}
+
+/// Help lines across a chart with numbers up its side.
+pub fn levels(chart: &mut Chart) -> Drawn {
     chart
         .configure_mesh()
         .disable_x_mesh()
@@ -77,10 +85,7 @@ pub fn side(on: &Sheet, chart: &mut Chart, counts: &str) -> Drawn {
         .axis_style(TRANSPARENT)
         .y_label_style(small(SOFT, END))
         .set_tick_mark_size(LabelAreaPosition::Left, px(3.0))
-        .draw()?;
-    let top = chart.plotting_area().get_pixel_range().1.start;
-    let at = (px(4.0), top - px(16.0));
-    on.area.draw_text(counts, &small(INK, START), at)
+        .draw()
 }
 
 /// The line a chart stands on, numbers along it, and what they count below them.
