@@ -274,7 +274,7 @@ fn headline(judged: &Judged) -> String {
     let verdicts: Vec<Verdict> = changes.chain(judged.trend.map(|t| t.verdict)).collect();
     let said = match verdicts.iter().filter(|v| v.is_claim()).count() {
         0 if verdicts.iter().all(|v| *v == Verdict::TooFew) => "Too few days to tell.",
-        0 => "No change of which chance is not explanation enough.",
+        0 => "Nothing here is more than chance can do.",
         1 => CLAIMED,
         _ => return format!("{CLAIMED} Each is told beside the others, as what it adds to them."),
     };
@@ -371,7 +371,7 @@ fn chance(told: &Chronicle) -> Vec<String> {
         .filter(|t| alone && t.verdict == Verdict::Chance);
     if let Some(trend) = trend {
         said.push(format!(
-            "From the beginning of the season to its end misses became about {} times as large: chance alone would do that ({}).",
+            "From the beginning of the season to its end misses became about {} times as large: chance alone can do that ({}).",
             times_of(trend.ratio.estimate),
             between(&trend.ratio)
         ));
@@ -387,7 +387,7 @@ fn unclaimed(told: &Chronicle, judged: &Judged, change: &Change) -> String {
     };
     let why = match change.verdict {
         Verdict::NotApart => "too near to another change to be told from it",
-        _ => "chance alone would do that",
+        _ => "chance alone can do that",
     };
     let (times, between) = (times_of(ratio.estimate), between(&ratio));
     if judged.is_claiming() {
