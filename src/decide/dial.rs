@@ -1,6 +1,7 @@
 //! The settings for an announced target, and what to expect of a run made with them.
 
 use super::clearance;
+use super::on_purpose::OnPurpose;
 use super::predict::{Hand, Prediction, next_run};
 use super::rounding::{DialSetting, aim_m};
 use super::score;
@@ -98,6 +99,8 @@ pub enum Warning {
     },
     /// An obstacle is set up but not the vehicle's width.
     WidthUnknown,
+    /// It does not aim at the target itself.
+    OnPurpose(OnPurpose),
 }
 
 impl std::fmt::Display for Warning {
@@ -150,13 +153,14 @@ impl std::fmt::Display for Warning {
                 f,
                 "the set-up does not say how wide the vehicle is: the gap is from its measuring point"
             ),
+            Warning::OnPurpose(why) => write!(f, "{why}"),
         }
     }
 }
 
 impl Warning {
     /// What it warns of, without numbers that change from target to target: for one remark below a whole table.
-    pub fn kind(&self) -> &'static str {
+    pub fn kind(&self) -> &str {
         match self {
             Warning::Extrapolated { .. } => {
                 "outside the distances run so far: a guess until a run was made near it"
@@ -179,6 +183,7 @@ impl Warning {
             Warning::WidthUnknown => {
                 "the set-up does not say how wide the vehicle is: the gap is from its measuring point"
             }
+            Warning::OnPurpose(why) => why.reason(),
         }
     }
 }
@@ -292,7 +297,33 @@ pub fn setting_and_prediction(
         warnings: Vec::new(),
     };
     setting.warnings = warnings(situation, &setting, turns);
+    let beside = on_purpose(situation, &setting, (turns, aim));
+    setting.warnings.extend(beside.map(Warning::OnPurpose));
     Ok((setting, prediction))
+}
+
+/// How far beside the target a setting aims because the score asks for it: nothing where it is the plain one, rounded.
+///
+/// * `plain` — turns and aim mark, m, that put the mean of a run on the target
+fn on_purpose(
+    situation: &Situation,
+    setting: &Setting,
+    (turns, aim): (f64, f64),
+) -> Option<OnPurpose> {
+    let setup = situation.setup;
+    let m_per_turn = situation
+        .travel
+        .coefficient(situation.known_travel().turns_column);
+    let rounded = DialSetting::nearest(turns, setup.dial.ticks_per_turn);
+    let long_m = match setting.dial == rounded {
+        true => 0.0,
+        false => m_per_turn * (setting.dial.turns() - turns),
+    };
+    let right_m = match setting.aim_right_m {
+        Some(aimed) if aimed != aim_m(aim, setup.aim.step_m) => aimed - aim,
+        _ => 0.0,
+    };
+    OnPurpose::new(setup, long_m, right_m)
 }
 
 fn warnings(situation: &Situation, setting: &Setting, turns: f64) -> Vec<Warning> {

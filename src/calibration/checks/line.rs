@@ -58,6 +58,9 @@ pub fn repeats(fit: &Fitted) -> Option<Check> {
     ))
 }
 
+/// Name of the report of how spreads grow.
+pub const GROWTH: &str = "how much more long runs scatter";
+
 /// How much more long runs scatter than short ones: a report of the growth of spreads, which the settings allow for.
 pub fn growth(evidence: &Evidence) -> Check {
     let growths = evidence.travel.posterior.growths();
@@ -81,7 +84,7 @@ pub fn growth(evidence: &Evidence) -> Check {
             )
         }
     };
-    said("how much more long runs scatter", true, means)
+    said(GROWTH, true, means)
 }
 
 /// Whether residuals follow the normal curve.
