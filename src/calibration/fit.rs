@@ -139,9 +139,11 @@ fn warnings(refused: &[CannotAnswer], undated: usize, setup: &Setup) -> Vec<Stri
         warnings.push(format!("Nor were {} more.", refused.len() - REFUSED_NAMED));
     }
     if undated > 0 {
-        warnings.push(format!(
-            "{undated} runs without a date were left out because of --since."
-        ));
+        let runs = match undated {
+            1 => "1 run without a date was".to_string(),
+            n => format!("{n} runs without a date were"),
+        };
+        warnings.push(format!("{runs} left out because of --since."));
     }
     warnings
 }
@@ -270,7 +272,7 @@ fn rolled_back(runs: &RigRuns, fit: &TravelFit) -> Option<String> {
     let some = rolled_back > 0;
     some.then(|| {
         format!(
-            "{rolled_back} of the {fitted} runs behind these numbers rolled back with the brake lead in use, and count where they came to rest: the settings and how far off to expect hold for runs as they come, rolled back or not."
+            "{rolled_back} of the {fitted} runs behind these numbers rolled back with the brake lead in use: where they came to rest counts, and so settings and distances hold for runs as they come, rolled back or not."
         )
     })
 }

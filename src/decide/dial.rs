@@ -105,7 +105,10 @@ pub enum Warning {
 
 impl std::fmt::Display for Warning {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let percent = |p: f64| format!("{:.0} in 100", (100.0 * p).max(1.0));
+        let percent = |p: f64| match p {
+            p if p > 0.995 => "nearly all".to_string(),
+            p => format!("about {:.0} in 100", (100.0 * p).max(1.0)),
+        };
         match self {
             Warning::Extrapolated { run_m } => write!(
                 f,
@@ -118,7 +121,7 @@ impl std::fmt::Display for Warning {
             ),
             Warning::Recoil { chance } => write!(
                 f,
-                "with this brake lead about {} runs roll back: try less lead at the next practice",
+                "with this brake lead {} runs roll back: try less lead at the next practice",
                 percent(*chance)
             ),
             Warning::LeadNotTried { tried } => write!(
@@ -136,11 +139,15 @@ impl std::fmt::Display for Warning {
             ),
             Warning::Touch { chance } => write!(
                 f,
-                "about {} runs would touch the obstacle; re-trim for more bend, or practise this distance",
+                "{} runs would touch the obstacle: re-trim for more bend, or practise this distance",
                 percent(*chance)
             ),
             Warning::LeavesLane { chance } => {
-                write!(f, "about {} runs would leave the lane", percent(*chance))
+                write!(
+                    f,
+                    "{} runs would leave the lane: re-trim for less bend, or ask an adult whether it may be wider",
+                    percent(*chance)
+                )
             }
             Warning::NothingAcross => write!(
                 f,
@@ -199,7 +206,10 @@ pub fn plain_setting(situation: &Situation, target_m: f64) -> Result<(f64, f64),
     let travel = &situation.travel;
     let m_per_turn = travel.coefficient(situation.known_travel().turns_column);
     if m_per_turn <= 0.0 {
-        let name = &situation.rig.name;
+        let name = match situation.rig.name.as_str() {
+            "" => "the vehicle",
+            name => name,
+        };
         return Err(Error::cannot_answer(
             format!(
                 "{name}: more turns do not carry the vehicle farther in this log, so no number of turns can be given"

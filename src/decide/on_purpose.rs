@@ -65,7 +65,7 @@ pub fn template(setup: &Setup) -> Option<String> {
     let mut prices = Vec::new();
     if score.long_penalty > 0.0 {
         prices.push(format!(
-            "going past it by more than {} cm costs {}",
+            "going more than {} cm past the target costs {}",
             units::at_most_decimals(100.0 * score.long_limit_m, 1),
             points(score.long_penalty)
         ));
@@ -77,15 +77,12 @@ pub fn template(setup: &Setup) -> Option<String> {
         ));
     }
     if score.per_s > 0.0 {
-        prices.push(format!(
-            "each second costs {}, and a longer way takes longer",
-            points(score.per_s)
-        ));
+        prices.push(format!("each second costs {}", points(score.per_s)));
     }
     (!prices.is_empty()).then(|| {
         format!(
-            "aims {HOW_FAR} on purpose: {} ([score] in the set-up), so this is cheaper on average",
-            prices.join(", ")
+            "aims {HOW_FAR} on purpose: {} ([score] in the set-up), so that is cheaper on average",
+            prices.join(" and ")
         )
     })
 }
@@ -105,7 +102,7 @@ mod tests {
         assert_eq!(
             said.as_deref(),
             Some(
-                "aims 6 cm short on purpose: going past it by more than 50 cm costs 40 ([score] in the set-up), so this is \
+                "aims 6 cm short on purpose: going more than 50 cm past the target costs 40 ([score] in the set-up), so this is \
                  cheaper on average"
             )
         );
@@ -119,7 +116,7 @@ mod tests {
         let said = said.expect("two centimetres").to_string();
         assert!(
             said.starts_with(
-                "aims 2 cm long and 3 cm to the left on purpose: each second costs 2,"
+                "aims 2 cm long and 3 cm to the left on purpose: each second costs 2 ("
             ),
             "{said}"
         );

@@ -315,11 +315,11 @@ impl<'a> Reader<'a> {
             let needs_date = row.columns.has(Column::Date) && self.kind == LogKind::Season;
             if date.is_none() && needs_date && above.is_none() {
                 // A date that could not be read has its fault.
-                if is_blank {
-                    row.empty(
-                        Column::Date,
-                        "expected a date: without a column session each date is a session",
-                    );
+                let expected = "expected a date: without a column session each date is a session";
+                if text.is_empty() {
+                    row.empty(Column::Date, expected);
+                } else if is_blank {
+                    row.fault(Column::Date, expected);
                 }
                 // One fault is enough, until a date is there.
                 *above = Some(label);

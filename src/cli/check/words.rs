@@ -220,7 +220,12 @@ fn fit_takes(taken: &Taken) -> Option<String> {
 
 /// The lines of a set-up whose settings were told, are assumed or are wanting, each table with its head.
 fn differing(lines: Vec<String>) -> Vec<String> {
-    let usual = |line: &String| line.ends_with("# the default") || line.ends_with("there is none");
+    // How spreads grow is left to the log unless somebody knows better: nothing to be told, and nothing wanting.
+    let usual = |line: &String| {
+        line.ends_with("# the default")
+            || line.ends_with("there is none")
+            || line.starts_with("# spread_growth:")
+    };
     let mut kept: Vec<String> = Vec::new();
     for line in lines.into_iter().filter(|line| !usual(line)) {
         let empty_head = kept.last().is_some_and(|last| last.starts_with('['));
@@ -293,7 +298,7 @@ fn rig_lines(season: &Season, rig: &RigSummary) -> Vec<String> {
             .iter()
             .map(|x| at_most_decimals(*x, 3))
             .collect();
-        lines.push(format!("  Leads {} turns.", shortened(&leads)));
+        lines.push(format!("  Brake leads: {} (turns).", shortened(&leads)));
     }
     let builds: Vec<&str> = rig
         .builds
