@@ -36,7 +36,58 @@ const SOURCES: [&str; 17] = [
 ];
 
 /// Beginnings of messages that no case provokes, and why.
-const NOT_PROVOKED: &[(&str, &str)] = &[];
+const NOT_PROVOKED: &[(&str, &str)] = &[
+    // A log too large for a list to be read; `tests/archives.rs`, `tests/reading_logs.rs`.
+    ("too large: a log may have", LARGE),
+    ("for one rig; expected one label for each", LARGE),
+    ("MB of them; what follows was not read", LARGE),
+    ("errors; what follows was not read", LARGE),
+    ("too many rows; a log may have", LARGE),
+    ("columns; a log may have", LARGE),
+    (": the cell has more than", LARGE),
+    ("too large: a spreadsheet may hold", LARGE),
+    ("more warnings are not listed", LARGE),
+    ("has more than", LARGE),
+    ("could not be read: it is too large for", LARGE),
+    // A spreadsheet that is damaged in a way of its own; `tests/spreadsheets.rs`, `tests/fuzz/`.
+    ("nothing on this sheet;", BOOK),
+    ("could not be read as a spreadsheet", BOOK),
+    ("there is no sheet of cells in it", BOOK),
+    ("a packed file but no .xlsx or .ods", BOOK),
+    // Trouble of the system or the program.
+    ("could not be read:", SYSTEM),
+    ("writing to", SYSTEM),
+    ("could not be opened (", SYSTEM),
+    ("making the", SYSTEM),
+    ("please look for rows with mistyped turns", SYSTEM),
+    ("; this is a fault of the program", SYSTEM),
+    ("a calculation did not come to an end", SYSTEM),
+    (": the travel fit could not be made", SYSTEM),
+    ("a folder of that name is in the way", SYSTEM),
+    // A calibration changed by hand keeps no check sum that a list of cases could write; `tests/fuzz/`.
+    ("not as haltmark fit wrote it (", FORGED),
+    ("its rigs do not fit together", FORGED),
+    ("it was changed since haltmark fit wrote it", FORGED),
+    // Stand in for what a log that was read cannot lack, or that no log was found for.
+    ("write down launches with turns and where", NONE_KNOWN),
+    ("neither log nor set-up says which targets", NONE_KNOWN),
+    ("The bend of the path ran into its bound", NONE_KNOWN),
+    ("the path bends so strongly", NONE_KNOWN),
+    ("look for right and left swapped in the log", NONE_KNOWN),
+    (": no path of this vehicle ends where", NONE_KNOWN),
+    ("expected turns of 0 or more", NONE_KNOWN),
+    // No messages: the words by which `check` picks the lines of a set-up; a heading of the help.
+    ("is left out: there is none", NO_MESSAGE),
+    ("# the default", NO_MESSAGE),
+    ("Flags of every command", NO_MESSAGE),
+];
+
+const LARGE: &str = "larger than a list can show";
+const BOOK: &str = "a spreadsheet damaged in a way of its own";
+const SYSTEM: &str = "trouble of the system or of the program";
+const FORGED: &str = "a calibration changed by hand";
+const NONE_KNOWN: &str = "no log is known that provokes it";
+const NO_MESSAGE: &str = "not a message";
 
 /// One line of the cases that does something.
 enum Step<'c> {

@@ -19,10 +19,15 @@ pub(super) fn lines(rig: &RigSettings) -> [String; 3] {
     ]
 }
 
+/// What `plan` says; where it cannot say anything, what the miss at the middle target is made of.
 fn parts(rig: &RigSettings) -> MissParts {
+    if let Some(parts) = rig.miss_parts {
+        return parts;
+    }
     let (along, across) = rig.parts;
     let all = along.and_across(across);
     MissParts {
+        across: across.is_some(),
         run_to_run_m: all.run_to_run_m,
         between_sessions_m: all.between_sessions_m,
         calibration_m: all.calibration_m,
@@ -119,7 +124,6 @@ mod tests {
     use crate::calibration::fit::{Options, fit};
     use crate::calibration::{Calibration, InsideCount};
     use crate::decide::advise;
-    use crate::decide::parts::Parts;
     use crate::log;
     use crate::setup::Setup;
     use crate::stats::interval::Level;
@@ -147,14 +151,14 @@ mod tests {
         lines(&rigs[0])
     }
 
-    fn parts(run: f64, day: f64, line: f64, step: f64) -> (Parts, Option<Parts>) {
-        let along = Parts {
+    fn parts(run: f64, day: f64, line: f64, step: f64) -> Option<MissParts> {
+        Some(MissParts {
+            across: true,
             run_to_run_m: run,
             between_sessions_m: day,
             calibration_m: line,
-            step_m: step,
-        };
-        (along, None)
+            steps_m: step,
+        })
     }
 
     #[test]
@@ -233,7 +237,7 @@ mod tests {
         for (all, named, cure) in [
             (
                 parts(0.09, 0.04, 0.02, 0.01),
-                "from one run to the next (9",
+                "from one run to the next (9.0 cm, along and across together)",
                 "only building",
             ),
             (
@@ -252,7 +256,7 @@ mod tests {
                 "make them finer",
             ),
         ] {
-            let [_, weakest, _] = head(&calibration, |rig| rig.parts = all.clone());
+            let [_, weakest, _] = head(&calibration, |rig| rig.miss_parts = all);
             assert!(
                 weakest.contains(named) && weakest.contains(cure),
                 "{weakest}"
@@ -264,36 +268,36 @@ mod tests {
     fn the_next_session_is_on_another_day_with_the_targets_that_teach_most() {
         let mut calibration = calibrated(LOG);
         let learning = parts(0.04, 0.02, 0.09, 0.01);
-        let next = |calibration: &Calibration, all: &(Parts, Option<Parts>), targets_m: &[f64]| {
+        let next = |calibration: &Calibration, all: Option<MissParts>, targets_m: &[f64]| {
             let [_, _, next] = head(calibration, |rig| {
-                rig.parts = all.clone();
+                rig.miss_parts = all;
                 rig.next_targets_m = targets_m.to_vec();
             });
             next
         };
-        let said = next(&calibration, &learning, &[6.0, 6.0, 9.0]);
+        let said = next(&calibration, learning, &[6.0, 6.0, 9.0]);
         assert_eq!(
             said,
             "The next session worth making is on a new day: 2 runs at 6.00 m, 1 run at 9.00 m."
         );
-        let said = next(&calibration, &learning, &[]);
+        let said = next(&calibration, learning, &[]);
         assert_eq!(said, "The next session worth making is on a new day.");
         // With little to learn the days themselves are still to be seen, until there are three.
         let learned = parts(0.09, 0.04, 0.01, 0.01);
-        let said = next(&calibration, &learned, &[6.0]);
+        let said = next(&calibration, learned, &[6.0]);
         assert!(
             said.contains("worth making is on a new day: 1 run at 6.00 m"),
             "{said}"
         );
         calibration.rigs[0].counts.sessions = 3;
-        let said = next(&calibration, &learned, &[6.0]);
+        let said = next(&calibration, learned, &[6.0]);
         assert!(
             said.starts_with("More runs would hardly change these settings"),
             "{said}"
         );
         assert!(said.ends_with("Practise correcting on the day."), "{said}");
         calibration.rigs[0].counts.sessions = 1;
-        let said = next(&calibration, &learned, &[6.0]);
+        let said = next(&calibration, learned, &[6.0]);
         assert!(
             said.contains("is on another day, best on another floor: 1 run"),
             "{said}"

@@ -240,7 +240,7 @@ fn facts(calibration: &Calibration, rig: &RigSettings) -> Vec<String> {
     let newest = &travel.builds[situation.build];
     out.push(format!(
         "Roll-on, the distance still covered after the turns are used up, is about {}. Roll-on is not the same as long: long means past the target.",
-        words::cm_unit(newest.overshoot_m.estimate)
+        format_args!("{} cm", units::decimals(100.0 * newest.overshoot_m.estimate, 1))
     ));
     if let Some(gap) = rig
         .settings
