@@ -162,7 +162,7 @@ fn rows_of_sums_and_means_without_a_word_are_no_runs() {
     }
     // A run like the others, though one of its numbers is the mean.
     for last in [
-        ",7.5,34,2.0,-0.5",
+        ",7.5,35,2.0,-0.5",
         ",7.5,33.75,2.0,-4",
         "A,7.5,33.75,2.0,-0.5",
     ] {

@@ -207,7 +207,9 @@ fn rig_lines(settings: &RigSettings, level: Level) -> Vec<String> {
             aside.log, aside.line, aside.why
         ));
     }
-    lines.extend(rig.warnings.iter().map(|w| format!("  note: {w}")));
+    // The slips of its rows were told with the log's warnings.
+    let of_fit = rig.warnings.iter().skip(rig.slips);
+    lines.extend(of_fit.map(|w| format!("  note: {w}")));
     lines
 }
 

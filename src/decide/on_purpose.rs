@@ -102,7 +102,7 @@ mod tests {
         assert_eq!(
             said.as_deref(),
             Some(
-                "aims 6 cm short on purpose: going more than 50 cm past the target costs 40 ([score] in the set-up), so this is \
+                "aims 6 cm short on purpose: going more than 50 cm past the target costs 40 ([score] in the set-up), so that is \
                  cheaper on average"
             )
         );
