@@ -49,22 +49,17 @@ fn label<'r>(runs: &'r RigRuns, trim: usize) -> &'r str {
 pub fn warnings(runs: &RigRuns, fit: &HeadingFit, setup: &Setup, sound: bool) -> Vec<String> {
     let mut warnings = Vec::new();
     for &trim in &fit.trims {
-        let (only, all) = match label(runs, trim) {
-            "" => (
-                "Only one run tells left and right".to_string(),
-                "All runs that tell left and right".to_string(),
-            ),
-            label => (
-                format!("Only one run with trim {label} tells left and right"),
-                format!("All runs with trim {label}"),
-            ),
+        let which = match label(runs, trim) {
+            "" if fit.trims.len() == 1 => "that tell left and right".to_string(),
+            "" => "with the trim without a name".to_string(),
+            label => format!("with trim {label}"),
         };
         match runs_and_sessions(runs, &fit.launches, |l| l.trim == trim) {
             (0 | 1, _) => warnings.push(format!(
-                "{only}: how its path bends is the guess in the set-up ([prior] curve_cm_per_m2)."
+                "Only one run {which}: how its path bends is the guess in the set-up ([prior] curve_cm_per_m2)."
             )),
             (_, 1) => warnings.push(format!(
-                "{all} were made in one session: if that day ran to one side, the aim marks here lean to the other; a few runs on another day would tell."
+                "All runs {which} were made in one session: if that day ran to one side, the aim marks here lean to the other; a few runs on another day would tell."
             )),
             _ => {}
         }
