@@ -145,7 +145,7 @@ impl std::fmt::Display for Warning {
             Warning::LeavesLane { chance } => {
                 write!(
                     f,
-                    "{} runs would leave the lane: re-trim for less bend, or ask an adult whether it may be wider",
+                    "{} runs would leave the lane: re-trim for less bend, or clear a wider lane",
                     percent(*chance)
                 )
             }
