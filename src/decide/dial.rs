@@ -321,17 +321,19 @@ fn on_purpose(
     (turns, aim): (f64, f64),
 ) -> Option<OnPurpose> {
     let setup = situation.setup;
-    let m_per_turn = situation
-        .travel
-        .coefficient(situation.known_travel().turns_column);
+    let arc_m = situation.arc_mean_m(setting.dial.turns());
+    let chord_m = geometry::chord_of_arc(arc_m, situation.curvature_per_m());
+    let aimed = setting.aim_right_m.unwrap_or(aim);
+    let heading = geometry::aim_heading(setting.target_m, aimed) + situation.heading_mean(arc_m);
     let rounded = DialSetting::nearest(turns, setup.dial.ticks_per_turn);
     let long_m = match setting.dial == rounded {
         true => 0.0,
-        false => m_per_turn * (setting.dial.turns() - turns),
+        false => chord_m * heading.cos() - setting.target_m,
     };
-    let right_m = match setting.aim_right_m {
-        Some(aimed) if aimed != aim_m(aim, setup.aim.step_m) => aimed - aim,
-        _ => 0.0,
+    // A shorter way asks for another aim mark by itself: only where runs come to rest counts.
+    let right_m = match aimed == aim_m(aim, setup.aim.step_m) {
+        true => 0.0,
+        false => chord_m * heading.sin(),
     };
     OnPurpose::new(setup, long_m, right_m)
 }

@@ -432,11 +432,12 @@ function settingFor(situation, target, beat = null) {
   if (score.per_s !== 0 || score.long_penalty !== 0 || score.touch_penalty !== 0) {
     const least = leastScore(situation, prediction, plain.turns, plain.aim);
     if (least.ticks !== ticks || least.aim !== aim) {
-      const perTurn = situation.travel.coefficient(rig.turns_column);
-      beside = [least.ticks === ticks ? 0 : perTurn * (turnsOf(least.ticks, per) - plain.turns),
-        least.aim === aim || !situation.heading ? 0 : least.aim - plain.aim];
+      const other = [least.ticks !== ticks, least.aim !== aim && situation.heading];
       ({ ticks, aim } = least);
       prediction = new Prediction(situation, target, turnsOf(ticks, per), aim);
+      const psi = prediction.alpha + situation.headingMean(prediction.arcMean);
+      const chord = chordOfArc(prediction.arcMean, situation.curvature);
+      beside = [other[0] ? chord * Math.cos(psi) - target : 0, other[1] ? chord * Math.sin(psi) : 0];
     }
   }
   const way = clearance(prediction), at = situation.at, words = known.words, warnings = [];
