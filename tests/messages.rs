@@ -232,7 +232,7 @@ impl Found {
         }
         let shown: Vec<&str> = text.lines().take(SHOWN_LINES).collect();
         let more = text.lines().count() - shown.len();
-        self.list += &format!("-- {name} {how}").trim_end();
+        self.list += format!("-- {name} {how}").trim_end();
         self.list.push('\n');
         self.list += &indented("   ", &shown.join("\n"));
         if more > 0 {
