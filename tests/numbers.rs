@@ -217,8 +217,13 @@ fn the_heads_weakest_part_next_session_and_event_are_those_of_plan() {
                 .1
                 .split_once(", in mixed")
                 .expect("targets");
+            // Which of them to make with another lead is for the next sheet.
+            let pieces = targets
+                .split(" (")
+                .map(|p| p.split_once(')').map_or(p, |(_, rest)| rest));
+            let targets: String = pieces.collect();
             let hardly = report.contains("More runs would hardly change these settings");
-            assert!(hardly || report.contains(targets), "{targets}\n{report}");
+            assert!(hardly || report.contains(&targets), "{targets}\n{report}");
         }
     }
 }
