@@ -86,7 +86,17 @@ impl Fault {
 
     /// A file that the system did not let us read.
     pub fn unreadable(file: impl Into<String>, cause: io::Error) -> Self {
-        let fault = Fault::error(file, format!("could not be read: {cause}"));
+        let why = match cause.kind() {
+            io::ErrorKind::NotFound => {
+                "there is no such file: look at how it is spelt, and in which folder it is"
+                    .to_string()
+            }
+            io::ErrorKind::IsADirectory => {
+                "this is a folder; name the file in it that is meant".to_string()
+            }
+            _ => format!("could not be read: {cause}"),
+        };
+        let fault = Fault::error(file, why);
         Fault {
             cause: Some(Cause(Arc::new(cause))),
             ..fault
@@ -146,6 +156,15 @@ pub fn shown(text: &str) -> String {
     out
 }
 
+/// What was read, in quotation marks; a text of a set-up file stands in its own.
+fn quoted(read: &str) -> String {
+    let is_quoted = read.len() > 1 && read.starts_with('"') && read.ends_with('"');
+    match is_quoted {
+        true => shown(read),
+        false => format!("\"{}\"", shown(read)),
+    }
+}
+
 /// The beginning of what another library's error says of a damaged file, since it may quote much of the file.
 pub fn beginning(said: &impl fmt::Display) -> String {
     said.to_string().chars().take(200).collect()
@@ -194,7 +213,8 @@ impl Fault {
                 FaultPlace::Cell {
                     letter: Some(_), ..
                 } => format!(" ({column})"),
-                FaultPlace::Character { .. } => format!(", key {column}"),
+                // A file without lines or cells to name is a set-up.
+                FaultPlace::Character { .. } | FaultPlace::File => format!(", key {column}"),
                 _ => format!(", column {column}"),
             };
         }
@@ -215,7 +235,7 @@ impl Fault {
     /// Where, what was read and what was expected, without saying how bad it is.
     pub fn sentence(&self) -> String {
         let read = self.read.as_ref();
-        let read = read.map_or_else(String::new, |read| format!("read \"{}\"; ", shown(read)));
+        let read = read.map_or_else(String::new, |read| format!("read {}; ", quoted(read)));
         // Labels and names of the user stand in it.
         let expected = printable(&self.expected);
         format!("{}: {read}{expected}", self.place_words())
@@ -270,8 +290,12 @@ impl Faults {
         if self.0.len() > errors {
             count += &format!(" and {}", counted(self.0.len() - errors, "warning"));
         }
+        let read = match (&first.column, &first.read) {
+            (None, Some(read)) => format!(", {}", quoted(read)),
+            _ => String::new(),
+        };
         Some(format!(
-            "{count}. Mend this one first: {}.",
+            "{count}. Mend this one first: {}{read}.",
             first.place_words()
         ))
     }

@@ -118,10 +118,10 @@ mod tests {
         for (told, start) in told.iter().zip([
             "a.toml, line 1, character 9, key gates: read \"-1\"; expected gates, 0 to 99",
             "a.toml, line 2, character 12, key width_cm: read \"inf\"; expected a number from -50 to 50",
-            "a.toml, line 3, character 8, key days: read \"\"2031-02-30\"\"; expected a date like 2031-10-04, or a list of them",
+            "a.toml, line 3, character 8, key days: read \"2031-02-30\"; expected a date like 2031-10-04, or a list of them",
             "a.toml, line 4, character 17, key columns.a: read \"3\"; expected a text in quotes",
             "a.toml, line 5, character 1, key lane.right_cm: expected right_cm",
-            "a.toml, line 6, character 8, key lane.pass: read \"\"over\"\"; expected one of left, right",
+            "a.toml, line 6, character 8, key lane.pass: read \"over\"; expected one of left, right",
             "a.toml, line 9, character 1, key obstacle.right_cm: expected right_cm",
             "a.toml, line 10, character 3, key obstacle.rihgt_cm: there is no such key; nearest is obstacle.right_cm",
             "a.toml, line 11, character 2, key quite: there is no such key; known here: width_cm, gates, days",

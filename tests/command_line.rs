@@ -120,7 +120,7 @@ fn a_faulty_set_up_is_bad_input() {
         .run("check season.csv --setup none.toml")
         .ended_with(2);
     assert!(
-        ran.stderr.starts_with("none.toml: could not be read: "),
+        ran.stderr.starts_with("none.toml: there is no such file"),
         "{ran}"
     );
 }

@@ -416,7 +416,7 @@ fn unknown_trims_and_builds_say_what_cannot_be_corrected() {
     assert!(
         after["warnings"]
             .to_string()
-            .contains("no trim called other")
+            .contains("knows no trim \\\"other\\\"")
     );
     assert!(after["today"]["share_across"].is_null());
     assert!(number(&after["today"]["share_along"]) > 0.0);
@@ -428,7 +428,7 @@ fn unknown_trims_and_builds_say_what_cannot_be_corrected() {
     assert!(
         after["warnings"]
             .to_string()
-            .contains("no build called other")
+            .contains("knows no build \\\"other\\\"")
     );
 }
 

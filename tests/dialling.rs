@@ -110,6 +110,34 @@ fn a_heavy_penalty_for_going_long_aims_short() {
     );
     let careful = dialled(&folder, "--target 8 --setup p.toml");
     assert!(number(&careful[0]["turns"]) < number(&plain[0]["turns"]));
+    // It says so, with how far and what costs so much; the plain setting has nothing to say.
+    let said = |s: &Value| s["warnings"].to_string();
+    assert!(
+        !said(&plain[0]).contains("on purpose"),
+        "{}",
+        said(&plain[0])
+    );
+    let short = -number(&careful[0]["long_cm"]["estimate"]);
+    let (_, how_far) = said(&careful[0])
+        .split_once("aims ")
+        .map(|(a, b)| (a.to_string(), b.to_string()))
+        .expect("why it aims short");
+    let cm: f64 = how_far
+        .split(' ')
+        .next()
+        .and_then(|n| n.parse().ok())
+        .expect("cm");
+    assert!((cm - short).abs() < 1.5, "{how_far}: {short}");
+    let why = " on purpose: going more than 5 cm past the target costs 200 ";
+    assert!(
+        how_far.contains(" cm short") && how_far.contains(why),
+        "{how_far}"
+    );
+    let text = folder
+        .run("dial out --target 8 --setup p.toml")
+        .ended_with(0)
+        .stdout;
+    assert!(text.contains("note: aims ") && text.contains(why), "{text}");
     let expected = |s: &Value| number(&s["score"]["estimate"]);
     // Its own score is what it keeps low: the plain setting would cost more under the same rules.
     assert!(expected(&careful[0]) < 200.0 * 0.5 + expected(&plain[0]));

@@ -186,7 +186,7 @@ fn values_out_of_range_are_told_all_at_once_with_the_reason() {
     for part in [
         "1 to 1000",
         "from 0 to 1",
-        "no less than",
+        "not below shortest_m",
         "above 0",
         "point, line",
         "diameter_cm",

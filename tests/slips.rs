@@ -140,3 +140,45 @@ fn many_warnings_of_one_kind_are_told_in_a_few_lines() {
     assert!(ticks[3].contains("37 more"), "{ticks:?}");
     assert!(ticks[3].contains("line 41"), "{ticks:?}");
 }
+
+/// Rows of sums and means that a spreadsheet puts below the runs, without a word beside them.
+#[test]
+fn rows_of_sums_and_means_without_a_word_are_no_runs() {
+    let rows = "A,8,36,2.5,1\n,7,31,-4,3.5\n,9,41,6,-2\n,6,27,3.5,-4.5\n";
+    let log = |last: &str| format!("session,target_m,turns,long_cm,right_cm\n{rows}{last}\n");
+    for last in [
+        // As displayed, and as computed.
+        ",7.5,33.75,2.0,-0.5",
+        ",7.5,33.75,2,-0.500000000000000",
+        ",,,2.00,-0.50",
+        ",30,135,8.0,-2.0",
+        ",30,135,8.0,",
+        ",,135,8.0,-2.0",
+    ] {
+        let said = common::read_err(&log(last)).to_string();
+        let looks =
+            said.contains("sum or the mean of those above") || said.contains("looks like a total");
+        assert!(said.contains("line 6") && looks, "{last}: {said}");
+    }
+    // A run like the others, though one of its numbers is the mean.
+    for last in [
+        ",7.5,35,2.0,-0.5",
+        ",7.5,33.75,2.0,-4",
+        "A,7.5,33.75,2.0,-0.5",
+    ] {
+        assert_eq!(read(&log(last)).0.runs.len(), 5, "{last}");
+    }
+}
+
+#[test]
+fn a_run_is_not_taken_for_a_row_of_means() {
+    // 300 seasons with the session on the first of its rows alone, as people write lists.
+    let mut rows = 0;
+    for index in 0..300 {
+        let mut log = Log::simulated(index);
+        log.shorten();
+        let (season, _) = read(&log.text());
+        rows += season.runs.len();
+    }
+    assert!(rows > 10_000, "{rows}");
+}

@@ -13,6 +13,14 @@ pub use evidence::Evidence;
 
 use super::known::Check;
 
+/// Checks that report what the log holds and judge nothing.
+const REPORTS: [&str; 2] = [wrong::WENT_WRONG, line::GROWTH];
+
+/// Whether a check is a note, neither fine nor to be looked at.
+pub fn is_note(check: &Check) -> bool {
+    check.ok && REPORTS.contains(&check.name.as_str())
+}
+
 /// Every check that the log can make, in the order in which a reader should look.
 pub fn all(evidence: &Evidence) -> Vec<Check> {
     let mut checks = vec![wrong::days_estimable(evidence)];

@@ -139,9 +139,11 @@ fn warnings(refused: &[CannotAnswer], undated: usize, setup: &Setup) -> Vec<Stri
         warnings.push(format!("Nor were {} more.", refused.len() - REFUSED_NAMED));
     }
     if undated > 0 {
-        warnings.push(format!(
-            "{undated} runs without a date were left out because of --since."
-        ));
+        let runs = match undated {
+            1 => "1 run without a date was".to_string(),
+            n => format!("{n} runs without a date were"),
+        };
+        warnings.push(format!("{runs} left out because of --since."));
     }
     warnings
 }
@@ -270,7 +272,7 @@ fn rolled_back(runs: &RigRuns, fit: &TravelFit) -> Option<String> {
     let some = rolled_back > 0;
     some.then(|| {
         format!(
-            "{rolled_back} of the {fitted} runs behind these numbers rolled back with the brake lead in use, and count where they came to rest: the settings and how far off to expect hold for runs as they come, rolled back or not."
+            "{rolled_back} of the {fitted} runs behind these numbers rolled back with the brake lead in use: where they came to rest counts, and so settings and distances hold for runs as they come, rolled back or not."
         )
     })
 }
@@ -295,6 +297,38 @@ pub struct Settled {
     pub set_aside: Vec<SetAside>,
 }
 
+/// Launches that tell of travel at the lead in use, as indices into the rig's, rising.
+fn telling_travel(runs: &RigRuns, recoils: &[BuildRecoil]) -> Vec<usize> {
+    let tells = |&i: &usize| {
+        let launch = &runs.launches[i];
+        recoil::tells_travel(&launch.run, recoils[launch.build].lead_in_use)
+    };
+    (0..runs.launches.len()).filter(tells).collect()
+}
+
+/// How many of a rig's launches a fit takes, before any is set aside.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Taken {
+    /// Counts, with those that tell of travel as the fitted ones.
+    pub counts: RunCounts,
+    /// Those that tell of direction; one that rolled back tells it with any lead.
+    pub with_heading: usize,
+}
+
+/// How many launches of each rig of a season a fit takes, in the order of [`group::rigs`].
+pub fn taken(season: &Season, setup: &Setup, level: Level) -> Vec<Taken> {
+    let middle_lead = rows::middle_lead(season);
+    let of_rig = |rig: &group::RigIndices| {
+        let runs = rows::sorted_out(season, rig, middle_lead);
+        let recoils = BuildRecoil::of_builds(&runs, setup, level);
+        Taken {
+            counts: runs.counts(&telling_travel(&runs, &recoils)),
+            with_heading: runs.launches.iter().filter(|l| l.tells_heading()).count(),
+        }
+    };
+    group::rigs(season).par_iter().map(of_rig).collect()
+}
+
 fn fit_both(
     runs: &RigRuns,
     recoils: &[BuildRecoil],
@@ -305,12 +339,8 @@ fn fit_both(
 ) -> Result<Fits, Error> {
     // A heading that cannot be fitted leaves the travel fit standing.
     let heading = heading::fit(runs, excluded, setup, range.shortest_m).unwrap_or(None);
-    let tells = |&i: &usize| {
-        let launch = &runs.launches[i];
-        recoil::tells_travel(&launch.run, recoils[launch.build].lead_in_use)
-            && excluded.binary_search(&i).is_err()
-    };
-    let launches: Vec<usize> = (0..runs.launches.len()).filter(tells).collect();
+    let mut launches = telling_travel(runs, recoils);
+    launches.retain(|i| excluded.binary_search(i).is_err());
     let travel = travel::fit(runs, &launches, setup, level, heading.as_ref())?;
     Ok(Fits { travel, heading })
 }

@@ -56,8 +56,14 @@ impl EventRange {
                 step_m: setup.event.step_m,
             });
         }
+        let what = match shortest_m.is_finite() && longest_m.is_finite() {
+            true => format!(
+                "no target can be announced: the nearest would be {shortest_m} m and the farthest {longest_m} m"
+            ),
+            false => "neither log nor set-up says which targets can be announced".to_string(),
+        };
         Err(Error::cannot_answer(
-            "the range of targets that can be announced is empty",
+            what,
             "give both [event] shortest_m and longest_m in the set-up file",
         ))
     }

@@ -8,6 +8,7 @@ use serde::Serialize;
 use super::args::{CheckArgs, Common};
 use super::inputs;
 use super::output::{self, Answer};
+use crate::calibration::fit;
 use crate::error::Error;
 use crate::fault::{Fault, FaultPlace, Faults, Severity};
 use crate::log::{self, run::Season, summary};
@@ -31,10 +32,17 @@ pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
                 .iter()
                 .map(|rig| cannot::tell(&season, rig, &setup))
                 .collect();
+            let taken = fit::taken(&season, &setup, common.level);
+            let shown = words::Shown {
+                season: &season,
+                rigs: &rigs,
+                taken: &taken,
+                cannot: &cannot,
+            };
             let text = if common.quiet {
                 String::new()
             } else {
-                words::text(&season, &rigs, &cannot, &warnings, &setup)
+                words::text(&shown, &warnings, &setup)
             };
             Ok(Answer {
                 text,
@@ -43,7 +51,7 @@ pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
                 json: common.json.then(|| {
                     output::json(&Checked {
                         faults: faults_json(&warnings),
-                        understood: Some(words::understood(&season, &rigs, &cannot)),
+                        understood: Some(words::understood(&shown)),
                         setup: &setup,
                     })
                 }),

@@ -49,11 +49,13 @@ pub fn correct(args: &CorrectArgs, common: &Common) -> Result<Answer, Error> {
         kind: log::LogKind::Day,
         sheet: args.sheet.clone(),
     };
-    let (today, read) = log::read(
+    let (today, mut read) = log::read(
         std::slice::from_ref(&args.today),
         &calibration.setup,
         &options,
     )?;
+    // The answer says it itself.
+    read.0.retain(|w| !log::says_ticks_are_assumed(w));
     let almost_impossible = match args.believe {
         true => AlmostImpossible::Believed,
         false => AlmostImpossible::LeftOut,
@@ -392,7 +394,14 @@ fn day_lines(day: &Day, settings: &[Asked], dial: &Dial) -> Vec<String> {
         lines.push(format!("  {}.", run.why));
     }
     if !lines.is_empty() {
-        lines.push("If it was read right, ask again with --believe. Without it:".to_string());
+        let (it, was) = match day.corrected.doubted.len() {
+            1 => ("it", "was"),
+            _ => ("they", "were"),
+        };
+        lines.push(format!(
+            "If {it} {was} read right, ask again with --believe. Without {}:",
+            if it == "it" { "it" } else { "them" }
+        ));
         lines.push(String::new());
     }
     match (&day.less_lead, &day.corrected.less_lead) {
@@ -467,9 +476,9 @@ pub fn line(setting: &Setting, dial: &Dial) -> String {
         out += &format!("; stops within {:.0} cm", CM * miss.high);
     } else {
         out += &format!(
-            "; {:+.0} to {:+.0} cm along",
-            CM * setting.long_m.low,
-            CM * setting.long_m.high
+            "; stops between {} and {}",
+            words::long_or_short(setting.long_m.low),
+            words::long_or_short(setting.long_m.high)
         );
     }
     if let Some(gap) = setting.gap_m {

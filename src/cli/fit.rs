@@ -27,6 +27,8 @@ pub fn run(args: &FitArgs, common: &Common) -> Result<Answer, Error> {
     let setup = inputs::setup(common)?;
     let (season, mut warnings) = log::read(&args.logs.logs, &setup, &sheet(args))?;
     inputs::some_runs(&season)?;
+    // The calibration says it, for every answer that is made from it.
+    warnings.0.retain(|w| !log::says_ticks_are_assumed(w));
     let mut calibration = progress::shown("Fitting rigs", common.quiet, |watch| {
         fit_watched(&season, &setup, common.level, options(args), watch)
     })?;
@@ -205,7 +207,9 @@ fn rig_lines(settings: &RigSettings, level: Level) -> Vec<String> {
             aside.log, aside.line, aside.why
         ));
     }
-    lines.extend(rig.warnings.iter().map(|w| format!("  note: {w}")));
+    // The slips of its rows were told with the log's warnings.
+    let of_fit = rig.warnings.iter().skip(rig.slips);
+    lines.extend(of_fit.map(|w| format!("  note: {w}")));
     lines
 }
 
@@ -217,19 +221,20 @@ fn spreads(rig: &Rig) -> String {
     let travel = &rig.travel;
     let cm = |m: f64| format!("{:.1}", 100.0 * m);
     let runs = format!(
-        "differs by about {} cm from one run to the next",
+        "how far it goes at {:.1} m differs by about {} cm from one run to the next",
+        travel.spread_at_m,
         cm(travel.run_to_run_m.estimate)
     );
     let between = travel.between_sessions_m.estimate;
-    let sessions = words::count(rig.counts.sessions, "session", "sessions");
     let days = if rig.counts.sessions < DAYS_TOLD_FROM {
+        let sessions = words::count(rig.counts.sessions, "session", "sessions");
         format!("; how far days differ is not known yet ({sessions})")
     } else if between == 0.0 {
         "; days were not seen to differ".to_string()
     } else {
-        format!(" and {} cm from one day to the next", cm(between))
+        format!(", and {} cm from one day to the next", cm(between))
     };
-    format!("{runs}{days} (at {:.1} m)", travel.spread_at_m)
+    runs + &days
 }
 
 /// The command for the announced target: with the middle target of the first rig in place of it.

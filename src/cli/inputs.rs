@@ -137,8 +137,8 @@ pub fn without_aim(season: &Season) -> Option<String> {
         _ => format!("{} runs lack", lines.len()),
     };
     Some(format!(
-        "{which} the aim mark (aim_right_cm; 0 where it stood at the target), so how far they came to rest to the side \
-         tells nothing: they count for distance only"
+        "{which} the aim mark (aim_right_cm; 0 where it stood at the target), so left and right tell nothing there and only \
+         distance counts"
     ))
 }
 
@@ -188,7 +188,7 @@ fn needs_no_fit(file: &str, old: &Setup, new: &Setup) -> Result<(), Error> {
             faults.push(
                 Fault::error(
                     file,
-                    "not what the calibration was fitted with: fit again with this set-up",
+                    "this differs from what the calibration was fitted with; fit again with this set-up, or leave it as it was",
                 )
                 .column(key),
             );

@@ -30,8 +30,10 @@ pub fn run(args: &SheetArgs, common: &Common) -> Result<Answer, Error> {
         Some(path) => next(path, args, common)?,
         None => first(args, common)?,
     };
-    let mut inputs: Vec<_> = args.calibration.iter().cloned().collect();
-    inputs.extend(common.setup.clone());
+    let inputs = match &args.calibration {
+        Some(calibration) => inputs::files_read(calibration, common),
+        None => common.setup.iter().cloned().collect(),
+    };
     Ok(Answer {
         text: if common.quiet {
             String::new()

@@ -3,7 +3,7 @@
 use super::dial::{self, Setting};
 use super::paper::{self, Paper};
 use super::parts::{self, Parts};
-use super::plan::{self, Prospects, USUAL_RUNS};
+use super::plan::{self, MissParts, Prospects, USUAL_RUNS, miss_parts};
 use super::predict::Prediction;
 use super::situation::{Choice, Situation};
 use crate::calibration::{Calibration, EventRange, Rig};
@@ -22,6 +22,8 @@ pub struct RigSettings<'a> {
     pub middle: usize,
     /// What the miss at the middle target is made of, along and, where it is known, across.
     pub parts: (Parts, Option<Parts>),
+    /// What a first run's miss is made of over all targets, as `plan` says it; `None` where the log does not tell.
+    pub miss_parts: Option<MissParts>,
     /// What to do on paper after runs at each of `settings`.
     pub paper: Vec<Paper>,
     /// The distance within which what counts at the event is nine times in ten, m; `None` where the log does not tell.
@@ -75,6 +77,8 @@ fn rig_setting<'a>(
     let prospects = Prospects::new(&situation, range).ok();
     let of_next = |p: &Prospects| p.targets_m(1, USUAL_RUNS as usize);
     let next_targets_m = prospects.as_ref().map_or_else(Vec::new, of_next);
+    let over_all = |p: &Prospects| miss_parts(&situation, p).ok();
+    let miss_parts = prospects.as_ref().and_then(over_all);
     let at_event_m = prospects.and_then(|p| p.event_miss_m(plan::OFTEN).ok());
     Ok(RigSettings {
         level: calibration.level.probability(),
@@ -85,6 +89,7 @@ fn rig_setting<'a>(
         three,
         middle,
         parts,
+        miss_parts,
         paper,
         alone: calibration.rigs.len() == 1,
     })

@@ -1,7 +1,7 @@
 //! After today's runs: the same decisions with today's session taken into account.
 
 use super::doubt::least_probable;
-use super::observe::{Observation, observe};
+use super::observe::{Observation, observe, others_left_out};
 use super::situation::{Choice, Situation};
 use crate::calibration::{Calibration, Rig};
 use crate::error::Error;
@@ -128,6 +128,7 @@ fn one_session(today: &Season) -> Result<(), Error> {
 
 /// The runs of today that tell something, in order.
 fn observed(situation: &Situation, today: &Season, warnings: &mut Vec<String>) -> Vec<Observation> {
+    warnings.extend(others_left_out(situation, today));
     let mut runs: Vec<&Run> = today.runs.iter().collect();
     runs.sort_by(|a, b| a.order.total_cmp(&b.order));
     (runs.iter())

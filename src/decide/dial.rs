@@ -1,6 +1,7 @@
 //! The settings for an announced target, and what to expect of a run made with them.
 
 use super::clearance;
+use super::on_purpose::OnPurpose;
 use super::predict::{Hand, Prediction, next_run};
 use super::rounding::{DialSetting, aim_m};
 use super::score;
@@ -98,11 +99,16 @@ pub enum Warning {
     },
     /// An obstacle is set up but not the vehicle's width.
     WidthUnknown,
+    /// It does not aim at the target itself.
+    OnPurpose(OnPurpose),
 }
 
 impl std::fmt::Display for Warning {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        let percent = |p: f64| format!("{:.0} in 100", (100.0 * p).max(1.0));
+        let percent = |p: f64| match p {
+            p if p > 0.995 => "nearly all".to_string(),
+            p => format!("about {:.0} in 100", (100.0 * p).max(1.0)),
+        };
         match self {
             Warning::Extrapolated { run_m } => write!(
                 f,
@@ -115,7 +121,7 @@ impl std::fmt::Display for Warning {
             ),
             Warning::Recoil { chance } => write!(
                 f,
-                "with this brake lead about {} runs roll back: try less lead at the next practice",
+                "with this brake lead {} runs roll back: try less lead at the next practice",
                 percent(*chance)
             ),
             Warning::LeadNotTried { tried } => write!(
@@ -133,11 +139,15 @@ impl std::fmt::Display for Warning {
             ),
             Warning::Touch { chance } => write!(
                 f,
-                "about {} runs would touch the obstacle; re-trim for more bend, or practise this distance",
+                "{} runs would touch the obstacle: re-trim for more bend, or practise this distance",
                 percent(*chance)
             ),
             Warning::LeavesLane { chance } => {
-                write!(f, "about {} runs would leave the lane", percent(*chance))
+                write!(
+                    f,
+                    "{} runs would leave the lane: re-trim for less bend, or clear a wider lane",
+                    percent(*chance)
+                )
             }
             Warning::NothingAcross => write!(
                 f,
@@ -150,13 +160,14 @@ impl std::fmt::Display for Warning {
                 f,
                 "the set-up does not say how wide the vehicle is: the gap is from its measuring point"
             ),
+            Warning::OnPurpose(why) => write!(f, "{why}"),
         }
     }
 }
 
 impl Warning {
     /// What it warns of, without numbers that change from target to target: for one remark below a whole table.
-    pub fn kind(&self) -> &'static str {
+    pub fn kind(&self) -> &str {
         match self {
             Warning::Extrapolated { .. } => {
                 "outside the distances run so far: a guess until a run was made near it"
@@ -179,6 +190,7 @@ impl Warning {
             Warning::WidthUnknown => {
                 "the set-up does not say how wide the vehicle is: the gap is from its measuring point"
             }
+            Warning::OnPurpose(why) => why.reason(),
         }
     }
 }
@@ -194,7 +206,10 @@ pub fn plain_setting(situation: &Situation, target_m: f64) -> Result<(f64, f64),
     let travel = &situation.travel;
     let m_per_turn = travel.coefficient(situation.known_travel().turns_column);
     if m_per_turn <= 0.0 {
-        let name = &situation.rig.name;
+        let name = match situation.rig.name.as_str() {
+            "" => "the vehicle",
+            name => name,
+        };
         return Err(Error::cannot_answer(
             format!(
                 "{name}: more turns do not carry the vehicle farther in this log, so no number of turns can be given"
@@ -292,7 +307,35 @@ pub fn setting_and_prediction(
         warnings: Vec::new(),
     };
     setting.warnings = warnings(situation, &setting, turns);
+    let beside = on_purpose(situation, &setting, (turns, aim));
+    setting.warnings.extend(beside.map(Warning::OnPurpose));
     Ok((setting, prediction))
+}
+
+/// How far beside the target a setting aims because the score asks for it: nothing where it is the plain one, rounded.
+///
+/// * `plain` — turns and aim mark, m, that put the mean of a run on the target
+fn on_purpose(
+    situation: &Situation,
+    setting: &Setting,
+    (turns, aim): (f64, f64),
+) -> Option<OnPurpose> {
+    let setup = situation.setup;
+    let arc_m = situation.arc_mean_m(setting.dial.turns());
+    let chord_m = geometry::chord_of_arc(arc_m, situation.curvature_per_m());
+    let aimed = setting.aim_right_m.unwrap_or(aim);
+    let heading = geometry::aim_heading(setting.target_m, aimed) + situation.heading_mean(arc_m);
+    let rounded = DialSetting::nearest(turns, setup.dial.ticks_per_turn);
+    let long_m = match setting.dial == rounded {
+        true => 0.0,
+        false => chord_m * heading.cos() - setting.target_m,
+    };
+    // A shorter way asks for another aim mark by itself: only where runs come to rest counts.
+    let right_m = match aimed == aim_m(aim, setup.aim.step_m) {
+        true => 0.0,
+        false => chord_m * heading.sin(),
+    };
+    OnPurpose::new(setup, long_m, right_m)
 }
 
 fn warnings(situation: &Situation, setting: &Setting, turns: f64) -> Vec<Warning> {

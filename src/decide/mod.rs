@@ -11,6 +11,7 @@ pub mod dial;
 mod doubt;
 pub mod next_session;
 mod observe;
+pub mod on_purpose;
 pub mod paper;
 pub mod parts;
 pub mod plan;

@@ -33,8 +33,37 @@ impl Observation {
     }
 }
 
+/// Most lines that a sentence lists one by one.
+const LISTED: usize = 6;
+
+/// What to say of the runs of other rigs, in one sentence; `None` where there is none.
+pub(super) fn others_left_out(situation: &Situation, season: &Season) -> Option<String> {
+    let (mut names, mut lines): (Vec<String>, Vec<String>) = Default::default();
+    for run in season.runs.iter().filter(|run| run.kind == Kind::Launch) {
+        if let Some(name) = other_rig(situation, season, run) {
+            if !names.contains(&name) {
+                names.push(name);
+            }
+            lines.push(run.line.to_string());
+        }
+    }
+    let rows = match lines.as_slice() {
+        [] => return None,
+        [line] => format!("the run of line {line} is"),
+        several if several.len() <= LISTED => {
+            format!("the runs of lines {} are", several.join(", "))
+        }
+        many => format!("{} runs are", many.len()),
+    };
+    Some(format!(
+        "{rows} of {}, not of {}, and left out",
+        names.join(", "),
+        situation.rig.name
+    ))
+}
+
 /// Reads a new run against what is known of the rig; `None`, with the reason in `warnings` where it needs one, for a run
-/// that tells nothing: another rig's, a hand roll, touched, void, not measured. Labels left blank mean the chosen ones.
+/// that tells nothing: another rig's ([`others_left_out`] says so), a hand roll, touched, void, not measured. Labels left blank mean the chosen ones.
 pub(super) fn observe(
     situation: &Situation,
     season: &Season,
@@ -46,18 +75,14 @@ pub(super) fn observe(
         return None;
     }
     let line = run.line;
-    if let Some(other) = other_rig(situation, season, run) {
-        warnings.push(format!(
-            "line {line}: a run of {other}, not of {}; left out",
-            rig.name
-        ));
+    if other_rig(situation, season, run).is_some() {
         return None;
     }
     let (build, trim) = build_and_trim(situation, season, run);
     let (rest, target) = (run.rest_m?, run.target_m?);
     let Some((arc, psi)) = arc_and_direction(situation, run, trim, (rest, target)) else {
         warnings.push(format!(
-            "line {line}: this rest point cannot be reached; left out"
+            "line {line}: no path of this vehicle ends where the run is written down to have stopped; left out"
         ));
         return None;
     };
@@ -78,7 +103,7 @@ pub(super) fn observe(
             }
             Some(_) => {}
             None => warnings.push(format!(
-                "line {line}: the calibration has no build called {}; how far it went says nothing about this build",
+                "line {line}: the calibration knows no build \"{}\", so how far this run went counts for nothing here",
                 season.builds[run.build as usize]
             )),
         }
@@ -90,7 +115,7 @@ pub(super) fn observe(
                 observed.heading = Some((h.row(trim, arc), excess));
             }
             (None, Some(_)) => warnings.push(format!(
-                "line {line}: the calibration has no trim called {}; nothing can be said about its aim mark",
+                "line {line}: the calibration knows no trim \"{}\", so where this run headed counts for nothing here",
                 season.trims[run.trim as usize]
             )),
             (_, None) => {}
@@ -127,7 +152,10 @@ fn other_rig(situation: &Situation, season: &Season, run: &Run) -> Option<String
     );
     let differs = |label: &str, own: &str| !label.is_empty() && label != own;
     let other = differs(vehicle, &rig.vehicle) || differs(wheels, &rig.wheels);
-    other.then(|| format!("{vehicle}/{wheels}"))
+    other.then(|| match vehicle.is_empty() {
+        true => wheels.clone(),
+        false => format!("{vehicle}/{wheels}"),
+    })
 }
 
 /// Arc rolled, m, and chord heading of a run; `None` for a rest point that no arc of its trim reaches.

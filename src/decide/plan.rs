@@ -160,6 +160,8 @@ pub struct AtEvent {
 /// Root mean squares of the miss's parts over the targets, m: straight distance, or along where only that counts.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct MissParts {
+    /// Whether left and right are in them; else along only.
+    pub across: bool,
     /// From one run to the next.
     pub run_to_run_m: f64,
     /// From one day to the next.
@@ -701,7 +703,7 @@ fn difference(a: &[f64], b: &[f64]) -> Vec<f64> {
     a.iter().zip(b).map(|(a, b)| a - b).collect()
 }
 
-fn miss_parts(situation: &Situation, prospects: &Prospects) -> Result<MissParts, Error> {
+pub(super) fn miss_parts(situation: &Situation, prospects: &Prospects) -> Result<MissParts, Error> {
     let mut sums = [0.0; 4];
     for place in &prospects.places {
         let (turns, _) = dial::plain_setting(situation, place.target_m)?;
@@ -723,6 +725,7 @@ fn miss_parts(situation: &Situation, prospects: &Prospects) -> Result<MissParts,
     let [run_to_run_m, between_sessions_m, calibration_m, steps_m] =
         sums.map(|s| (s / prospects.places.len() as f64).sqrt());
     Ok(MissParts {
+        across: prospects.known.across.is_some(),
         run_to_run_m,
         between_sessions_m,
         calibration_m,

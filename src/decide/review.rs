@@ -2,7 +2,7 @@
 //! (`model.md` §9, review.) Every session has some shift of its own; several are pooled, each with its own.
 
 use super::doubt::{Improbable, least_probable};
-use super::observe::{Observation, observe};
+use super::observe::{Observation, observe, others_left_out};
 use super::predict::{Hand, next_run};
 use super::situation::Situation;
 use crate::calibration::{InsideCount, Rig, SetAside, fingerprint};
@@ -144,7 +144,7 @@ struct SeenRun<'s> {
 /// [`Error::CannotAnswer`] when no run of the log is of use.
 pub fn review(situation: &Situation, season: &Season, level: Level) -> Result<Review, Error> {
     let rig = situation.rig;
-    let mut warnings = Vec::new();
+    let mut warnings: Vec<String> = others_left_out(situation, season).into_iter().collect();
     let mut runs: Vec<&Run> = season.runs.iter().collect();
     runs.sort_by(|a, b| a.session.cmp(&b.session).then(a.order.total_cmp(&b.order)));
     let see = |run| {

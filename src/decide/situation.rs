@@ -64,7 +64,7 @@ pub fn rig_of<'a>(calibration: &'a Calibration, name: Option<&str>) -> Result<&'
                     .map(|&rig| calibration.rigs[rig].name.as_str())
                     .collect();
                 let expected = format!(
-                    "several rigs are called so; expected more of the name of one of {}",
+                    "several rigs have that in their names; expected one of {}",
                     several.join(", ")
                 );
                 Err(usage("--rig", Some(asked), expected))

@@ -281,7 +281,7 @@ impl<'h> Missing<'h> {
                 )
             }
             None => format!(
-                "whichever it is, call it {name}, or write {name} = \"its heading\" under [columns] in a set-up file",
+                "if one of them is it, call it {name}, or write {name} = \"its heading\" under [columns] in a set-up file; else add the column",
                 name = column.name()
             ),
         };

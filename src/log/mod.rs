@@ -34,7 +34,7 @@ use run::Season;
 
 pub use cell::{LONGEST_M, date};
 pub use kind::LogKind;
-pub use row::{MOST_TURNS, SHORTEST_TARGET_M};
+pub use row::{MOST_TURNS, SHORTEST_TARGET_M, says_ticks_are_assumed};
 pub use slips::median;
 
 /// How logs are to be read.

@@ -223,6 +223,12 @@ impl<'a> Reader<'a> {
         if !row.has_the_headers_length() {
             return None;
         }
+        let ticks_per_turn = self.setup.dial.ticks_per_turn;
+        if adding.above.are_added_up_in(&row, ticks_per_turn) {
+            let origin = &adding.header.origin;
+            row.faults.push(looks_added_up(origin, row.record.line));
+            return None;
+        }
         let date = self.date(&mut row, &mut adding.date_above);
         let [session, vehicle, wheels, build, trim, floor] =
             std::array::from_fn(|kind| self.label(kind, date, &mut row, adding));
@@ -237,6 +243,7 @@ impl<'a> Reader<'a> {
             return None;
         }
         adding.sums.add(&run, long_m);
+        adding.above.add(&row, &run, long_m);
         if run.kind == Kind::Launch && run.target_m.is_none() && run.status != Status::Void {
             adding.without_target(&mut row);
         }
@@ -308,11 +315,11 @@ impl<'a> Reader<'a> {
             let needs_date = row.columns.has(Column::Date) && self.kind == LogKind::Season;
             if date.is_none() && needs_date && above.is_none() {
                 // A date that could not be read has its fault.
-                if is_blank {
-                    row.empty(
-                        Column::Date,
-                        "expected a date: without a column session each date is a session",
-                    );
+                let expected = "expected a date: without a column session each date is a session";
+                if text.is_empty() {
+                    row.empty(Column::Date, expected);
+                } else if is_blank {
+                    row.fault(Column::Date, expected);
                 }
                 // One fault is enough, until a date is there.
                 *above = Some(label);
@@ -419,6 +426,8 @@ struct Adding<'h> {
     errors: usize,
     /// What the rows so far add up to.
     sums: total::Sums,
+    /// The numbers of the rows so far.
+    above: total::Above,
     /// Whether it was said that launches need a target, which the log has no column for.
     target_is_asked_for: bool,
     /// Whether there was any row.
@@ -438,6 +447,7 @@ impl<'h> Adding<'h> {
             of_rows: shorten::Collected::default(),
             errors: 0,
             sums: total::Sums::default(),
+            above: total::Above::default(),
             target_is_asked_for: false,
             any: false,
             is_full: false,
@@ -458,6 +468,13 @@ impl<'h> Adding<'h> {
         let fault = self.header.origin.error(row.record.line, None, why);
         row.faults.push(fault);
     }
+}
+
+/// The fault of a row whose numbers alone say that it holds no run.
+fn looks_added_up(origin: &Origin, line: usize) -> Fault {
+    let why = "every number here is the sum or the mean of those above, so this is no run; take the row out of the log, or \
+               put # before it (if it is a run, write its session in front)";
+    origin.error(line, None, why)
 }
 
 /// The fault of a row that holds no run.

@@ -26,6 +26,14 @@ const LONGEST_RUN_S: f64 = 86_400.0;
 /// Largest number in the column `run`: whole numbers beyond it are no longer exact neighbours.
 const LARGEST_ORDER: f64 = 1e9;
 
+/// How the warning of ticks without a set-up begins.
+const TICKS_UNTOLD: &str = "the log has ticks and no set-up says how many make a turn";
+
+/// Whether a warning says that the ticks of a turn are assumed: an answer with settings says so itself.
+pub fn says_ticks_are_assumed(fault: &Fault) -> bool {
+    fault.expected.starts_with(TICKS_UNTOLD)
+}
+
 /// The run of a row.
 pub struct RowRun {
     /// The run, without file, labels and date.
@@ -212,8 +220,7 @@ impl<'t> RowReader<'t> {
             self.warn(
                 Column::Ticks,
                 format!(
-                    "the log has ticks and no set-up says how many make a turn; {} assumed; \
-                     write ticks_per_turn under [dial] in a set-up file",
+                    "{TICKS_UNTOLD}; {} assumed; write ticks_per_turn under [dial] in a set-up file",
                     dial.ticks_per_turn
                 ),
             );

@@ -197,8 +197,13 @@ fn two(x: f64) -> String {
 fn days(found: &Comparison) -> String {
     match found.sessions_shared {
         0 => format!(
-            "They never ran on the same day, so what a day did cannot be told from what they do: that alone leaves the difference in roll-on open by about {} either way. Run both on the same days.",
-            words::cm_unit(2.0 * found.days_m)
+            "They never ran on the same day, so what a day did cannot be told from what they do: that alone leaves the difference in roll-on open by about {} either way.{}",
+            words::cm_unit(2.0 * found.days_m),
+            match found.by {
+                By::Vehicle | By::Wheels => " Run both on the same days.",
+                By::Build | By::Trim | By::Floor =>
+                    " Go to and fro between them over several days.",
+            }
         ),
         n => format!(
             "Both ran in {}; what a day does to both alike cancels there, and only that.",

@@ -166,6 +166,7 @@ pub fn times(chance: f64) -> String {
 /// Which cure the parts ask for.
 pub(super) fn cure(parts: &MissParts) -> String {
     let MissParts {
+        across,
         run_to_run_m: run,
         between_sessions_m: day,
         calibration_m: line,
@@ -173,25 +174,31 @@ pub(super) fn cure(parts: &MissParts) -> String {
     } = *parts;
     let all = (run * run + day * day + line * line + step * step).sqrt();
     let size = |m: f64| super::figures::parts::small_cm(m);
+    // Along alone it is another number, which stands on the same page.
+    let both = if across {
+        ", along and across together"
+    } else {
+        ""
+    };
     let largest = run.max(day).max(line).max(step);
     let first = if largest == run {
         format!(
-            "The largest part of a first run’s miss is from one run to the next ({}): only building can make it smaller (string, launcher, axles, brake, how the dial is set)",
+            "The largest part of a first run’s miss is from one run to the next ({}{both}): only building can make it smaller (string, launcher, axles, brake, how the dial is set)",
             size(run)
         )
     } else if largest == day {
         format!(
-            "The largest part of a first run’s miss is from one day to the next ({}): practise on other days and floors, find out what changes between them, and correct after the first run of the day",
+            "The largest part of a first run’s miss is from one day to the next ({}{both}): practise on other days and floors, find out what changes between them, and correct after the first run of the day",
             size(day)
         )
     } else if largest == line {
         format!(
-            "The largest part of a first run’s miss is what is not yet known of the vehicle ({}): make more runs",
+            "The largest part of a first run’s miss is what is not yet known of the vehicle ({}{both}): make more runs",
             size(line)
         )
     } else {
         format!(
-            "The largest part of a first run’s miss is the coarseness of dial and aim mark ({}): make them finer",
+            "The largest part of a first run’s miss is the coarseness of dial and aim mark ({}{both}): make them finer",
             size(step)
         )
     };

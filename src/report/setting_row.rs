@@ -43,7 +43,7 @@ impl Columns {
 #[derive(Serialize)]
 pub struct Flag {
     sign: String,
-    means: &'static str,
+    means: String,
 }
 
 /// A table row begun with the cells of a setting, empty where the log cannot tell; each new kind of warning gets a sign
@@ -135,6 +135,7 @@ fn signs(s: &Setting, flags: &mut Vec<Flag>) -> String {
             .position(|f| f.means == means)
             .unwrap_or_else(|| {
                 let sign = char::from(b'a' + (flags.len() % 26) as u8).to_string();
+                let means = means.to_string();
                 flags.push(Flag { sign, means });
                 flags.len() - 1
             });

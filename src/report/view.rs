@@ -4,7 +4,8 @@ use super::captions::Shown;
 use super::rig_figures::RigFigure;
 use super::setting_row::{self, Columns, Flag};
 use super::{captions, event_words, head, next, page, priors, words};
-use crate::calibration::{Calibration, Rig};
+use crate::calibration::checks::is_note;
+use crate::calibration::{Calibration, Check, Rig};
 use crate::decide::RigSettings;
 use crate::decide::paper::Paper;
 use crate::setup::Dial;
@@ -49,6 +50,8 @@ pub struct RigPage {
     advice: Vec<String>,
     /// Checks to look at.
     look: Vec<CheckRow>,
+    /// Those that only report what the log holds.
+    note: Vec<CheckRow>,
     /// Checks that came out fine.
     fine: Vec<CheckRow>,
     set_aside: Vec<AsideRow>,
@@ -117,8 +120,9 @@ pub fn rig(
         paper,
         sections: captions::sections(drawn, shown),
         advice: next::advice(rig),
-        look: checks(known, false),
-        fine: checks(known, true),
+        look: checks(known, |c| !c.ok),
+        note: checks(known, is_note),
+        fine: checks(known, |c| c.ok && !is_note(c)),
         set_aside: known
             .set_aside
             .iter()
@@ -130,12 +134,12 @@ pub fn rig(
     }
 }
 
-/// The checks that came out fine (`ok`), or those to look at.
-fn checks(known: &Rig, ok: bool) -> Vec<CheckRow> {
+/// Some of a rig's checks.
+fn checks(known: &Rig, which: impl Fn(&Check) -> bool) -> Vec<CheckRow> {
     known
         .checks
         .iter()
-        .filter(|c| c.ok == ok)
+        .filter(|c| which(c))
         .map(|c| CheckRow {
             name: words::capital(&words::sentence(&c.name)),
             p: c.p.map_or_else(|| "–".to_string(), words::p_value),
@@ -236,7 +240,7 @@ fn facts(calibration: &Calibration, rig: &RigSettings) -> Vec<String> {
     let newest = &travel.builds[situation.build];
     out.push(format!(
         "Roll-on, the distance still covered after the turns are used up, is about {}. Roll-on is not the same as long: long means past the target.",
-        words::cm_unit(newest.overshoot_m.estimate)
+        format_args!("{} cm", units::decimals(100.0 * newest.overshoot_m.estimate, 1))
     ));
     if let Some(gap) = rig
         .settings

@@ -154,7 +154,7 @@ impl Setup {
                 .longest_m
                 .is_some_and(|longest_m| shortest_m > longest_m)
             {
-                let expected = "expected no less than shortest_m";
+                let expected = "expected a distance that is not below shortest_m";
                 faults.push(("event.longest_m".to_string(), expected.to_string()));
             }
             if let Some(ObstacleAt::Distance(at_m)) = self.obstacle.as_ref().map(|o| o.at)

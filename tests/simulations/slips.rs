@@ -197,6 +197,33 @@ impl Log {
         self.rows[row][column] = format!("{}", (value * 1e6).round() / 1e6);
     }
 
+    /// Writes it as a list: labels that repeat the row above left out, and what goes without saying.
+    pub fn shorten(&mut self) {
+        let labels = [
+            "session", "date", "vehicle", "wheels", "build", "trim", "floor",
+        ];
+        for column in labels
+            .iter()
+            .filter_map(|name| self.try_column(name))
+            .collect::<Vec<_>>()
+        {
+            for row in (1..self.rows.len()).rev() {
+                if self.rows[row][column] == self.rows[row - 1][column] {
+                    self.rows[row][column].clear();
+                }
+            }
+        }
+        for (name, usual) in [("status", "ok"), ("kind", "launch")] {
+            if let Some(column) = self.try_column(name) {
+                let cells = self.rows.iter_mut().map(|row| &mut row[column]);
+                cells.filter(|cell| *cell == usual).for_each(String::clear);
+            }
+        }
+        if let Some(run) = self.try_column("run") {
+            self.rows.iter_mut().for_each(|row| row[run].clear());
+        }
+    }
+
     pub fn text(&self) -> String {
         let rows = std::iter::once(&self.header).chain(&self.rows);
         rows.map(|row| row.join(",") + "\n").collect()

@@ -82,8 +82,9 @@ pub fn left_out(evidence: &Evidence) -> Option<Check> {
     let shared = RandomIntercept::at(reml.r).intraclass_correlation();
     let out = seen.runs - seen.inside;
     let p = out_at_least(out, &of_session, 2.0 * evidence.level.lower_tail(), shared);
+    let runs = if seen.runs == 1 { "run" } else { "runs" };
     let counted = format!(
-        "{} of {} runs stopped where the other days said they would",
+        "{} of {} {runs} went as far as the other days said they would",
         seen.inside, seen.runs
     );
     Some(tested(

@@ -24,7 +24,7 @@ pub fn all(evidence: &Evidence) -> Vec<Check> {
             "no single run decides the setting",
             shift_m.abs() <= RUN_PART * reml.sigma,
             shift_m,
-            &format!("the run in line {}", run.line),
+            (&format!("the run in line {}", run.line), "that run"),
         ));
     }
     if let Some((session, shift_m)) = session(evidence) {
@@ -32,24 +32,27 @@ pub fn all(evidence: &Evidence) -> Vec<Check> {
             "no single day decides the setting",
             shift_m.abs() <= SESSION_PART * reml.sigma.hypot(reml.tau),
             shift_m,
-            &format!("session {}", evidence.runs.season.sessions[session]),
+            (
+                &format!("session {}", evidence.runs.season.sessions[session]),
+                "that day",
+            ),
         ));
     }
     checks
 }
 
-fn worded(name: &str, ok: bool, shift_m: f64, what: &str) -> Check {
+fn worded(name: &str, ok: bool, shift_m: f64, (what, again): (&str, &str)) -> Check {
     let shift = format!(
         "Without {what} a run to the middle target would stop {:.1} cm {}",
         100.0 * shift_m.abs(),
         if shift_m < 0.0 { "shorter" } else { "farther" },
     );
     let advice = if ok {
-        ": too little to matter."
+        ": too little to matter.".to_string()
     } else {
-        ", which is a lot: make more runs, and read that one again in the notebook."
+        format!(", which is a lot: make more runs, and look at {again} in the notebook again.")
     };
-    said(name, ok, shift + advice)
+    said(name, ok, shift + &advice)
 }
 
 /// The setting for the middle target and where runs with it stop.

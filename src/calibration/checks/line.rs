@@ -58,30 +58,33 @@ pub fn repeats(fit: &Fitted) -> Option<Check> {
     ))
 }
 
+/// Name of the report of how spreads grow.
+pub const GROWTH: &str = "how much more long runs scatter";
+
 /// How much more long runs scatter than short ones: a report of the growth of spreads, which the settings allow for.
 pub fn growth(evidence: &Evidence) -> Check {
     let growths = evidence.travel.posterior.growths();
     let in_100 = |weight: f64| format!("{:.0} in 100", 100.0 * weight);
     let means = match growths[..] {
         [(fixed, _)] => format!(
-            "The set-up says how runs scatter far out: as the distance to the power {fixed}."
+            "The set-up says how much more long runs differ than short ones: as the distance to the power {fixed}."
         ),
         _ => {
             let each = growths.iter().map(|&(growth, weight)| {
                 let how = match growth {
-                    0.0 => "as much near as far",
+                    0.0 => "not at all",
                     0.5 => "as the square root of the distance",
-                    _ => "as the distance itself",
+                    _ => "in step with the distance",
                 };
                 format!("{how} ({})", in_100(weight))
             });
             format!(
-                "How runs and days scatter far out, as far as this log tells: {}. Every setting allows for all of these.",
+                "How much more long runs differ than short ones, as far as this log tells: {}. Every setting allows for all of these.",
                 each.collect::<Vec<_>>().join(", ")
             )
         }
     };
-    said("how much more long runs scatter", true, means)
+    said(GROWTH, true, means)
 }
 
 /// Whether residuals follow the normal curve.

@@ -35,6 +35,9 @@ pub fn days_estimable(evidence: &Evidence) -> Check {
     )
 }
 
+/// Name of the report of runs that went wrong.
+pub const WENT_WRONG: &str = "runs that went wrong";
+
 /// How many launches were void, touched or rolled back.
 pub fn went_wrong(evidence: &Evidence) -> Option<Check> {
     let launches = &evidence.runs.launches;
@@ -46,7 +49,7 @@ pub fn went_wrong(evidence: &Evidence) -> Option<Check> {
     if n == 0 {
         return None;
     }
-    let name = "runs that went wrong";
+    let name = WENT_WRONG;
     let range = binomial_interval(wrong as u64, n as u64, evidence.level);
     let of_hundred = format!(
         "({wrong} of {n}; between {:.0} and {:.0} of 100)",

@@ -49,16 +49,17 @@ fn label<'r>(runs: &'r RigRuns, trim: usize) -> &'r str {
 pub fn warnings(runs: &RigRuns, fit: &HeadingFit, setup: &Setup, sound: bool) -> Vec<String> {
     let mut warnings = Vec::new();
     for &trim in &fit.trims {
-        let spoken = match label(runs, trim) {
-            "" => "the trim".to_string(),
-            label => format!("trim {label}"),
+        let which = match label(runs, trim) {
+            "" if fit.trims.len() == 1 => "that tell left and right".to_string(),
+            "" => "with the trim without a name".to_string(),
+            label => format!("with trim {label}"),
         };
         match runs_and_sessions(runs, &fit.launches, |l| l.trim == trim) {
             (0 | 1, _) => warnings.push(format!(
-                "Only one run with {spoken}: its direction rests on the guess for the bend in the set-up."
+                "Only one run {which}: how its path bends is the guess in the set-up ([prior] curve_cm_per_m2)."
             )),
             (_, 1) => warnings.push(format!(
-                "All runs with {spoken} were made in one session: if that day ran to one side, the aim marks here lean to the other. A few runs on another day would tell."
+                "All runs {which} were made in one session: if that day ran to one side, the aim marks here lean to the other; a few runs on another day would tell."
             )),
             _ => {}
         }

@@ -34,7 +34,11 @@ fn travel(season: &Season, rig: &RigSummary, setup: &Setup, open: &mut Vec<Strin
         ),
         (n, [turns]) => open.push(format!(
             "Distance per turn: {} at {} turns{}. Four runs at quite different turns would settle it.",
-            if n == 1 { "the only ok launch was".to_string() } else { format!("all {n} ok launches were") },
+            match n {
+                1 => "the only ok launch was".to_string(),
+                2 => "both ok launches were".to_string(),
+                n => format!("all {n} ok launches were"),
+            },
             at_most_decimals(*turns, 3),
             if stand_in {
                 ", so it rests on the wheel alone"
@@ -101,16 +105,20 @@ fn heading(season: &Season, rig: &RigSummary, open: &mut Vec<String>) {
     }
     if rig.with_heading < rig.fitted {
         open.push(format!(
-            "Left and right of {} that lack right_cm or the aim; they count for distance only.",
-            counted(rig.fitted - rig.with_heading, "ok launch", "ok launches")
+            "Left and right of {} right_cm or the aim; only distance counts there.",
+            counted(
+                rig.fitted - rig.with_heading,
+                "ok launch that lacks",
+                "ok launches that lack"
+            )
         ));
     }
     for &(trim, runs) in &rig.trims {
         if runs < FEWEST_PER_TRIM && rig.trims.len() > 1 {
             open.push(format!(
-                "How trim \"{}\" bends: {} that say left and right. Two would give it a line of its own.",
+                "How trim \"{}\" bends: {} left and right. Two would give it a line of its own.",
                 season.trims[trim as usize],
-                counted(runs, "ok launch", "ok launches")
+                counted(runs, "ok launch says", "ok launches say")
             ));
         }
     }
@@ -129,11 +137,18 @@ fn brake(rig: &RigSummary, open: &mut Vec<String>) {
     match rig.leads_turns.as_slice() {
         [] => open.push("How the brake lead matters: no run has lead_turns.".to_string()),
         [lead] => open.push(format!(
-            "How the brake lead matters: every run had {} turns. Two or three leads would tell.",
-            at_most_decimals(*lead, 3)
+            "How the brake lead matters: every run had {}. Two or three leads would tell.",
+            turns(*lead)
         )),
         _ => {}
     }
+}
+
+/// `1 turn`, `1.5 turns`.
+fn turns(lead: f64) -> String {
+    let number = at_most_decimals(lead, 3);
+    let unit = if number == "1" { "turn" } else { "turns" };
+    format!("{number} {unit}")
 }
 
 fn rest(rig: &RigSummary, setup: &Setup, open: &mut Vec<String>) {

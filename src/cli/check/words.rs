@@ -2,11 +2,25 @@
 
 use serde::Serialize;
 
+use crate::calibration::RunCounts;
+use crate::calibration::fit::Taken;
 use crate::fault::{Faults, Severity};
 use crate::log::run::{Label, Season};
 use crate::log::summary::{Range, RigSummary};
 use crate::setup::{self, Setup};
 use crate::units::at_most_decimals;
+
+/// What was understood of a season; the lists go by rig, in one order.
+pub struct Shown<'a> {
+    /// Its runs.
+    pub season: &'a Season,
+    /// Counts of each rig's.
+    pub rigs: &'a [RigSummary],
+    /// How many of them a fit takes.
+    pub taken: &'a [Taken],
+    /// What they cannot tell.
+    pub cannot: &'a [Vec<String>],
+}
 
 /// The part of the JSON that says what was understood.
 #[derive(Serialize)]
@@ -50,11 +64,13 @@ struct UnderstoodSession<'a> {
 }
 
 /// What was understood, with the contract's words as keys.
-pub fn understood<'a>(
-    season: &'a Season,
-    rigs: &'a [RigSummary],
-    cannot: &'a [Vec<String>],
-) -> Understood<'a> {
+pub fn understood<'a>(shown: &Shown<'a>) -> Understood<'a> {
+    let &Shown {
+        season,
+        rigs,
+        taken,
+        cannot,
+    } = shown;
     Understood {
         logs: &season.files,
         runs: season.runs.len(),
@@ -63,8 +79,9 @@ pub fn understood<'a>(
         aimed_at_target: season.aimed_at_target,
         rigs: rigs
             .iter()
+            .zip(taken)
             .zip(cannot)
-            .map(|(rig, cannot_tell)| understood_rig(season, rig, cannot_tell))
+            .map(|((rig, taken), cannot_tell)| understood_rig(season, rig, taken, cannot_tell))
             .collect(),
     }
 }
@@ -72,6 +89,7 @@ pub fn understood<'a>(
 fn understood_rig<'a>(
     season: &'a Season,
     rig: &'a RigSummary,
+    taken: &Taken,
     cannot_tell: &'a [String],
 ) -> UnderstoodRig<'a> {
     let label = |list: &'a [String], label: Label| list[label as usize].as_str();
@@ -85,7 +103,7 @@ fn understood_rig<'a>(
         recoiled: rig.recoiled,
         touched: rig.touched,
         void: rig.void,
-        fitted: rig.fitted,
+        fitted: taken.counts.fitted,
         sessions: rig
             .sessions
             .iter()
@@ -124,13 +142,8 @@ const WRITE_FIRST: [&str; 5] = [
 ];
 
 /// What was understood, as lines for the terminal.
-pub fn text(
-    season: &Season,
-    rigs: &[RigSummary],
-    cannot: &[Vec<String>],
-    warnings: &Faults,
-    setup: &Setup,
-) -> String {
+pub fn text(shown: &Shown, warnings: &Faults, setup: &Setup) -> String {
+    let season = shown.season;
     let mut lines = vec![verdict(warnings), String::new()];
     lines.push(format!(
         "Understood: {} in {} from {}.",
@@ -158,17 +171,11 @@ pub fn text(
                 .to_string(),
         );
     }
-    for (rig, cannot) in rigs.iter().zip(cannot) {
+    let rigs = shown.rigs.iter().zip(shown.taken).zip(shown.cannot);
+    for ((rig, taken), cannot) in rigs {
         lines.push(String::new());
         lines.extend(rig_lines(season, rig));
-        if rig.fitted > 0 {
-            lines.push(format!(
-                "  A fit takes {} from {}, {} of them for left and right too.",
-                counted(rig.fitted, "launch", "launches"),
-                counted(rig.fitted_sessions, "session", "sessions"),
-                rig.with_heading
-            ));
-        }
+        lines.extend(fit_takes(taken));
         if cannot.is_empty() {
             lines.push("  Nothing that a log can tell is missing.".to_string());
         } else {
@@ -189,9 +196,36 @@ pub fn text(
     lines.join("\n")
 }
 
+/// How many launches a fit takes, and how many of these rolled back; `None` where it takes none.
+fn fit_takes(taken: &Taken) -> Option<String> {
+    let RunCounts {
+        fitted,
+        rolled_back,
+        sessions,
+        ..
+    } = taken.counts;
+    let of_them = match rolled_back {
+        0 => String::new(),
+        n => format!(" ({n} of them rolled back, with no more lead than is in use)"),
+    };
+    (fitted > 0).then(|| {
+        format!(
+            "  A fit takes {} from {} for distance{of_them}, {} for left and right.",
+            counted(fitted, "launch", "launches"),
+            counted(sessions, "session", "sessions"),
+            taken.with_heading
+        )
+    })
+}
+
 /// The lines of a set-up whose settings were told, are assumed or are wanting, each table with its head.
 fn differing(lines: Vec<String>) -> Vec<String> {
-    let usual = |line: &String| line.ends_with("# the default") || line.ends_with("there is none");
+    // How spreads grow is left to the log unless somebody knows better: nothing to be told, and nothing wanting.
+    let usual = |line: &String| {
+        line.ends_with("# the default")
+            || line.ends_with("there is none")
+            || line.starts_with("# spread_growth:")
+    };
     let mut kept: Vec<String> = Vec::new();
     for line in lines.into_iter().filter(|line| !usual(line)) {
         let empty_head = kept.last().is_some_and(|last| last.starts_with('['));
@@ -264,7 +298,7 @@ fn rig_lines(season: &Season, rig: &RigSummary) -> Vec<String> {
             .iter()
             .map(|x| at_most_decimals(*x, 3))
             .collect();
-        lines.push(format!("  Leads {} turns.", shortened(&leads)));
+        lines.push(format!("  Brake leads: {} (turns).", shortened(&leads)));
     }
     let builds: Vec<&str> = rig
         .builds

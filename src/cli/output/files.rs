@@ -155,7 +155,10 @@ impl Output {
 fn refuse_to_overwrite(path: &Path, inputs: &[PathBuf]) -> Result<(), Error> {
     let there = path.canonicalize().ok();
     if there.as_ref().is_some_and(|there| there.is_dir()) {
-        return Err(refused(path, "a folder of that name is in the way"));
+        return Err(refused(
+            path,
+            "a folder of that name is in the way of the file; give another name after --out",
+        ));
     }
     let mut inputs = inputs.iter().filter_map(|input| input.canonicalize().ok());
     if there.is_some_and(|there| inputs.any(|input| input == there)) {
@@ -206,7 +209,10 @@ impl MadeFolders {
         let there = folder.ancestors().nth(missing.len());
         let is_folder = |there: &Path| there.as_os_str().is_empty() || there.is_dir();
         if let Some(taken) = there.filter(|there| !is_folder(there)) {
-            return Err(refused(taken, "a file of that name is in the way"));
+            return Err(refused(
+                taken,
+                "a file of that name is in the way of the folder; give another name after --out",
+            ));
         }
         for missing in missing {
             disk::make_folder(missing).map_err(|cause| Error::Output {

@@ -66,5 +66,7 @@ fn open(bytes: &[u8]) -> Result<ZipArchive<Cursor<&[u8]>>, String> {
 }
 
 fn broken(error: impl std::fmt::Display) -> String {
-    format!("the packed file is broken or has a password: {error}")
+    format!(
+        "it is damaged or has a password; open it in a spreadsheet program and save it again ({error})"
+    )
 }

@@ -440,18 +440,18 @@ impl Axis {
             Otherwise::Swapped(Column::Long) => (
                 Column::Long,
                 "long and short look swapped",
-                "the target is passed on the far side of the start mark",
+                "long, +, is past the target",
             ),
             Otherwise::Swapped(Column::AimRight) => (
                 Column::AimRight,
                 "the aim mark looks to be written down on the wrong side",
-                "right is as seen from the start mark",
+                "right, +, is as seen from the start mark",
             ),
             Otherwise::Swapped(column) | Otherwise::Larger(column) | Otherwise::Smaller(column) => {
                 (
                     column,
                     "right and left look swapped",
-                    "right is as seen from the start mark, looking at the target",
+                    "right, +, is as seen from the start mark",
                 )
             }
         };
@@ -460,8 +460,8 @@ impl Axis {
             run: first.unwrap_or_default(),
             column,
             why: format!(
-                "in all {} runs of session \"{label}\" {what}: as written it does not agree with the other sessions, \
-                 turned over it does ({advice})",
+                "in all {} runs of session \"{label}\" {what}: turned over they agree with the other sessions, as they stand \
+                 they do not; look at the sheet, and turn the signs round if it says so ({advice})",
                 rows.len()
             ),
         }

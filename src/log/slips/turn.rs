@@ -86,6 +86,9 @@ pub fn slips(reading: &Reading, rig: &RigIndices) -> Vec<Slip> {
             }
         }
     }
+    // A run miscounted lies beside every run of the right setting: once is enough.
+    slips.sort_by_key(|slip: &Slip| slip.run);
+    slips.dedup_by_key(|slip| slip.run);
     slips
 }
 

@@ -2,6 +2,7 @@
 
 use crate::calibration::{self, Calibration, Heading};
 use crate::decide::dial::{LEAVE_ACCEPT, Warning};
+use crate::decide::on_purpose;
 use crate::decide::score::time_line;
 use crate::error::Error;
 use crate::report::words;
@@ -56,11 +57,13 @@ struct Score {
 /// Warnings that depend on the target, as [`Warning::kind`] words them.
 #[derive(Serialize)]
 struct Words {
-    extrapolated: &'static str,
-    too_near: &'static str,
-    flat: &'static str,
-    touch: &'static str,
-    leaves_lane: &'static str,
+    extrapolated: String,
+    too_near: String,
+    flat: String,
+    touch: String,
+    leaves_lane: String,
+    /// With a hole for how far and to which side.
+    on_purpose: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -221,11 +224,12 @@ fn head(calibration: &Calibration, check: &str, aim_reach_m: f64) -> Result<Know
             touch_penalty: score.touch_penalty,
         },
         words: Words {
-            extrapolated: Warning::Extrapolated { run_m }.kind(),
-            too_near: Warning::TooNear.kind(),
-            flat: Warning::FlatCalibration.kind(),
-            touch: Warning::Touch { chance }.kind(),
-            leaves_lane: Warning::LeavesLane { chance }.kind(),
+            extrapolated: Warning::Extrapolated { run_m }.kind().to_string(),
+            too_near: Warning::TooNear.kind().to_string(),
+            flat: Warning::FlatCalibration.kind().to_string(),
+            touch: Warning::Touch { chance }.kind().to_string(),
+            leaves_lane: Warning::LeavesLane { chance }.kind().to_string(),
+            on_purpose: on_purpose::template(setup),
         },
         rigs: [],
     })

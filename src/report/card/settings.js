@@ -409,6 +409,13 @@ function leastScore(situation, plain, turnsExact, aimExact) {
   return { ticks, aim: steps(aim * step, step) * step };
 }
 
+/** How far beside the target a setting aims because the score asks for it, in words (decide/on_purpose.rs). */
+function onPurpose(sentence, longCm, rightCm) {
+  const side = (cm, plus, minus) => (Math.abs(cm) < 0.5 ? [] : [`${Math.round(Math.abs(cm))} cm ${cm > 0 ? plus : minus}`]);
+  const both = [...side(longCm, "long", "short"), ...side(rightCm, "to the right", "to the left")];
+  return sentence === null || both.length === 0 ? [] : [sentence.replace("#", both.join(" and "))];
+}
+
 const turnsOf = (ticks, perTurn) => Math.floor(ticks / perTurn) + (ticks % perTurn) / perTurn;
 
 /**
@@ -421,12 +428,16 @@ function settingFor(situation, target, beat = null) {
   const per = known.ticks_per_turn, score = known.score;
   let ticks = Math.max(steps(plain.turns, 1 / per), 0);
   let aim = steps(plain.aim, known.aim_step_m) * known.aim_step_m;
-  let prediction = new Prediction(situation, target, turnsOf(ticks, per), aim);
+  let prediction = new Prediction(situation, target, turnsOf(ticks, per), aim), beside = [0, 0];
   if (score.per_s !== 0 || score.long_penalty !== 0 || score.touch_penalty !== 0) {
     const least = leastScore(situation, prediction, plain.turns, plain.aim);
     if (least.ticks !== ticks || least.aim !== aim) {
+      const other = [least.ticks !== ticks, least.aim !== aim && situation.heading];
       ({ ticks, aim } = least);
       prediction = new Prediction(situation, target, turnsOf(ticks, per), aim);
+      const psi = prediction.alpha + situation.headingMean(prediction.arcMean);
+      const chord = chordOfArc(prediction.arcMean, situation.curvature);
+      beside = [other[0] ? chord * Math.cos(psi) - target : 0, other[1] ? chord * Math.sin(psi) : 0];
     }
   }
   const way = clearance(prediction), at = situation.at, words = known.words, warnings = [];
@@ -439,6 +450,7 @@ function settingFor(situation, target, beat = null) {
   if (!(plain.turns > 0 && short(0) >= 1 - tail && short(3 * plain.turns) <= tail)) warnings.push(words.flat);
   if (way.touch !== null && way.touch > known.touch_accept) warnings.push(words.touch);
   if (way.leave !== null && way.leave > known.touch_accept) warnings.push(words.leaves_lane);
+  warnings.push(...onPurpose(words.on_purpose, 100 * beside[0], 100 * beside[1]));
   return {
     turns: Math.floor(ticks / per),
     ticks: ticks % per,

@@ -41,16 +41,24 @@ fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
         ],
     };
     let wrong = counts.void + counts.touched + counts.recoiled;
-    let caption = if counts.launches == 0 {
-        String::new()
-    } else {
-        format!(
-            "Of {}, {} went wrong ({}). That can happen at the event too, and no setting above counts it in. {}",
-            words::count(counts.launches, "launch", "launches"),
+    let caption = match (counts.launches, wrong) {
+        (0, _) => String::new(),
+        (launches, 0) => format!(
+            "None of {} went wrong. {}",
+            words::count(launches, "launch", "launches"),
+            square_said(launches)
+        ),
+        (launches, wrong) => format!(
+            "Of {}, {} went wrong ({}). That can happen at the event too, and no distance above allows for it{}. {}",
+            words::count(launches, "launch", "launches"),
             wrong,
-            words::one_in(wrong, counts.launches),
-            square_said(counts.launches)
-        )
+            words::one_in(wrong, launches),
+            match counts.rolled_back {
+                0 => "",
+                _ => ", but for rolling back with the lead in use",
+            },
+            square_said(launches)
+        ),
     };
     let mut rows = Vec::new();
     if counts.load_noted > 0 {
