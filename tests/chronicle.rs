@@ -4,7 +4,7 @@ mod common;
 mod simulations;
 
 use common::Folder;
-use haltmark::calibration::chronicle::Verdict;
+use haltmark::calibration::chronicle::SinceVerdict;
 use simulations::bounds::allowed;
 use simulations::chronicle::{
     CLAIMED, Misses, false_alarms, false_alarms_of_simulator, found, story,
@@ -58,7 +58,7 @@ fn a_steady_fall_is_not_put_down_to_a_label() {
         let told = story(&misses.season(seed, [6, 12, 12]));
         let judged = told.judged.expect("several sessions");
         assert!(judged.trend.is_some_and(|t| t.ratio.estimate < 1.0));
-        judged.changes[0].verdict == Verdict::Smaller
+        judged.changes[0].verdict == SinceVerdict::Smaller
     });
     let credited = credited.count();
     assert!(credited <= 6, "{credited} of 20");

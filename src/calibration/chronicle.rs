@@ -4,10 +4,9 @@
 //! Misses are those of the settings of that day: they also fall because settings become better. Nothing here says why.
 
 mod judged;
+mod session;
 
 use std::collections::BTreeSet;
-
-use jiff::civil::Date;
 
 use crate::columns::Column;
 use crate::geometry;
@@ -16,7 +15,8 @@ use crate::log::run::{Kind, Label, Run, Season, Status};
 use crate::setup::Measure;
 use crate::stats::interval::Level;
 
-pub use judged::{Change, Judged, Trend, Verdict};
+pub use judged::{Judged, LabelChange, SinceVerdict, Trend};
+pub use session::{Fresh, RunMiss, SessionMisses};
 
 /// A log of more sessions is an archive, not the season of a team.
 const SESSIONS_MAX: usize = 200;
@@ -56,54 +56,6 @@ pub struct Uncounted {
     pub set_aside: usize,
     /// Without a place where it came to rest, or not measured across where others were.
     pub unmeasured: usize,
-}
-
-/// The misses of one session.
-#[derive(Debug, Clone, PartialEq)]
-pub struct SessionMisses {
-    /// Its label.
-    pub label: String,
-    /// Its first date.
-    pub date: Option<Date>,
-    /// Runs that came to rest, in the order they were made.
-    pub runs: Vec<RunMiss>,
-    /// Median of the counted misses, m.
-    pub typical_m: f64,
-    /// Smallest of them, m.
-    pub best_m: f64,
-    /// Labels that the session before did not have; none in the first.
-    pub fresh: Vec<Fresh>,
-}
-
-impl SessionMisses {
-    /// The misses that count.
-    pub fn counted(&self) -> impl Iterator<Item = &RunMiss> {
-        self.runs.iter().filter(|run| !run.set_aside)
-    }
-}
-
-/// One run's miss.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct RunMiss {
-    /// How far from the target it came to rest, m, ≥ 0.
-    pub miss_m: f64,
-    /// Distance of the target, m.
-    pub target_m: f64,
-    /// What became of it; never void.
-    pub status: Status,
-    /// Whether the program set it aside, in which case it does not count.
-    pub set_aside: bool,
-}
-
-/// A label that a session has and the session before it has not.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Fresh {
-    /// Of what: vehicle, wheels, build, trim or floor.
-    pub column: Column,
-    /// The label, never blank.
-    pub label: String,
-    /// Whether no session before had it.
-    pub first: bool,
 }
 
 /// Columns whose labels a team changes, with where a run has them and a season their words.
@@ -259,7 +211,7 @@ impl Labels {
 
 impl Chronicle {
     /// The changes of labels, in order; none with one session.
-    pub fn changes(&self) -> &[Change] {
+    pub fn changes(&self) -> &[LabelChange] {
         self.judged.as_ref().map_or(&[], |judged| &judged.changes)
     }
 }
@@ -411,7 +363,7 @@ mod tests {
             "{trend} {}",
             slope.exp()
         );
-        assert_eq!(judged.changes[0].verdict, Verdict::Chance);
+        assert_eq!(judged.changes[0].verdict, SinceVerdict::Chance);
     }
 
     /// A step in each of the last two of three sessions, and the trend, leave no day to tell chance from together; two
@@ -420,7 +372,7 @@ mod tests {
     fn too_few_days_are_said_to_be() {
         let two = story(&season(&[(1, &[9.0, 8.0, 9.0]), (2, &[1.0, 2.0, 1.0])]));
         let judged = two.judged.expect("two sessions");
-        assert_eq!(judged.changes[0].verdict, Verdict::TooFew);
+        assert_eq!(judged.changes[0].verdict, SinceVerdict::TooFew);
         assert_eq!((judged.changes[0].ratio, judged.trend), (None, None));
     }
 

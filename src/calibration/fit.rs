@@ -308,7 +308,7 @@ fn telling_travel(runs: &RigRuns, recoils: &[BuildRecoil]) -> Vec<usize> {
 
 /// How many of a rig's launches a fit takes, before any is set aside.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Taken {
+pub struct FittedLaunches {
     /// Counts, with those that tell of travel as the fitted ones.
     pub counts: RunCounts,
     /// Those that tell of direction; one that rolled back tells it with any lead.
@@ -316,12 +316,12 @@ pub struct Taken {
 }
 
 /// How many launches of each rig of a season a fit takes, in the order of [`group::rigs`].
-pub fn taken(season: &Season, setup: &Setup, level: Level) -> Vec<Taken> {
+pub fn taken(season: &Season, setup: &Setup, level: Level) -> Vec<FittedLaunches> {
     let middle_lead = rows::middle_lead(season);
     let of_rig = |rig: &group::RigIndices| {
         let runs = rows::sorted_out(season, rig, middle_lead);
         let recoils = BuildRecoil::of_builds(&runs, setup, level);
-        Taken {
+        FittedLaunches {
             counts: runs.counts(&telling_travel(&runs, &recoils)),
             with_heading: runs.launches.iter().filter(|l| l.tells_heading()).count(),
         }

@@ -33,7 +33,7 @@ pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
                 .map(|rig| cannot::tell(&season, rig, &setup))
                 .collect();
             let taken = fit::taken(&season, &setup, common.level);
-            let shown = words::Shown {
+            let shown = words::CheckShown {
                 season: &season,
                 rigs: &rigs,
                 taken: &taken,

@@ -10,7 +10,7 @@ use super::inputs;
 use super::output::{self, Answer, Output};
 use crate::decide::Situation;
 use crate::decide::dial::Setting;
-use crate::decide::next_session::{self, Wanted};
+use crate::decide::next_session::{self, SessionsWanted};
 use crate::decide::plan::Gain;
 use crate::decide::rounding::DialSetting;
 use crate::error::Error;
@@ -61,8 +61,8 @@ fn seed(common: &Common) -> u64 {
     common.seed.unwrap_or(1)
 }
 
-fn wanted(args: &SheetArgs, common: &Common) -> Wanted {
-    Wanted {
+fn wanted(args: &SheetArgs, common: &Common) -> SessionsWanted {
+    SessionsWanted {
         sessions: args.sessions,
         runs: args.runs,
         seed: seed(common),

@@ -17,7 +17,7 @@ const USUAL_RANGE_M: (f64, f64) = (5.0, 10.0);
 
 /// How many sessions are to be made ready, and in which order their runs.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Wanted {
+pub struct SessionsWanted {
     /// Sessions, at least 1.
     pub sessions: u32,
     /// Runs in each, at least 1.
@@ -51,10 +51,10 @@ pub fn settings(
     situation: &Situation,
     range: EventRange,
     level: Level,
-    wanted: Wanted,
+    wanted: SessionsWanted,
     within_m: Option<f64>,
 ) -> Result<NextSessions, Error> {
-    let Wanted { sessions, runs, .. } = wanted;
+    let SessionsWanted { sessions, runs, .. } = wanted;
     let prospects = match Prospects::new(situation, range) {
         Ok(prospects) => Some(prospects),
         Err(Error::CannotAnswer(_)) => None,
@@ -118,7 +118,11 @@ pub struct FirstSessions {
 ///
 /// # Errors
 /// [`Error::CannotAnswer`] when the set-up gives one end of the range and the usual other end leaves nothing.
-pub fn first(setup: &Setup, wheels: Option<&str>, wanted: Wanted) -> Result<FirstSessions, Error> {
+pub fn first(
+    setup: &Setup,
+    wheels: Option<&str>,
+    wanted: SessionsWanted,
+) -> Result<FirstSessions, Error> {
     let sets = &setup.wheels_diameter_m;
     let meant = match (wheels, setup.vehicle.wheel_diameter_m, sets.len()) {
         (Some(label), ..) => Some(label),
@@ -189,7 +193,7 @@ fn shuffle<T>(runs: &mut [T], seed: u64, session: usize) {
 mod tests {
     use super::*;
 
-    const ONE: Wanted = Wanted {
+    const ONE: SessionsWanted = SessionsWanted {
         sessions: 1,
         runs: 8,
         seed: 1,

@@ -3,7 +3,7 @@
 use super::answer::{self, AnswerFigure, AnswerPage};
 use super::figures::compare as chart;
 use super::file::File;
-use super::{compare_words, event_words, page, words};
+use super::{compare_words, event_words, whose, words};
 use crate::decide::compare::{Compared, ComparedSpreads, Comparison};
 use crate::error::Error;
 use crate::setup::Counts;
@@ -24,7 +24,7 @@ pub fn files(found: &Comparison, logs: &[String]) -> Result<Vec<File>, Error> {
         made_from: format!(
             "Made from runs of {}, in {}; they differ in the column {}.",
             words::sentence(&found.rig),
-            page::logs_and_days(logs, found.days),
+            whose::logs_and_days(logs, found.days),
             found.by.column()
         ),
         heading: format!("{} or {}?", names[0], names[1]),

@@ -1,6 +1,6 @@
 //! The index of many rigs: a line for each, with the way to its page.
 
-use super::{view, words};
+use super::{whose, words};
 use crate::decide::RigSettings;
 use crate::units;
 use serde::Serialize;
@@ -32,7 +32,7 @@ pub fn line((index, rig): (usize, &RigSettings)) -> RigLine {
     let (middle, _) = &rig.three[rig.middle];
     RigLine {
         file: page_file(index),
-        name: view::spoken(&known.name),
+        name: whose::rig_name(&known.name),
         runs: known.counts.fitted,
         sessions: known.counts.sessions,
         turn: units::decimals(100.0 * known.travel.distance_per_turn_m.estimate, 1),

@@ -26,6 +26,7 @@ mod setting_row;
 mod settings_csv;
 pub mod svg;
 pub mod view;
+mod whose;
 pub mod words;
 
 pub use captions::Shown;

@@ -2,12 +2,11 @@
 
 use super::captions::Section;
 use super::index::RigLine;
-use super::view::{RigPage, spoken};
-use super::words;
+use super::view::RigPage;
+use super::{whose, words};
 use crate::calibration::{Calibration, Rig};
 use crate::decide::score::is_plain;
 use crate::error::Error;
-use jiff::civil::Date;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
 use minijinja::{Environment, UndefinedBehavior, context};
@@ -144,46 +143,15 @@ fn calibration_page(
         .iter()
         .map(|w| words::sentence(w))
         .collect();
-    let made_from = made_from(calibration, rigs);
+    let made_from = whose::made_from(calibration, rigs);
     let about = context! {
         title,
-        tab => format!("{}: settings from {made_from}", rig_names(rigs)),
+        tab => format!("{}: settings from {made_from}", whose::rig_names(rigs)),
         warnings,
         made_from,
         level => words::level(calibration.level.probability()),
     };
     render(template, context! { ..shown, ..about })
-}
-
-/// Most rigs that a page's title names one by one.
-const NAMED_MAX: usize = 3;
-
-/// Names of rigs for a title, or how many they are.
-fn rig_names(rigs: &[Rig]) -> String {
-    if rigs.len() > NAMED_MAX {
-        return words::count(rigs.len(), "rig", "rigs");
-    }
-    let names: Vec<String> = rigs.iter().map(|rig| spoken(&rig.name)).collect();
-    names.join(", ")
-}
-
-/// The logs a calibration came from, with the days of the first and the last run of some of its rigs.
-pub(super) fn made_from(calibration: &Calibration, rigs: &[Rig]) -> String {
-    let days = || rigs.iter().filter_map(|rig| rig.days);
-    let (first, last) = (days().map(|d| d.0).min(), days().map(|d| d.1).max());
-    logs_and_days(&calibration.logs, first.zip(last))
-}
-
-/// Logs by name, with the days of the first and the last run, where they were written down:
-/// `bramble.csv, 2024-11-09 to 2025-02-22`.
-pub(super) fn logs_and_days(logs: &[String], days: Option<(Date, Date)>) -> String {
-    let names: Vec<String> = logs.iter().map(|l| words::sentence(l)).collect();
-    let logs = names.join(", ");
-    match days {
-        Some((first, last)) if first < last => format!("{logs}, {first} to {last}"),
-        Some((only, _)) => format!("{logs}, {only}"),
-        None => logs,
-    }
 }
 
 /// Any page from its template and what it shows; every page has the cautions, and the shared style unless it brings

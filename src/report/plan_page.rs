@@ -3,7 +3,7 @@
 use super::answer::{self, AnswerFigure, AnswerPage};
 use super::figures::{parts, plan as chart};
 use super::file::File;
-use super::{event_words, page, plan_words, view, words};
+use super::{event_words, plan_words, whose, words};
 use crate::calibration::Calibration;
 use crate::decide::plan::{OPTION_SESSIONS, Outlook, Plan, PlanRow};
 use crate::decide::{Situation, dial, parts as miss_parts};
@@ -28,9 +28,12 @@ pub fn files(
     let answer = AnswerPage {
         made_from: format!(
             "Made from the calibration of {}.",
-            page::made_from(calibration, slice::from_ref(situation.rig))
+            whose::made_from(calibration, slice::from_ref(situation.rig))
         ),
-        heading: format!("{}: how to get nearer", view::spoken(&situation.rig.name)),
+        heading: format!(
+            "{}: how to get nearer",
+            whose::rig_name(&situation.rig.name)
+        ),
         sentences,
         notes: calibration
             .warnings

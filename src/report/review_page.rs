@@ -3,7 +3,7 @@
 use super::answer::{self, AnswerFigure, AnswerPage};
 use super::figures::review as chart;
 use super::file::File;
-use super::{page, review_words, view, words};
+use super::{review_words, whose, words};
 use crate::calibration::Calibration;
 use crate::decide::Situation;
 use crate::decide::review::Review;
@@ -82,10 +82,13 @@ pub fn files(
     let answer = AnswerPage {
         made_from: format!(
             "New runs{of}, in {}, held against the calibration of {}.",
-            page::logs_and_days(&review.logs, review.days),
-            page::made_from(calibration, slice::from_ref(situation.rig))
+            whose::logs_and_days(&review.logs, review.days),
+            whose::made_from(calibration, slice::from_ref(situation.rig))
         ),
-        heading: format!("{}: does it still hold?", view::spoken(&situation.rig.name)),
+        heading: format!(
+            "{}: does it still hold?",
+            whose::rig_name(&situation.rig.name)
+        ),
         sentences: review_words::advice(review),
         notes,
         figures: vec![runs],

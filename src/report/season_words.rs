@@ -3,7 +3,9 @@
 use super::figures::{Plate, TableRow};
 use super::words;
 use crate::calibration::Chronicle;
-use crate::calibration::chronicle::{Change, Fresh, Judged, MissKind, SessionMisses, Verdict};
+use crate::calibration::chronicle::{
+    Fresh, Judged, LabelChange, MissKind, SessionMisses, SinceVerdict,
+};
 use crate::stats::interval::{Interval, Level};
 use crate::units;
 
@@ -153,21 +155,21 @@ pub fn new_in(session: &SessionMisses) -> String {
 }
 
 /// A change in as few words as a figure has room for; with how many times as large misses are where that is claimed.
-pub fn flag(change: &Change) -> String {
+pub fn flag(change: &LabelChange) -> String {
     let times = change.ratio.filter(|_| change.verdict.is_claim());
     let times = times.map_or_else(String::new, |r| format!("× {} ", times_of(r.estimate)));
     format!("{times}{}", labels(change))
 }
 
 /// What was new: `trim re-trimmed, floor hall`.
-fn labels(change: &Change) -> String {
+fn labels(change: &LabelChange) -> String {
     let word = |fresh: &Fresh| format!("{} {}", fresh.column.name(), words::label(&fresh.label));
     let all: Vec<String> = change.labels.iter().map(word).collect();
     all.join(", ")
 }
 
 /// The change as the subject of a sentence: `the wheels “wide”`.
-fn spoken(change: &Change) -> String {
+fn spoken(change: &LabelChange) -> String {
     let word = |fresh: &Fresh| {
         format!(
             "the {} “{}”",
@@ -225,7 +227,7 @@ pub fn changes(told: &Chronicle, level: Level) -> Option<Plate> {
         let ratio = ratio.map_or_else(|| "–".to_string(), |r| words::interval(&r));
         vec![what, ratio]
     };
-    let since = |c: &Change| {
+    let since = |c: &LabelChange| {
         let label = words::label(&told.sessions[c.session].label);
         row(format!("{}, from {label} on", labels(c)), c.ratio)
     };
@@ -271,9 +273,9 @@ fn too_few(told: &Chronicle) -> String {
 /// Whether anything is claimed at all.
 fn headline(judged: &Judged) -> String {
     let changes = judged.changes.iter().map(|c| c.verdict);
-    let verdicts: Vec<Verdict> = changes.chain(judged.trend.map(|t| t.verdict)).collect();
+    let verdicts: Vec<SinceVerdict> = changes.chain(judged.trend.map(|t| t.verdict)).collect();
     let said = match verdicts.iter().filter(|v| v.is_claim()).count() {
-        0 if verdicts.iter().all(|v| *v == Verdict::TooFew) => "Too few days to tell.",
+        0 if verdicts.iter().all(|v| *v == SinceVerdict::TooFew) => "Too few days to tell.",
         0 => "Nothing here is more than chance can do.",
         1 => CLAIMED,
         _ => return format!("{CLAIMED} Each is told beside the others, as what it adds to them."),
@@ -303,7 +305,7 @@ fn claims(told: &Chronicle, level: Level) -> Vec<String> {
         ));
     }
     if let Some(trend) = judged.trend.filter(|t| t.verdict.is_claim()) {
-        let way = if trend.verdict == Verdict::Smaller {
+        let way = if trend.verdict == SinceVerdict::Smaller {
             "smaller"
         } else {
             "larger"
@@ -318,7 +320,7 @@ fn claims(told: &Chronicle, level: Level) -> Vec<String> {
 }
 
 /// From which session on, and how few there are on one side of it.
-fn since_when(told: &Chronicle, change: &Change) -> String {
+fn since_when(told: &Chronicle, change: &LabelChange) -> String {
     let since = named(&told.sessions[change.session]);
     let few = match (change.session, told.sessions.len() - change.session) {
         (_, 1) => ", one day only",
@@ -329,7 +331,7 @@ fn since_when(told: &Chronicle, change: &Change) -> String {
 }
 
 /// That several things were new at once; empty where one was.
-fn together(change: &Change) -> &'static str {
+fn together(change: &LabelChange) -> &'static str {
     match change.labels.len() {
         1 => "",
         _ => " They came on the same day: which of them goes with it cannot be told.",
@@ -345,7 +347,7 @@ fn chance(told: &Chronicle) -> Vec<String> {
         return Vec::new();
     };
     let rest = judged.changes.iter().filter(|c| !c.verdict.is_claim());
-    let rest: Vec<&Change> = rest.collect();
+    let rest: Vec<&LabelChange> = rest.collect();
     let mut said: Vec<String> = rest
         .iter()
         .take(NAMED_MAX)
@@ -368,7 +370,7 @@ fn chance(told: &Chronicle) -> Vec<String> {
     let alone = !judged.is_claiming();
     let trend = judged
         .trend
-        .filter(|t| alone && t.verdict == Verdict::Chance);
+        .filter(|t| alone && t.verdict == SinceVerdict::Chance);
     if let Some(trend) = trend {
         said.push(format!(
             "From the beginning of the season to its end misses became about {} times as large: chance alone can do that ({}).",
@@ -380,13 +382,13 @@ fn chance(told: &Chronicle) -> Vec<String> {
 }
 
 /// A change of which nothing is claimed.
-fn unclaimed(told: &Chronicle, judged: &Judged, change: &Change) -> String {
+fn unclaimed(told: &Chronicle, judged: &Judged, change: &LabelChange) -> String {
     let (what, when) = (spoken(change), since_when(told, change));
     let Some(ratio) = change.ratio else {
         return format!("What came with {what} {when} cannot be told: too few days.");
     };
     let why = match change.verdict {
-        Verdict::NotApart => "too near to another change to be told from it",
+        SinceVerdict::NotApart => "too near to another change to be told from it",
         _ => "chance alone can do that",
     };
     let (times, between) = (times_of(ratio.estimate), between(&ratio));

@@ -3,7 +3,7 @@
 use super::captions::Shown;
 use super::rig_figures::RigFigure;
 use super::setting_row::{self, Columns, Flag};
-use super::{captions, event_words, head, next, page, priors, words};
+use super::{captions, event_words, head, next, priors, whose, words};
 use crate::calibration::checks::is_note;
 use crate::calibration::{Calibration, Check, Rig};
 use crate::decide::RigSettings;
@@ -97,11 +97,11 @@ pub fn rig(
     let paper = paper_rows(&rig.paper, dial).concat();
     RigPage {
         id: format!("rig{}", index + 1),
-        name: spoken(&known.name),
+        name: whose::rig_name(&known.name),
         running: format!(
             "{} – {}",
-            spoken(&known.name),
-            page::made_from(calibration, slice::from_ref(known))
+            whose::rig_name(&known.name),
+            whose::made_from(calibration, slice::from_ref(known))
         ),
         summary: summary(rig),
         runs: known.counts.fitted,
@@ -164,15 +164,6 @@ pub fn even_blocks<T>(rows: Vec<T>, most: usize) -> Vec<Vec<T>> {
         out.push(rows.by_ref().take(per_block).collect());
     }
     out
-}
-
-/// A rig's name for a heading.
-pub fn spoken(name: &str) -> String {
-    if name.is_empty() {
-        "Your vehicle".to_string()
-    } else {
-        words::label(name)
-    }
 }
 
 /// The rows of what to do on paper, targets with the same figures in one; of many targets those at even steps.

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use haltmark::calibration::chronicle::{self, Chronicle, Verdict};
+use haltmark::calibration::chronicle::{self, Chronicle, SinceVerdict};
 use haltmark::log::run::{Run, Season, Status};
 use haltmark::setup::Measure;
 use haltmark::simulate::{self, BuildTruth, FloorTruth, TrimTruth, Truth};
@@ -162,9 +162,9 @@ pub fn found(sessions: usize, runs: usize, days: f64, times: f64, seasons: u64) 
             .swap_remove(0)
     };
     let wanted = if times < 1.0 {
-        Verdict::Smaller
+        SinceVerdict::Smaller
     } else {
-        Verdict::Larger
+        SinceVerdict::Larger
     };
     let hits = share(seasons, |i| change(i).verdict == wanted);
     let held = share(seasons, |i| {

@@ -5,7 +5,7 @@
 //! time, the one that stands out most first, so that a change is not credited with what another one, or the whole season,
 //! did.
 
-use super::{Fresh, SessionMisses};
+use super::session::{Fresh, SessionMisses};
 use crate::stats::Numerical;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::{Mixture, Posterior, PseudoRow, Rows, SpreadPrior};
@@ -31,7 +31,7 @@ const CHANGES_MAX: usize = 40;
 #[derive(Debug, Clone, PartialEq)]
 pub struct Judged {
     /// Every session in which a label was used for the first time, the first one left out.
-    pub changes: Vec<Change>,
+    pub changes: Vec<LabelChange>,
     /// The season as a whole; `None` with fewer than three sessions.
     pub trend: Option<Trend>,
     /// Of each interval, so that all of them together hold at the level asked for (Bonferroni).
@@ -43,13 +43,13 @@ impl Judged {
     pub fn is_claiming(&self) -> bool {
         let changes = self.changes.iter().map(|change| change.verdict);
         let mut all = changes.chain(self.trend.map(|trend| trend.verdict));
-        all.any(Verdict::is_claim)
+        all.any(SinceVerdict::is_claim)
     }
 }
 
 /// Labels that were used for the first time in one session, and what misses are since.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Change {
+pub struct LabelChange {
     /// Index of the session.
     pub session: usize,
     /// What was new. Several cannot be told apart.
@@ -57,7 +57,7 @@ pub struct Change {
     /// Typical miss from that session on over what it was before; `None` where sessions are too few.
     pub ratio: Option<Interval>,
     /// What can be said of it.
-    pub verdict: Verdict,
+    pub verdict: SinceVerdict,
 }
 
 /// A steady change over the season.
@@ -66,12 +66,12 @@ pub struct Trend {
     /// Typical miss of the last session over that of the first.
     pub ratio: Interval,
     /// What can be said of it.
-    pub verdict: Verdict,
+    pub verdict: SinceVerdict,
 }
 
 /// What can be said of a ratio of misses.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Verdict {
+pub enum SinceVerdict {
     /// Misses are smaller, and chance alone hardly does that.
     Smaller,
     /// Misses are larger, and chance alone hardly does that.
@@ -84,10 +84,10 @@ pub enum Verdict {
     TooFew,
 }
 
-impl Verdict {
+impl SinceVerdict {
     /// Whether misses are said to have changed.
     pub fn is_claim(self) -> bool {
-        matches!(self, Verdict::Smaller | Verdict::Larger)
+        matches!(self, SinceVerdict::Smaller | SinceVerdict::Larger)
     }
 }
 
@@ -119,7 +119,7 @@ pub fn judged(sessions: &[SessionMisses], level: Level) -> Option<Judged> {
             verdict,
         })
     });
-    let change = |((session, labels), (ratio, verdict))| Change {
+    let change = |((session, labels), (ratio, verdict))| LabelChange {
         session,
         labels,
         ratio,
@@ -184,11 +184,11 @@ impl Effects {
     }
 
     /// The ratio that each effect comes to, beside those that stand out, and what can be said of it.
-    fn told(&self, level: Level) -> Vec<(Option<Interval>, Verdict)> {
+    fn told(&self, level: Level) -> Vec<(Option<Interval>, SinceVerdict)> {
         let (chosen, fits) = self.standing_out();
         let of = |(effect, fit): (usize, &Option<Posterior>)| {
             let Some(fit) = fit else {
-                return (None, Verdict::TooFew);
+                return (None, SinceVerdict::TooFew);
             };
             let ln = about(fit, place(&chosen, effect)).central(level);
             let ratio = Interval {
@@ -197,10 +197,10 @@ impl Effects {
                 high: ln.high.exp(),
             };
             let verdict = match (ln.low > 0.0 || ln.high < 0.0, chosen.contains(&effect)) {
-                (false, _) => Verdict::Chance,
-                (true, false) => Verdict::NotApart,
-                (true, true) if ln.high < 0.0 => Verdict::Smaller,
-                (true, true) => Verdict::Larger,
+                (false, _) => SinceVerdict::Chance,
+                (true, false) => SinceVerdict::NotApart,
+                (true, true) if ln.high < 0.0 => SinceVerdict::Smaller,
+                (true, true) => SinceVerdict::Larger,
             };
             (Some(ratio), verdict)
         };

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::calibration::RunCounts;
-use crate::calibration::fit::Taken;
+use crate::calibration::fit::FittedLaunches;
 use crate::fault::{Faults, Severity};
 use crate::log::run::{Label, Season};
 use crate::log::summary::{Range, RigSummary};
@@ -11,13 +11,13 @@ use crate::setup::{self, Setup};
 use crate::units::at_most_decimals;
 
 /// What was understood of a season; the lists go by rig, in one order.
-pub struct Shown<'a> {
+pub struct CheckShown<'a> {
     /// Its runs.
     pub season: &'a Season,
     /// Counts of each rig's.
     pub rigs: &'a [RigSummary],
     /// How many of them a fit takes.
-    pub taken: &'a [Taken],
+    pub taken: &'a [FittedLaunches],
     /// What they cannot tell.
     pub cannot: &'a [Vec<String>],
 }
@@ -64,8 +64,8 @@ struct UnderstoodSession<'a> {
 }
 
 /// What was understood, with the contract's words as keys.
-pub fn understood<'a>(shown: &Shown<'a>) -> Understood<'a> {
-    let &Shown {
+pub fn understood<'a>(shown: &CheckShown<'a>) -> Understood<'a> {
+    let &CheckShown {
         season,
         rigs,
         taken,
@@ -89,7 +89,7 @@ pub fn understood<'a>(shown: &Shown<'a>) -> Understood<'a> {
 fn understood_rig<'a>(
     season: &'a Season,
     rig: &'a RigSummary,
-    taken: &Taken,
+    taken: &FittedLaunches,
     cannot_tell: &'a [String],
 ) -> UnderstoodRig<'a> {
     let label = |list: &'a [String], label: Label| list[label as usize].as_str();
@@ -142,7 +142,7 @@ const WRITE_FIRST: [&str; 5] = [
 ];
 
 /// What was understood, as lines for the terminal.
-pub fn text(shown: &Shown, warnings: &Faults, setup: &Setup) -> String {
+pub fn text(shown: &CheckShown, warnings: &Faults, setup: &Setup) -> String {
     let season = shown.season;
     let mut lines = vec![verdict(warnings), String::new()];
     lines.push(format!(
@@ -197,7 +197,7 @@ pub fn text(shown: &Shown, warnings: &Faults, setup: &Setup) -> String {
 }
 
 /// How many launches a fit takes, and how many of these rolled back; `None` where it takes none.
-fn fit_takes(taken: &Taken) -> Option<String> {
+fn fit_takes(taken: &FittedLaunches) -> Option<String> {
     let RunCounts {
         fitted,
         rolled_back,

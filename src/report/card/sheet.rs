@@ -3,7 +3,8 @@
 use crate::calibration::Calibration;
 use crate::decide::RigSettings;
 use crate::report::setting_row::{self, Columns, Flag};
-use crate::report::view::{self, even_blocks};
+use crate::report::view::even_blocks;
+use crate::report::whose;
 use crate::report::words;
 use crate::units;
 use serde::Serialize;
@@ -91,7 +92,7 @@ pub fn rig_sheet(calibration: &Calibration, rig: &RigSettings) -> RigSheet {
         );
     }
     RigSheet {
-        name: view::spoken(&situation.rig.name),
+        name: whose::rig_name(&situation.rig.name),
         line: format!(
             "{about}Within: {} first runs of a new day stop at most this far from the target.",
             words::level(calibration.level.probability())

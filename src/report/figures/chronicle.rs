@@ -6,7 +6,7 @@ use super::marks::{self, Mark, Shape};
 use super::session_names::SessionNames;
 use super::style::{self, SIDE, SMALL, START, small, small_bold};
 use crate::calibration::Chronicle;
-use crate::calibration::chronicle::{Change, RunMiss, SessionMisses};
+use crate::calibration::chronicle::{LabelChange, RunMiss, SessionMisses};
 use crate::error::Error;
 use crate::log::run::Status;
 use crate::report::svg::theme::{FOURTH, INK, LINE, RUN, SECOND, SOFT, WARN};
@@ -172,7 +172,7 @@ fn misses(on: &Sheet, told: &Chronicle, (top, bottom): (f64, f64), flags: &Flags
         .x_label_area_size(px(names.height()))
         .build_cartesian_2d(on.axis(names.span(), names.numbers()), on.axis(y, 5))?;
     style::levels(&mut chart)?;
-    let step = |change: &Change| {
+    let step = |change: &LabelChange| {
         let x = change.session as f64 + 0.5;
         let color = if change.verdict.is_claim() { INK } else { SOFT };
         PathElement::new([(x, y.from), (x, y.to)], color.stroke_width(pen(1.0)))
@@ -253,7 +253,7 @@ impl Flags {
     }
 
     /// Puts up the name of a change in the uppermost row where it is clear of others and of their poles.
-    fn place(&mut self, change: &Change, pole: f64) {
+    fn place(&mut self, change: &LabelChange, pole: f64) {
         let text = cut(&season_words::flag(change), FLAG_MAX, SMALL);
         // Bold letters are wider.
         let width = 1.1 * text_width(&text, SMALL);

@@ -5,7 +5,7 @@ mod columns;
 mod rows;
 mod sketch;
 
-use super::{page, view, words};
+use super::{page, whose, words};
 use crate::calibration::Calibration;
 use crate::decide::Situation;
 use crate::decide::next_session::{FirstSessions, NextSessions};
@@ -37,8 +37,8 @@ pub fn next(
     let filled = rows::known(situation, next, level, asked);
     let whose = format!(
         "{} – settings from {}",
-        view::spoken(&situation.rig.name),
-        page::made_from(calibration, slice::from_ref(situation.rig))
+        whose::rig_name(&situation.rig.name),
+        whose::made_from(calibration, slice::from_ref(situation.rig))
     );
     write(&calibration.setup, asked, filled, &whose)
 }
