@@ -4,6 +4,7 @@
 #[path = "fuzz/checks/mod.rs"]
 mod checks;
 
+use checks::Thorough;
 use std::path::{Path, PathBuf};
 
 fn inputs(target: &str) -> Vec<PathBuf> {
@@ -61,24 +62,50 @@ fn kept_calibrations() {
 
 #[test]
 fn kept_seasons() {
-    replay("season", checks::season::check);
+    replay("season", |bytes| {
+        checks::season::is_fitted(bytes, Thorough::Always);
+    });
+}
+
+#[test]
+fn kept_days() {
+    replay("day", |bytes| {
+        checks::day::is_answered(bytes, Thorough::Always);
+    });
+}
+
+/// At least so many bytes from a fixed stream. The first chooses tables of the set-up; most people have none or two.
+fn random_bytes(stream: u64, index: u64, shortest: usize) -> Vec<u8> {
+    use haltmark::stats::resample;
+    let mut chance = resample::replicate(stream, index);
+    let mut byte = || (256.0 * resample::uniform(&mut chance)) as u8;
+    let length = shortest + 3 * usize::from(byte());
+    let mut bytes: Vec<u8> = (0..length).map(|_| byte()).collect();
+    bytes[0] &= byte() & byte();
+    println!("random_bytes({stream}, {index})");
+    bytes
 }
 
 /// Logs that nobody kept: random choices make small logs and set-ups, and each goes the whole way.
 #[test]
 fn any_small_log_is_fitted_or_refused_in_words() {
-    use haltmark::stats::resample;
-    let mut fitted = 0;
-    for index in 0..150 {
-        let mut chance = resample::replicate(71, index);
-        let mut byte = || (256.0 * resample::uniform(&mut chance)) as u8;
-        let length = 40 + 3 * usize::from(byte());
-        let mut bytes: Vec<u8> = (0..length).map(|_| byte()).collect();
-        // The first byte chooses tables of the set-up; most people have none or two.
-        bytes[0] &= byte() & byte();
-        println!("replicate(71, {index})");
-        fitted += u32::from(checks::season::is_fitted(&bytes));
-    }
+    let is_fitted =
+        |index: &u64| checks::season::is_fitted(&random_bytes(71, *index, 40), Thorough::Seldom);
+    let fitted = (0..150).filter(is_fitted).count();
     // Else nothing but the reader was looked at.
     assert!(fitted > 30, "{fitted} of 150 fitted");
+}
+
+/// And so do a day's runs and later ones: compared, corrected for, reviewed.
+#[test]
+fn any_small_day_is_answered_or_refused_in_words() {
+    let answered = (0..150)
+        .map(|index| checks::day::is_answered(&random_bytes(72, index, 300), Thorough::Seldom));
+    let (compared, corrected) = answered.fold((0, 0), |(a, b), (compared, corrected)| {
+        (a + u32::from(compared), b + u32::from(corrected))
+    });
+    assert!(
+        compared > 5 && corrected > 15,
+        "{compared} compared, {corrected} corrected"
+    );
 }

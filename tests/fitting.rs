@@ -135,6 +135,17 @@ fn fitted_with(text: &str, setup: &Setup) -> Rig {
     calibration.rigs.remove(0)
 }
 
+/// A log of headings alone, with a set-up that says which targets can be announced.
+#[test]
+fn a_season_without_runs_is_refused_in_words() {
+    let mut setup = Setup::default();
+    (setup.event.shortest_m, setup.event.longest_m) = (Some(5.0), Some(9.0));
+    let season = haltmark::log::run::Season::default();
+    let refused = fit::fit(&season, &setup, Level::default(), Options::default())
+        .expect_err("nothing to fit");
+    assert!(refused.to_string().contains("no runs"), "{refused}");
+}
+
 /// An invented season; it proves no formula, only what must not matter.
 fn invented(seed: u64) -> String {
     let mut truth = Truth::default();

@@ -120,13 +120,15 @@ const REFUSED_NAMED: usize = 5;
 
 /// That no rig can be fitted.
 fn none_fitted(refused: &[CannotAnswer]) -> Error {
+    let Some(first) = refused.first() else {
+        return Error::cannot_answer(
+            "there are no runs to fit",
+            "write down launches with turns and where they came to rest",
+        );
+    };
     let named = refused.iter().take(REFUSED_NAMED);
     let what: Vec<&str> = named.map(|r| r.what.as_str()).collect();
-    let would = refused.first().map_or(
-        "write down launches with turns and where they came to rest",
-        |r| r.would_answer.as_str(),
-    );
-    Error::cannot_answer(what.join("; "), would)
+    Error::cannot_answer(what.join("; "), &first.would_answer)
 }
 
 /// What holds for the whole season: ticks that are assumed, rigs that could not be fitted, runs left out because nobody

@@ -25,6 +25,9 @@ pub struct EventRange {
 
 /// More targets are in nobody's table: the step or a target is mistyped.
 const MOST_TARGETS: f64 = 10_000.0;
+/// With penalties the setting for each target is a search over some thousand settings (`src/decide/score.rs`), of about ten
+/// milliseconds: a table of this many takes a rig ten seconds, and no event announces as many.
+const MOST_TARGETS_SEARCHED: f64 = 1_000.0;
 /// Targets are given to a tenth of a millimetre at most; this keeps 5.5 + 7 × 0.1 from becoming 6.199999999999999.
 const TARGET_GRAIN_PER_M: f64 = 1e4;
 /// A part of a step so small that only rounding makes it.
@@ -38,11 +41,17 @@ impl EventRange {
     pub fn from_setup(setup: &Setup, log_targets_m: (f64, f64)) -> Result<Self, Error> {
         let shortest_m = setup.event.shortest_m.unwrap_or(log_targets_m.0);
         let longest_m = setup.event.longest_m.unwrap_or(log_targets_m.1);
-        if (longest_m - shortest_m) / setup.event.step_m > MOST_TARGETS {
+        let (most, why) = match setup.score.is_plain() {
+            true => (MOST_TARGETS, ""),
+            false => (
+                MOST_TARGETS_SEARCHED,
+                ", and the price on time or the penalties under [score] make the setting for each a search",
+            ),
+        };
+        if (longest_m - shortest_m) / setup.event.step_m > most {
             return Err(Error::cannot_answer(
                 format!(
-                    "from {shortest_m} to {longest_m} m by {} m there are more than {MOST_TARGETS} targets that can be \
-                     announced",
+                    "from {shortest_m} to {longest_m} m by {} m there are more than {most} targets that can be announced{why}",
                     setup.event.step_m
                 ),
                 "give [event] a larger step_m, or shortest_m and longest_m, in the set-up file, or mend a mistyped \
@@ -113,6 +122,19 @@ mod tests {
         };
         assert!(range.targets_m().contains(&range.middle_m()), "{range:?}");
         range.middle_m()
+    }
+
+    /// From 5 to 10 m by 4 mm are 1,250 targets.
+    #[test]
+    fn a_table_is_refused_earlier_where_each_setting_is_a_search() {
+        let mut setup = Setup::default();
+        setup.event.step_m = 0.004;
+        assert!(EventRange::from_setup(&setup, (5.0, 10.0)).is_ok());
+        setup.score.long_penalty = 40.0;
+        let refused = EventRange::from_setup(&setup, (5.0, 10.0)).unwrap_err();
+        assert!(refused.to_string().contains("1000 targets"), "{refused}");
+        setup.event.step_m = 0.005;
+        assert!(EventRange::from_setup(&setup, (5.0, 10.0)).is_ok());
     }
 
     #[test]

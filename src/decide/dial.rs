@@ -278,7 +278,7 @@ pub fn setting_and_prediction(
         next_run(situation, hand)
     };
     let mut prediction = predict(dial, aim_right_m);
-    if !score::is_plain(&setup.score) {
+    if !setup.score.is_plain() {
         let least = score::least(situation, &prediction, turns, aim)?;
         if (least.dial, least.aim_right_m) != (dial, aim_right_m) {
             (dial, aim_right_m) = (least.dial, least.aim_right_m);
@@ -402,7 +402,7 @@ fn warnings(situation: &Situation, setting: &Setting, turns: f64) -> Vec<Warning
 /// Any error of [`plain_setting`].
 pub fn exact(situation: &Situation, target_m: f64, level: Level) -> Result<Exact, Error> {
     let (mut turns, mut aim) = plain_setting(situation, target_m)?;
-    if !score::is_plain(&situation.setup.score) {
+    if !situation.setup.score.is_plain() {
         let plain = next_run(
             situation,
             Hand {

@@ -15,6 +15,7 @@ use crate::stats::mixed::mixture::Mixture;
 use crate::stats::mixed::new_groups::{KnownSpread, NewGroups, SpreadRatio};
 use crate::stats::mixed::{Posterior, Row};
 use jiff::civil::Date;
+use std::f64::consts::FRAC_PI_2;
 
 /// With fewer runs than this no verdict is given, and no run is set aside.
 const RUNS_MIN: usize = 3;
@@ -403,7 +404,8 @@ fn against(
                 let (chord, _) = geometry::chord_and_heading(rest_m, right);
                 let alpha = geometry::aim_heading(target_m, run.aim_right_m.unwrap_or_default());
                 let known = h.posterior.new_group_distribution(row).central(level);
-                let at = |psi: f64| chord * (alpha + psi).sin();
+                // Of a direction of which nothing is known an end may lie beyond a right angle: nothing is farther aside than there.
+                let at = |psi: f64| chord * (alpha + psi).clamp(-FRAC_PI_2, FRAC_PI_2).sin();
                 out.right_m = Some((
                     right,
                     Interval {

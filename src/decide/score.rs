@@ -26,11 +26,6 @@ const REACH_MOST: f64 = 1e9;
 /// Passes over turns and aim in turn; each pass can only lower the score.
 const PASSES_MAX: usize = 8;
 
-/// Whether the least expected score is just the least miss: no penalty and no price on time.
-pub fn is_plain(score: &Score) -> bool {
-    score.per_s == 0.0 && score.long_penalty == 0.0 && score.touch_penalty == 0.0
-}
-
 /// Run time expected at an arc, s; `None` where too few runs were timed.
 pub fn time_s(situation: &Situation, arc_m: f64) -> Option<f64> {
     let (at_none, per_m) = time_line(situation.rig)?;
@@ -97,21 +92,38 @@ impl<'a> Cost<'a> {
         }
         cost
     }
+}
 
-    /// Costs of the quasi-random sample of runs at the setting of a prediction, shifted to `turns` and an aim mark by what
-    /// these do on average: arcs longer by `m_per_turn` for each turn, directions turned by the aim's angle.
-    fn of_sample(
+/// The quasi-random sample of runs at the setting of a prediction. Drawn once: a search asks for its costs a thousand times.
+struct Sample<'p> {
+    prediction: &'p Prediction,
+    /// Arcs, m, and chord headings at the mean arc, rad.
+    runs: Vec<(f64, f64)>,
+}
+
+impl<'p> Sample<'p> {
+    fn of_prediction(prediction: &'p Prediction) -> Self {
+        let scores = cloud_scores().iter();
+        Sample {
+            prediction,
+            runs: scores.map(|&(a, b)| prediction.drawn(a, b)).collect(),
+        }
+    }
+
+    /// Costs of the runs, shifted to `turns` and an aim mark by what these do on average: arcs longer by `m_per_turn` for
+    /// each turn, directions turned by the aim's angle.
+    fn costs(
         &self,
-        prediction: &Prediction,
+        cost: &Cost,
         m_per_turn: f64,
         (turns, aim_right_m): (f64, f64),
     ) -> impl Iterator<Item = f64> {
-        let from = prediction.hand();
+        let from = self.prediction.hand();
         let farther = m_per_turn * (turns - from.turns);
         let turned = geometry::aim_heading(from.target_m, aim_right_m)
             - geometry::aim_heading(from.target_m, from.aim_right_m);
-        cloud_scores().iter().map(move |&(along, across)| {
-            self.of_run(&prediction.path(along, across, farther, turned))
+        (self.runs.iter()).map(move |&(arc_m, direction)| {
+            cost.of_run(&self.prediction.path_of(arc_m + farther, direction + turned))
         })
     }
 }
@@ -149,9 +161,9 @@ pub fn least(
     let cost = Cost::at_target(situation, target_m)?;
     let turns_column = situation.known_travel().turns_column;
     let m_per_turn = situation.travel.coefficient(turns_column);
-    let mean_cost = |turns: f64, aim_right_m: f64| {
-        mean(cost.of_sample(plain, m_per_turn, (turns, aim_right_m)))
-    };
+    let sample = Sample::of_prediction(plain);
+    let mean_cost =
+        |turns: f64, aim_right_m: f64| mean(sample.costs(&cost, m_per_turn, (turns, aim_right_m)));
     let tick = 1.0 / f64::from(per_turn);
     let step = setup.aim.step_m;
     let turns_reach = LOOK_SD * plain.arc_scale_m() / m_per_turn + LOOK_TURNS;
@@ -166,15 +178,19 @@ pub fn least(
     let all_ticks = around(dial.ticks_in_all, turns_reach / tick);
     let all_ticks = (*all_ticks.start()).max(0)..=*all_ticks.end();
     let all_aims = around(aim, aim_reach / step);
-    for _ in 0..PASSES_MAX {
-        let before = (dial.ticks_in_all, aim);
+    for pass in 0..PASSES_MAX {
         let at_ticks = |t: i64| mean_cost(t as f64 * tick, aim as f64 * step);
-        dial.ticks_in_all = cheapest(all_ticks.clone(), at_ticks, |t| t);
-        if across {
-            let at_aim = |a: i64| mean_cost(dial.turns(), a as f64 * step);
-            aim = cheapest(all_aims.clone(), at_aim, i64::abs);
+        let ticks = cheapest(all_ticks.clone(), at_ticks, |t| t);
+        let stays = dial.ticks_in_all == ticks;
+        dial.ticks_in_all = ticks;
+        // The aim was looked for at these turns before, but for the first pass.
+        if stays && pass > 0 || !across {
+            break;
         }
-        if before == (dial.ticks_in_all, aim) {
+        let at_aim = |a: i64| mean_cost(dial.turns(), a as f64 * step);
+        let aim_before = aim;
+        aim = cheapest(all_aims.clone(), at_aim, i64::abs);
+        if aim == aim_before {
             break;
         }
     }
@@ -238,11 +254,12 @@ pub fn expected(
         return Ok(None);
     }
     let here = (hand.turns, hand.aim_right_m);
-    let mut costs: Vec<f64> = cost.of_sample(prediction, 0.0, here).collect();
+    let sample = Sample::of_prediction(prediction);
+    let mut costs: Vec<f64> = sample.costs(&cost, 0.0, here).collect();
     let mean = mean(costs.iter().copied());
     let high = match miss_high_m {
         // The plain score is the miss itself, whose distribution is known better than the sample shows.
-        Some(miss) if is_plain(score) => score.per_cm * 100.0 * miss,
+        Some(miss) if score.is_plain() => score.per_cm * 100.0 * miss,
         _ => {
             costs.sort_by(f64::total_cmp);
             let at = (level.probability() * costs.len() as f64).ceil() as usize;

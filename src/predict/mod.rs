@@ -217,9 +217,21 @@ impl Prediction {
 
     /// The way of a run at two normal scores, `farther_m` longer and `turned` rad more to the right.
     pub fn path(&self, along: f64, across: f64, farther_m: f64, turned: f64) -> Path {
-        let arc_m = (self.arc.at_score(along) + farther_m).max(0.0);
+        let (arc_m, direction) = self.drawn(along, across);
+        self.path_of(arc_m + farther_m, direction + turned)
+    }
+
+    /// Arc, m, and chord heading at the mean arc, rad, of a run at two normal scores.
+    pub fn drawn(&self, along: f64, across: f64) -> (f64, f64) {
+        let direction = self.direction.as_ref().map_or(0.0, |d| d.at_score(across));
+        (self.arc.at_score(along), direction)
+    }
+
+    /// The way of a run of a given arc, m (below 0 it does not move), whose chord heading at the mean arc is `direction`, rad.
+    pub fn path_of(&self, arc_m: f64, direction: f64) -> Path {
+        let arc_m = arc_m.max(0.0);
         let bend = self.curvature_per_m * (arc_m - self.arc_mean_m) / 2.0;
-        let psi = self.direction.as_ref().map_or(0.0, |d| d.at_score(across)) + turned + bend;
+        let psi = direction + bend;
         let chord = geometry::chord_of_arc(arc_m, self.curvature_per_m);
         Path {
             rest: (chord * psi.cos(), chord * psi.sin()),

@@ -5,7 +5,6 @@ use super::index::RigLine;
 use super::view::RigPage;
 use super::{whose, words};
 use crate::calibration::{Calibration, Rig};
-use crate::decide::score::is_plain;
 use crate::error::Error;
 use minijinja::syntax::SyntaxConfig;
 use minijinja::value::Serde;
@@ -78,7 +77,7 @@ pub fn report(
     season: Option<Section>,
 ) -> Result<String, Error> {
     let shown = context! {
-        plain => is_plain(&calibration.setup.score),
+        plain => calibration.setup.score.is_plain(),
         rigs => Serde(rigs),
         season => Serde(season),
     };
@@ -98,7 +97,7 @@ pub fn report(
 pub fn rig(calibration: &Calibration, known: &Rig, rig: RigPage) -> Result<String, Error> {
     let name = rig.name().to_string();
     let shown = context! {
-        plain => is_plain(&calibration.setup.score),
+        plain => calibration.setup.score.is_plain(),
         rig => Serde(rig),
     };
     let only = slice::from_ref(known);

@@ -542,6 +542,13 @@ keyed! {
     }
 }
 
+impl Score {
+    /// Whether the least expected score is just the least miss: no penalty and no price on time.
+    pub fn is_plain(&self) -> bool {
+        self.per_s == 0.0 && self.long_penalty == 0.0 && self.touch_penalty == 0.0
+    }
+}
+
 keyed! {
     /// `[prior]`
     pub struct Prior {

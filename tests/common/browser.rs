@@ -1,7 +1,9 @@
 //! Debian's Chromium, driven by its own flags.
 
+use std::io::Write;
 use std::path::{Path, PathBuf};
 use std::process::{Command, Stdio};
+use std::sync::OnceLock;
 
 /// The browser, ready to be asked.
 pub struct Browser(PathBuf);
@@ -14,24 +16,40 @@ pub fn find() -> Option<Browser> {
     if std::env::var_os("HALTMARK_NO_BROWSER").is_some() {
         return None;
     }
+    // Tests of one program run side by side: one of them installs, the others wait.
+    static PLACE: OnceLock<Option<PathBuf>> = OnceLock::new();
     let there = || PLACES.iter().map(PathBuf::from).find(|p| p.exists());
-    if there().is_none() {
-        for arguments in [
-            &["update", "-qq"][..],
-            &["install", "-y", "-qq", "chromium"][..],
-        ] {
-            let _ = Command::new("apt-get")
-                .args(arguments)
-                .env("DEBIAN_FRONTEND", "noninteractive")
-                .stdout(Stdio::null())
-                .status();
-        }
-    }
-    match there() {
-        Some(path) => Some(Browser(path)),
+    let place = PLACE.get_or_init(|| {
+        there().or_else(|| {
+            install();
+            there()
+        })
+    });
+    match place {
+        Some(path) => Some(Browser(path.clone())),
         None => panic!(
             "Chromium is missing and could not be installed; set HALTMARK_NO_BROWSER=1 to leave browser tests out"
         ),
+    }
+}
+
+/// Installs the browser, and says so before.
+fn install() {
+    // Not `eprintln`, which cargo keeps back until a test fails.
+    let _ = writeln!(
+        std::io::stderr(),
+        "Chromium is missing: installing it now with `apt-get install chromium`, for the tests that open pages. \
+         HALTMARK_NO_BROWSER=1 cargo test leaves them out."
+    );
+    for arguments in [
+        &["update", "-qq"][..],
+        &["install", "-y", "-qq", "chromium"][..],
+    ] {
+        let _ = Command::new("apt-get")
+            .args(arguments)
+            .env("DEBIAN_FRONTEND", "noninteractive")
+            .stdout(Stdio::null())
+            .status();
     }
 }
 

@@ -311,7 +311,7 @@ pub(super) fn score(
     warnings: &mut Vec<String>,
 ) -> Option<Compared> {
     let rules = &setup.score;
-    if crate::decide::score::is_plain(rules) {
+    if rules.is_plain() {
         return None;
     }
     if rules.per_s > 0.0 && times.0.is_none() {

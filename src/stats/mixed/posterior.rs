@@ -153,7 +153,19 @@ impl TryFrom<Written> for Posterior {
         let fits = |node: &Node| {
             node.beta.len() == columns && node.covariance.len() == columns * (columns + 1) / 2
         };
-        if nu >= 1.0 && columns > 0 && nodes.iter().all(fits) {
+        let can_be = |node: &Node| {
+            let variance = |k: usize| node.covariance[k * (k + 3) / 2];
+            node.r >= 0.0
+                && node.weight >= 0.0
+                && node.rss > 0.0
+                && (0..columns).all(|k| variance(k) >= 0.0)
+        };
+        let all: f64 = nodes.iter().map(|node| node.weight).sum();
+        if nu >= 1.0
+            && columns > 0
+            && nodes.iter().all(|node| fits(node) && can_be(node))
+            && (all - 1.0).abs() < 1e-6
+        {
             Ok(Self::from_nodes(nu, nodes))
         } else {
             Err("the nodes of a fit do not fit together")

@@ -49,7 +49,9 @@ impl Spreads {
             step_max: QUADRATURE.step_max.min(NODE_STEP * ln_sigma_sd(nu)),
             ..QUADRATURE
         };
-        let profiles = weighted_profiles(&finer, designs, prior)?;
+        // Rounding may lose a column at a node that lies farther out than the posterior's own, which will do then.
+        let profiles = weighted_profiles(&finer, designs, prior)
+            .or_else(|_| weighted_profiles(&QUADRATURE, designs, prior))?;
         let node = |p: &WeightedProfile| (p.weight, p.profile.theta, p.profile.rss);
         let mut nodes: Vec<(f64, f64, f64)> = Vec::with_capacity(profiles.len());
         for of_one_growth in profiles.chunk_by(|a, b| a.growth == b.growth) {
@@ -113,7 +115,7 @@ impl LogDistribution {
         let mean = parts.iter().map(|(w, ln_g)| w * ln_g).sum::<f64>() / total;
         let square = |(w, ln_g): &(f64, f64)| w * (ln_g - mean).powi(2);
         let variance = parts.iter().map(square).sum::<f64>() / total;
-        let step = STEP * ln_sigma_sd(nu).hypot(variance.sqrt());
+        let mode = |ln_g: f64| ln_g - 0.5 * nu.ln();
         // Density of u and its slope, up to a constant: exp(ν/2·(d − e^d + 1)) with d = ln χ² − ln ν.
         let at = |u: f64| {
             let (mut density, mut slope) = (0.0, 0.0);
@@ -130,12 +132,22 @@ impl LogDistribution {
             }
             (density, slope)
         };
-        let middle = mean - 0.5 * nu.ln();
+        // With nothing at the mean the parts lie in two heaps far from each other, of which no step may pass one over.
+        let (own, nothing) = (ln_sigma_sd(nu), (-FALLEN).exp());
+        let middle = mode(mean);
+        let step = match STEP * own.hypot(variance.sqrt()) {
+            step if at(middle).0 > nothing => step,
+            step => step.min(own),
+        };
+        let heavy = parts.iter().filter(|(weight, _)| *weight > nothing);
+        let modes = heavy.map(|(_, ln_g)| mode(*ln_g));
+        let (first, last) = modes.fold((middle, middle), |(a, b), m| (a.min(m), b.max(m)));
         let side = |step: f64| {
             let places = (1..).map(move |i| middle + step * f64::from(i));
             let densities = places.map(|u| (u, at(u)));
+            // Between two heaps the density may fall to nothing.
             densities
-                .take_while(|(_, (density, _))| *density > (-FALLEN).exp())
+                .take_while(|(u, (density, _))| *density > nothing || (first..=last).contains(u))
                 .collect::<Vec<_>>()
         };
         let mut places = side(-step);
@@ -200,6 +212,22 @@ mod tests {
                 let off = (chi2_sf(4.0 / known.quantile(p).powi(2), nu) - p).abs();
                 assert!(off < 1e-5, "{nu} {p}: {off:e}");
             }
+        }
+    }
+
+    /// Two heaps of τ e^8 apart, of which the mean lies between, where there is nothing: an even half of each.
+    #[test]
+    fn two_heaps_far_apart_are_both_there() {
+        for nu in [2.0, 40.0] {
+            let parts = [(0.5, 0.0), (0.5, 8.0)];
+            let known = LogDistribution::from_scaled_inverse_chi(nu, &parts);
+            for p in [0.01, 0.2, 0.45, 0.55, 0.8, 0.99] {
+                let tail = |ln_g: f64| chi2_sf((2.0 * ln_g).exp() / known.quantile(p).powi(2), nu);
+                let off = 0.5 * (tail(0.0) + tail(8.0)) - p;
+                assert!(off.abs() < 1e-2, "{nu} {p}: {off:e}");
+            }
+            let (low, high) = known.shortest(Level::default());
+            assert!(low < 1.0 && high > 100.0, "{low} {high}");
         }
     }
 

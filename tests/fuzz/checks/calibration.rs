@@ -37,8 +37,8 @@ pub fn accepted(bytes: &[u8]) -> bool {
     accepted
 }
 
-/// A calibration that was read is written and read back as it is.
-pub fn is_written_as_read(calibration: &Calibration) {
+/// A calibration is written and read back as it is: its text, and what was read of it.
+pub fn is_written_as_read(calibration: &Calibration) -> (String, Calibration) {
     let text = file::write(calibration);
     let again = file::read(FILE, &text).unwrap_or_else(|faults| panic!("{faults}\n{text}"));
     let twice = file::write(&again);
@@ -47,6 +47,7 @@ pub fn is_written_as_read(calibration: &Calibration) {
         twice == text,
         "written, read and written again it differs: {differing:?}"
     );
+    (text, again)
 }
 
 /// Every rig is dialled at the ends of what can be asked for and in the middle of its runs.
@@ -65,7 +66,13 @@ pub fn dials(calibration: &Calibration) {
             }
         };
         let (shortest, longest) = rig.travel.arc_range_m;
-        for target_m in [SHORTEST_TARGET_M, 0.5 * (shortest + longest), LONGEST_M] {
+        let middle_m = 0.5 * (shortest + longest);
+        let targets_m: &[f64] = match calibration.setup.score.is_plain() {
+            true => &[SHORTEST_TARGET_M, middle_m, LONGEST_M],
+            // With penalties each is a search.
+            false => &[middle_m],
+        };
+        for &target_m in targets_m {
             if !(SHORTEST_TARGET_M..=LONGEST_M).contains(&target_m) {
                 continue;
             }

@@ -1,5 +1,8 @@
 //! Results hold finite numbers only, and ranges that contain their estimate.
 
+use haltmark::decide::Setting;
+use haltmark::report::File;
+use haltmark::stats::interval::Interval;
 use serde_json::Value;
 
 /// A JSON text as it leaves the program: every range of it holds its estimate. (A number that is not finite cannot be
@@ -44,4 +47,58 @@ pub fn text(name: &str, text: &str) {
             "{word} in {name}"
         );
     }
+}
+
+/// Every file that a command writes is text without such words.
+pub fn files(files: Vec<File>) {
+    for file in files {
+        let name = file.name.display().to_string();
+        let content = String::from_utf8(file.bytes).expect("every file is text");
+        // The card's script has such words of its own.
+        if name != "card.html" {
+            text(&name, &content);
+        }
+    }
+}
+
+/// A range with finite ends that holds its estimate.
+pub fn interval(i: Interval, of: &impl std::fmt::Debug) {
+    let finite = i.estimate.is_finite() && i.low.is_finite() && i.high.is_finite();
+    assert!(
+        finite && i.low <= i.estimate && i.estimate <= i.high,
+        "{i:?} of {of:?}"
+    );
+}
+
+/// A chance.
+pub fn chance(p: f64, of: &impl std::fmt::Debug) {
+    assert!((0.0..=1.0).contains(&p), "{p} of {of:?}");
+}
+
+/// A setting that a person can make, with what is promised of it.
+pub fn setting(setting: &Setting) {
+    interval(setting.long_m, setting);
+    for known in [setting.right_m, setting.miss_m, setting.gap_m]
+        .into_iter()
+        .flatten()
+    {
+        interval(known, setting);
+    }
+    for known in [
+        setting.recoil_chance,
+        setting.touch_chance,
+        setting.leave_chance,
+    ]
+    .into_iter()
+    .flatten()
+    {
+        chance(known, setting);
+    }
+    let turns = setting.dial.turns();
+    assert!(turns.is_finite() && turns >= 0.0, "{setting:?}");
+    assert!(
+        setting.aim_right_m.is_none_or(f64::is_finite),
+        "{setting:?}"
+    );
+    assert!(setting.time_s.is_none_or(f64::is_finite), "{setting:?}");
 }

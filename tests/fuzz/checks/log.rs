@@ -16,15 +16,20 @@ pub fn read(bytes: &[u8]) -> Option<Season> {
     read_with(bytes, &Setup::default())
 }
 
-/// The same with a set-up.
+/// The season of bytes read with a set-up, if they are a log.
 pub fn read_with(bytes: &[u8], setup: &Setup) -> Option<Season> {
+    read_as(bytes, setup, &ReadOptions::default())
+}
+
+/// What bytes hold when read with a set-up as a season's log or a day's, if they are one.
+pub fn read_as(bytes: &[u8], setup: &Setup, options: &ReadOptions) -> Option<Season> {
     let file = tempfile::Builder::new()
         .prefix("runs")
         .tempfile()
         .expect("a temporary file");
     std::fs::write(file.path(), bytes).expect("the file can be written");
     let name = file.path().display().to_string();
-    match log::read(&[file.path().to_path_buf()], setup, &ReadOptions::default()) {
+    match log::read(&[file.path().to_path_buf()], setup, options) {
         Err(error) => {
             error_is_sound(&error, &name);
             None

@@ -2,8 +2,10 @@
 //! one; `tests/corpus.rs` replays those that were kept in the ordinary tests.
 
 pub mod calibration;
+pub mod day;
 pub mod finite;
 pub mod log;
+mod made;
 #[path = "../../common/packed.rs"]
 mod packed;
 pub mod season;
@@ -13,6 +15,29 @@ pub mod truth;
 
 use haltmark::error::Error;
 use haltmark::fault::Faults;
+
+/// How much of what takes its time is done for an input.
+#[derive(Clone, Copy)]
+pub enum Thorough {
+    /// All of it: for inputs that are kept.
+    Always,
+    /// Once in so many inputs, chosen by a hash of the input, so that no heir of an input that was chosen need be.
+    Seldom,
+}
+
+impl Thorough {
+    /// Whether to do something that is done for one of `many` inputs.
+    pub fn chosen(self, input: &[u8], many: u64) -> bool {
+        // FNV-1a.
+        let hash = |sum: u64, byte: &u8| (sum ^ u64::from(*byte)).wrapping_mul(0x100_0000_01b3);
+        match self {
+            Thorough::Always => true,
+            Thorough::Seldom => {
+                input.iter().fold(0xcbf2_9ce4_8422_2325, hash) >> 16 & 0xffff < 0xffff / many
+            }
+        }
+    }
+}
 
 /// Every fault names its file and what was expected, on lines that cannot write on the terminal.
 pub fn faults_are_sound(faults: &Faults, file: &str) {

@@ -1,30 +1,37 @@
 //! The whole way on any small log: bytes make a log and a set-up, and those a calibration, its file, every page and
 //! settings.
 
-use haltmark::calibration::{Calibration, file, fit};
+use haltmark::calibration::{Calibration, fit};
 use haltmark::decide::{self, Choice, Situation, dial};
 use haltmark::report;
-use haltmark::setup::Setup;
-use haltmark::stats::interval::{Interval, Level};
+use haltmark::stats::interval::Level;
 
-use super::{calibration, error_is_sound, finite, log, setup};
+use super::made::{self, Bytes, LogKept, any_log, any_setup};
+use super::{Thorough, calibration, error_is_sound, finite, log};
 
-/// From a log made of these bytes to everything that `fit` writes.
-pub fn check(bytes: &[u8]) {
-    is_fitted(bytes);
-}
+const MOST_ROWS: u8 = 48;
+/// With penalties every setting is a search.
+const PRICED_ONE_IN: u64 = 24;
+/// Writing a calibration and reading it back takes as long as the fit.
+const FILE_ONE_IN: u64 = 4;
+/// Pages take most of the time and see nothing that the settings do not.
+const PAGES_ONE_IN: u64 = 100;
+/// Pages of more targets than this are not drawn: one row of a table is like another.
+const MOST_TARGETS: usize = 40;
 
-/// The same; whether the log could be fitted.
-pub fn is_fitted(bytes: &[u8]) -> bool {
-    let mut bytes = Bytes(bytes);
-    let (setup, level, keep_all, with_pages) = (
-        any_setup(&mut bytes),
-        bytes.of(&[0.95, 0.5, 0.8, 0.999_999, 0.01]),
-        bytes.next().is_multiple_of(4),
-        // Pages take most of the time and see nothing that the settings do not.
-        bytes.next().is_multiple_of(4),
-    );
-    let log = any_log(&mut bytes);
+/// Whether a log made of these bytes could be fitted, everything that came of it being sound.
+pub fn is_fitted(input: &[u8], thorough: Thorough) -> bool {
+    let mut bytes = Bytes(input);
+    let mut setup = any_setup(&mut bytes);
+    if !thorough.chosen(input, PRICED_ONE_IN) {
+        made::without_prices(&mut setup);
+    }
+    let level = bytes.of(&[0.95, 0.5, 0.8, 0.999_999, 0.01]);
+    let keep_all = bytes.next().is_multiple_of(4);
+    let with_file = thorough.chosen(input, FILE_ONE_IN);
+    let with_pages = thorough.chosen(input, PAGES_ONE_IN);
+    let kept = LogKept::any(&mut bytes);
+    let log = any_log(&mut bytes, kept, MOST_ROWS, &made::SESSIONS);
     let Some(season) = log::read_with(log.as_bytes(), &setup) else {
         return false;
     };
@@ -43,26 +50,45 @@ pub fn is_fitted(bytes: &[u8]) -> bool {
             false
         }
         Ok(calibration) => {
-            is_sound(&calibration, with_pages);
+            is_sound(&calibration, with_file, with_pages);
             true
         }
     }
 }
 
-fn is_sound(fitted: &Calibration, with_pages: bool) {
-    let text = file::write(fitted);
-    finite::json(&text);
-    calibration::is_written_as_read(fitted);
-    calibration::dials(fitted);
-    let read = file::read("calibration.json", &text).expect("it was read a moment ago");
-    for (rig, same) in fitted.rigs.iter().zip(&read.rigs) {
+fn is_sound(fitted: &Calibration, with_file: bool, with_pages: bool) {
+    if fitted.setup.score.is_plain() {
+        calibration::dials(fitted);
+    }
+    if with_file {
+        let (text, read) = calibration::is_written_as_read(fitted);
+        finite::json(&text);
+        is_dialled_alike(fitted, &read);
+    }
+    let few = (fitted.range()).is_ok_and(|range| range.targets_m().len() <= MOST_TARGETS);
+    if with_pages && few {
+        match decide::advise(fitted).and_then(|advice| report::files(fitted, &advice)) {
+            Err(error) => error_is_sound(&error, ""),
+            Ok(files) => finite::files(files),
+        }
+    }
+}
+
+/// A calibration read back gives the settings that it gave.
+fn is_dialled_alike(fitted: &Calibration, read: &Calibration) {
+    // With penalties each setting is a search.
+    let rigs = match fitted.setup.score.is_plain() {
+        true => fitted.rigs.len(),
+        false => 1,
+    };
+    for (rig, same) in fitted.rigs.iter().zip(&read.rigs).take(rigs) {
         let choice = Choice::default();
         let of = |calibration, rig| {
             Situation::from_rig(calibration, rig, &choice)
                 .expect("the first build and trim are there")
         };
         let (before, after) = (of(&fitted.setup, rig), of(&read.setup, same));
-        for target_m in [6.0, 8.35] {
+        for &target_m in made::targets_m(&fitted.setup) {
             let setting = dial::setting(&before, target_m, fitted.level);
             let again = dial::setting(&after, target_m, fitted.level);
             match (setting, again) {
@@ -71,281 +97,11 @@ fn is_sound(fitted: &Calibration, with_pages: bool) {
                         setting, again,
                         "another setting from the file than from the fit"
                     );
-                    setting_is_sound(&setting);
+                    finite::setting(&setting);
                 }
                 (Err(error), Err(_)) => error_is_sound(&error, ""),
                 (a, b) => panic!("{a:?} from the fit, {b:?} from its file"),
             }
         }
     }
-    if with_pages {
-        let pages = decide::advise(fitted).and_then(|advice| report::files(fitted, &advice));
-        match pages {
-            Err(error) => error_is_sound(&error, ""),
-            Ok(files) => {
-                for file in files {
-                    let name = file.name.display().to_string();
-                    let text = String::from_utf8(file.bytes).expect("every file is text");
-                    // The card's script has such words of its own.
-                    if name != "card.html" {
-                        finite::text(&name, &text);
-                    }
-                }
-            }
-        }
-    }
-}
-
-fn setting_is_sound(setting: &dial::Setting) {
-    let holds = |i: Interval| {
-        assert!(
-            i.estimate.is_finite() && i.low.is_finite() && i.high.is_finite(),
-            "{setting:?}"
-        );
-        assert!(i.low <= i.estimate && i.estimate <= i.high, "{setting:?}");
-    };
-    holds(setting.long_m);
-    for interval in [setting.right_m, setting.miss_m, setting.gap_m]
-        .into_iter()
-        .flatten()
-    {
-        holds(interval);
-    }
-    for chance in [
-        setting.recoil_chance,
-        setting.touch_chance,
-        setting.leave_chance,
-    ] {
-        assert!(
-            chance.is_none_or(|p| (0.0..=1.0).contains(&p)),
-            "{setting:?}"
-        );
-    }
-    assert!(
-        setting.dial.turns().is_finite() && setting.dial.turns() >= 0.0,
-        "{setting:?}"
-    );
-    assert!(
-        setting.aim_right_m.is_none_or(f64::is_finite),
-        "{setting:?}"
-    );
-    assert!(setting.time_s.is_none_or(f64::is_finite), "{setting:?}");
-}
-
-/// Bytes to choices; zeros when they are used up.
-struct Bytes<'b>(&'b [u8]);
-
-impl Bytes<'_> {
-    fn next(&mut self) -> u8 {
-        match self.0.split_first() {
-            Some((first, rest)) => {
-                self.0 = rest;
-                *first
-            }
-            None => 0,
-        }
-    }
-
-    fn of<T: Copy>(&mut self, list: &[T]) -> T {
-        list[self.next() as usize % list.len()]
-    }
-
-    /// About once in `of` times.
-    fn rarely(&mut self, of: u8) -> bool {
-        self.next() % of == of - 1
-    }
-
-    /// A number of so many steps.
-    fn number(&mut self, from: f64, step: f64) -> f64 {
-        let steps = f64::from(u16::from_le_bytes([self.next(), self.next()]) % 512);
-        from + step * steps
-    }
-}
-
-/// The defaults, or a set-up with a table or two in it; ends of what is allowed among them.
-fn any_setup(bytes: &mut Bytes) -> Setup {
-    let mut text = String::new();
-    let what = bytes.next();
-    if what & 1 != 0 {
-        text += &format!(
-            "[obstacle]\nat = {}\nright_cm = {}\ndiameter_cm = {}\npass = \"{}\"\n",
-            bytes.of(&[0.45, 0.01, 0.99]),
-            bytes.of(&[28.0, -20.0, 0.0, 400.0, -90000.0]),
-            bytes.of(&[24.0, 0.01, 900.0]),
-            bytes.of(&["left", "right"]),
-        );
-    }
-    if what & 2 != 0 {
-        text += &format!(
-            "[lane]\nhalf_width_m = {}\n",
-            bytes.of(&[2.0, 0.01, 1000.0])
-        );
-    }
-    if what & 4 != 0 {
-        text += &format!(
-            "[score]\nmeasure = \"{}\"\nper_cm = {}\nper_s = {}\nlong_limit_cm = {}\nlong_penalty = {}\ntouch_penalty = {}\n",
-            bytes.of(&["point", "line"]),
-            bytes.of(&[1.0, 1e-6, 1e6]),
-            bytes.of(&[0.0, 5.0, 1e6]),
-            bytes.of(&[50.0, 0.0]),
-            bytes.of(&[0.0, 40.0, 1e6]),
-            bytes.of(&[0.0, 40.0, 1e6]),
-        );
-    }
-    if what & 8 != 0 {
-        text += &format!(
-            "[vehicle]\nwidth_cm = {}\nwheel_diameter_cm = {}\n",
-            bytes.of(&[18.0, 0.1, 90000.0]),
-            bytes.of(&[7.4, 0.5, 200.0]),
-        );
-    }
-    if what & 16 != 0 {
-        text += &format!(
-            "[prior]\nbetween_sessions_cm = {}\nbetween_sessions_cm_per_m = {}\ncurve_cm_per_m2 = {}\n",
-            bytes.of(&[10.0, 0.01, 90000.0]),
-            bytes.of(&[0.6, 0.001, 100.0]),
-            bytes.of(&[1.5, 0.001, 100.0]),
-        );
-    }
-    if what & 32 != 0 {
-        text += &format!(
-            "[event]\nshortest_m = {}\nlongest_m = {}\nstep_m = 0.5\nruns = {}\ncounts = \"{}\"\n",
-            bytes.of(&[5.5, 0.1, 11.0]),
-            bytes.of(&[9.5, 12.0]),
-            bytes.of(&[2, 1, 20]),
-            bytes.of(&["best", "sum", "last"]),
-        );
-    }
-    if what & 64 != 0 {
-        text += &format!("[brake]\nrecoil_accept = {}\n", bytes.of(&[0.1, 0.0, 1.0]));
-    }
-    if what & 128 != 0 {
-        text += &format!(
-            "[dial]\nticks_per_turn = {}\n[aim]\nstep_cm = {}\n",
-            bytes.of(&[20, 1, 1000]),
-            bytes.of(&[0.5, 0.01, 1000.0]),
-        );
-    }
-    setup::read(&text).unwrap_or_default()
-}
-
-/// A log of up to some dozens of rows: most near to a line, some anywhere within what the reader takes.
-fn any_log(bytes: &mut Bytes) -> String {
-    let columns = u16::from_le_bytes([bytes.next(), bytes.next()]);
-    let has = |bit: u32| columns & (1 << bit) != 0;
-    // A hand roll has no target to be long of, so the rest is written from the start mark.
-    let mut text = "session,target_m,turns,rest_m".to_string();
-    for (bit, name) in [
-        (0, "right_cm"),
-        (1, "aim_right_cm"),
-        (2, "vehicle"),
-        (3, "wheels"),
-        (4, "build"),
-        (5, "trim"),
-        (6, "floor"),
-        (7, "lead_turns"),
-        (8, "status"),
-        (9, "recoil_cm"),
-        (10, "gap_cm"),
-        (11, "load"),
-        (12, "time_s"),
-        (13, "kind"),
-        (14, "date"),
-    ] {
-        if has(bit) {
-            text += ",";
-            text += name;
-        }
-    }
-    text += "\n";
-    let slope = bytes.of(&[0.22, 0.25, 0.01, 5.0]);
-    let rows = bytes.next() % 48;
-    for _ in 0..rows {
-        let shape = bytes.next();
-        let target: f64 = match shape & 3 {
-            3 => bytes.of(&[0.1, 0.5, 30.0, 60.0]),
-            _ => 6.0 + 0.5 * f64::from(bytes.next() % 9),
-        };
-        let turns: f64 = if shape & 12 == 12 {
-            bytes.number(0.0, 0.5)
-        } else {
-            ((target - 0.3) / slope * 20.0).round() / 20.0
-        };
-        let off = match (shape >> 4) & 7 {
-            7 => bytes.number(-200.0, 2.0),
-            6 => 0.0,
-            _ => f64::from(bytes.next() as i8) / 8.0,
-        };
-        text += &format!(
-            "{},{target},{turns},{}",
-            bytes.of(&["A", "B", "C", "D", "E", "F", "G"]),
-            (target + off / 100.0).max(-999.0)
-        );
-        let mut cell = |bit: u32, cell: String| {
-            if has(bit) {
-                text += ",";
-                text += &cell;
-            }
-        };
-        let small = f64::from(bytes.next() as i8) / 4.0;
-        let wild = if bytes.rarely(16) { 400.0 } else { 1.0 };
-        cell(
-            0,
-            if bytes.rarely(16) {
-                String::new()
-            } else {
-                format!("{}", small * wild)
-            },
-        );
-        cell(
-            1,
-            format!("{}", bytes.of(&[-20.0, 0.0, -24.0, 15.0, 300.0])),
-        );
-        cell(
-            2,
-            bytes
-                .of(&["Thistle", "Thistle", "Thistle", "Heron"])
-                .to_string(),
-        );
-        cell(3, bytes.of(&["foam", "foam", "foam", "wide"]).to_string());
-        cell(
-            4,
-            bytes.of(&["one", "one", "one", "two", "three"]).to_string(),
-        );
-        cell(
-            5,
-            bytes.of(&["first", "first", "first", "second"]).to_string(),
-        );
-        cell(6, bytes.of(&["gym", "gym", "hall"]).to_string());
-        cell(7, bytes.of(&["1", "1.5", "2", "", "0", "40"]).to_string());
-        cell(
-            8,
-            bytes
-                .of(&["", "ok", "ok", "ok", "recoil", "touched", "void"])
-                .to_string(),
-        );
-        cell(9, bytes.of(&["", "0", "0.5", "3", "80"]).to_string());
-        cell(10, bytes.of(&["", "10", "2", "0", "-1"]).to_string());
-        cell(11, bytes.of(&["", "whole", "broken"]).to_string());
-        cell(
-            12,
-            bytes
-                .of(&["", "3.1", "4.2", "5", "0.01", "3600"])
-                .to_string(),
-        );
-        cell(
-            13,
-            bytes
-                .of(&["", "launch", "launch", "launch", "hand_roll"])
-                .to_string(),
-        );
-        cell(
-            14,
-            bytes
-                .of(&["2026-03-14", "2026-03-15", "2026-04-01", "", "1999-12-31"])
-                .to_string(),
-        );
-        text += "\n";
-    }
-    text
 }
