@@ -115,6 +115,11 @@ pub fn steps(x: f64, step: f64) -> f64 {
     if whole == 0.0 { 0.0 } else { whole.copysign(x) }
 }
 
+/// Whole centimetres that a length in metres is within: rounded up, but for what arithmetic adds.
+pub fn whole_cm_within(length_m: f64) -> f64 {
+    (100.0 * length_m - 1e-9).ceil()
+}
+
 /// `x` rounded to a whole multiple of `step`, without a negative zero.
 pub fn round_to_step(x: f64, step: f64) -> f64 {
     steps(x, step) * step

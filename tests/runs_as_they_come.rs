@@ -55,6 +55,44 @@ fn runs_that_rolled_back_at_the_lead_in_use_count_where_they_rest() {
     assert_eq!((leads("1.0"), leads("0.5")), (4, 4), "{text}");
 }
 
+/// Who writes down by `status` alone that a run rolled back has watched the others too: one of ten is one of ten, in the answer
+/// and in what `check` says of it. With one run noted to have stayed put, only what is noted counts.
+#[test]
+fn ok_runs_beside_runs_that_rolled_back_did_not() {
+    let folder = Folder::new();
+    let rows = |stayed: &str| {
+        let mut log =
+            "session,target_m,turns,long_cm,right_cm,lead_turns,status,recoil_cm\n".to_string();
+        for i in 0..10 {
+            let (turns, long) = ([24, 30, 36][i % 3], [4, -3, 6, -5][i % 4]);
+            let status = if i == 4 { "recoil," } else { "ok," };
+            let noted = if i == 7 { stayed } else { "" };
+            let target_m = 0.3 + 0.235 * f64::from(turns);
+            log += &format!(
+                "{},{target_m:.3},{turns},{long},2,1,{status}{noted}\n",
+                i / 4
+            );
+        }
+        log
+    };
+    for (stayed, chances, said) in [("", 0.05..0.25, true), ("0", 0.3..0.95, false)] {
+        folder.write("s.csv", rows(stayed));
+        let checked = folder.run("check s.csv").ended_with(0).stdout;
+        assert_eq!(
+            checked.contains("all ok runs are taken to have"),
+            said,
+            "{checked}"
+        );
+        folder.run("fit s.csv --out out").ended_with(0);
+        let dialled = folder
+            .run("dial out --target 7 --json")
+            .ended_with(0)
+            .json();
+        let chance = dialled["settings"][0]["recoil_chance"].as_f64();
+        assert!(chance.is_some_and(|c| chances.contains(&c)), "{dialled}");
+    }
+}
+
 /// A growth that the set-up fixes is the one that is reported, with nothing open about it.
 #[test]
 fn a_fixed_growth_is_reported_as_it_is() {

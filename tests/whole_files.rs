@@ -352,6 +352,41 @@ fn a_missing_folder_is_made_and_a_file_in_its_place_is_said() {
     assert_eq!(below_out, ["out/", "out/card.html/"]);
 }
 
+/// A sheet or an invented log never takes the place of another kind of file, only of one like it.
+#[test]
+fn a_sheet_and_an_invented_log_leave_other_files_alone() {
+    let folder = Folder::new();
+    folder.write("season.csv", small_season(1));
+    folder.run("fit season.csv --out out").ended_with(0);
+    folder.run("start notes").ended_with(0);
+    let truth = folder.run("simulate").ended_with(0).stdout;
+    folder.write("truth.toml", &truth);
+    let before = files(folder.path());
+    for line in [
+        "sheet --out season.csv",
+        "sheet out --out notes.xlsx",
+        "sheet out --out out/card.html",
+        "sheet out --out notes-setup.toml",
+        "simulate --truth truth.toml --out notes.xlsx",
+        "simulate --truth truth.toml --out out/report.html",
+    ] {
+        let ran = folder.run(line).ended_with(2);
+        assert!(
+            ran.stderr.contains("another kind of file is there"),
+            "{ran}"
+        );
+    }
+    assert_eq!(files(folder.path()), before);
+    for line in [
+        "sheet out --out sheet.html",
+        "sheet --out sheet.html",
+        "simulate --truth truth.toml --out made.csv",
+        "simulate --truth truth.toml --seed 3 --out made.csv",
+    ] {
+        folder.run(line).ended_with(0);
+    }
+}
+
 /// Another version, cut short at any place, edited anywhere: refused, and said why.
 #[test]
 fn a_calibration_of_another_version_cut_short_or_edited_is_refused() {

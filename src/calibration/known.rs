@@ -33,6 +33,13 @@ pub struct Calibration {
 }
 
 impl Calibration {
+    /// The nearest and the farthest target that the logs tell anything of, m: half of the shortest and twice the longest of
+    /// theirs.
+    pub fn told_targets_m(&self) -> (f64, f64) {
+        let (shortest_m, longest_m) = self.log_targets_m;
+        (shortest_m / 2.0, 2.0 * longest_m)
+    }
+
     /// What can be announced: the set-up's range, else that of the logs' targets.
     ///
     /// # Errors

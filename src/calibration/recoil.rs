@@ -89,6 +89,7 @@ struct Counted {
 fn counted(runs: &RigRuns, of: Option<usize>) -> Vec<Counted> {
     let mut by_lead: Vec<Counted> = Vec::new();
     let of_build = |l: &&Launch| of.is_none_or(|b| l.build == b);
+    let by_status = runs.tell_recoil_by_status();
     for launch in runs.launches.iter().filter(of_build) {
         let Some(lead_turns) = launch.lead_turns else {
             continue;
@@ -102,7 +103,7 @@ fn counted(runs: &RigRuns, of: Option<usize>) -> Vec<Counted> {
             by_lead.insert(at, none);
         }
         let (count, run) = (&mut by_lead[at], &launch.run);
-        let watched = run.recoil_was_watched();
+        let watched = run.recoil_was_watched() || by_status && run.status == Status::Ok;
         count.used |= run.status != Status::Void;
         count.watched += usize::from(watched);
         count.seen += usize::from(watched && run.status == Status::Recoil);

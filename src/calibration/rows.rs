@@ -160,6 +160,13 @@ pub fn span(values: impl Iterator<Item = f64>) -> (f64, f64) {
 }
 
 impl RigRuns<'_> {
+    /// Whether roll-backs are told by `status` alone: some runs rolled back, and of none it is noted that it stayed put. Whoever
+    /// wrote those down has watched, so the `ok` runs did not roll back: without them every watched run would have.
+    pub fn tell_recoil_by_status(&self) -> bool {
+        let any = |what: fn(&Run) -> bool| self.launches.iter().any(|l| what(&l.run));
+        any(|run| run.status == Status::Recoil) && !any(Run::stayed_put)
+    }
+
     /// Positions within sessions, and leads where none was written: the session's median, else the log's.
     fn fill_in(&mut self, middle_lead: Option<f64>) {
         for members in self.by_session() {

@@ -473,7 +473,7 @@ pub fn line(setting: &Setting, dial: &Dial) -> String {
         out += &format!(", lead {lead}");
     }
     if let Some(miss) = setting.miss_m {
-        out += &format!("; stops within {:.0} cm", CM * miss.high);
+        out += &format!("; stops within {}", words::within_cm_unit(miss.high));
     } else {
         out += &format!(
             "; stops between {} and {}",
@@ -482,7 +482,14 @@ pub fn line(setting: &Setting, dial: &Dial) -> String {
         );
     }
     if let Some(gap) = setting.gap_m {
-        out += &format!("; passes the obstacle by {:.0} cm", CM * gap.estimate);
+        let tightest = match gap.low > 0.0 {
+            true => format!("{:.0} at the tightest", CM * gap.low),
+            false => "a touch is possible".to_string(),
+        };
+        out += &format!(
+            "; passes the obstacle by {:.0} cm, {tightest}",
+            CM * gap.estimate
+        );
     }
     out
 }
@@ -507,8 +514,9 @@ fn why(corrected: &Corrected, today: &Today, target_m: f64) -> Result<String, Er
     if today.share_along > 0.0 {
         let moved = turns_now - turns;
         text += &format!(
-            " it comes out {} than the season. {:.0} % of the miss along is taken out, {}; all of it would be {}.",
-            longer(today.shift_long_m),
+            " on average {} than the season has it. {:.0} cm of that ({:.0} %) are taken out, {}; all of it would be {}.",
+            longer(today.shift_long_m / today.share_along),
+            CM * today.shift_long_m.abs(),
             CM * today.share_along,
             turned(moved),
             turned(moved / today.share_along),

@@ -91,13 +91,13 @@ fn replaced(old: &Setup, new: Setup) -> Setup {
     }
 }
 
-/// Refuses targets that are nowhere near those of the logs: below half of the shortest, beyond twice the longest.
+/// Refuses targets that are nowhere near those of the logs.
 ///
 /// # Errors
 /// [`Error::CannotAnswer`] for the first of them, with the range that can be answered.
 pub fn near_the_logs(calibration: &Calibration, targets_m: &[f64]) -> Result<(), Error> {
     let (shortest_m, longest_m) = calibration.log_targets_m;
-    let (least_m, most_m) = (shortest_m / 2.0, 2.0 * longest_m);
+    let (least_m, most_m) = calibration.told_targets_m();
     match targets_m.iter().find(|m| **m < least_m || **m > most_m) {
         None => Ok(()),
         Some(target_m) => Err(Error::cannot_answer(

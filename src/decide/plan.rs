@@ -667,8 +667,9 @@ impl Prospects {
     /// # Errors
     /// [`Error::CannotAnswer`] when the search for those does not end.
     pub fn gain(&self, sessions: u32, runs: u32, within_m: Option<f64>) -> Result<Gain, Error> {
-        let usual =
-            || -> Result<f64, Error> { Ok((CM * self.event_miss_m(OFTEN)?).round().max(1.0) / CM) };
+        let usual = || -> Result<f64, Error> {
+            Ok(crate::units::whole_cm_within(self.event_miss_m(OFTEN)?).max(1.0) / CM)
+        };
         let is_usual = within_m.is_none();
         let within_m = within_m.map_or_else(usual, Ok)?;
         let days = self.days(&self.known_after(sessions, runs));

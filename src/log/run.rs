@@ -105,6 +105,11 @@ impl Run {
         self.kind == Kind::Launch && (self.status == Status::Recoil || self.recoil_m.is_some())
     }
 
+    /// Whether it is noted that somebody watched and the launch did not roll back.
+    pub fn stayed_put(&self) -> bool {
+        self.recoil_was_watched() && self.status != Status::Recoil
+    }
+
     /// Where it came to rest past the target (+) or before it (−).
     pub fn long_m(&self) -> Option<f64> {
         Some(self.rest_m? - self.target_m?)

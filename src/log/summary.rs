@@ -68,6 +68,8 @@ pub struct RigSummary {
     pub with_heading: usize,
     /// Launches where somebody watched for a roll-back.
     pub recoil_watched: usize,
+    /// Of these, noted to have stayed put.
+    pub stayed_put: usize,
     /// Launches with a run time.
     pub timed: usize,
     /// Runs where the load was noted.
@@ -147,6 +149,7 @@ impl RigSummary {
         self.void += usize::from(run.status == Status::Void);
         self.load_noted += usize::from(run.load.is_some());
         self.recoil_watched += usize::from(run.recoil_was_watched());
+        self.stayed_put += usize::from(run.stayed_put());
         if run.kind == Kind::HandRoll {
             self.hand_rolls += 1;
             return;

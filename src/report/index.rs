@@ -38,7 +38,7 @@ pub fn line((index, rig): (usize, &RigSettings)) -> RigLine {
         turn: units::decimals(100.0 * known.travel.distance_per_turn_m.estimate, 1),
         within: middle
             .miss_m
-            .map_or_else(String::new, |miss| words::whole_cm(miss.high)),
+            .map_or_else(String::new, |miss| words::within_cm(miss.high)),
         look: known.checks.iter().filter(|c| !c.ok).count(),
     }
 }

@@ -82,12 +82,13 @@ pub fn setting_cells(s: &Setting, columns: Columns, flags: &mut Vec<Flag>) -> St
         row += side;
         row += "</small></td>";
     }
-    let cm = |m: Option<f64>| m.map_or_else(String::new, words::whole_cm);
     if columns.has_miss {
-        cell(&mut row, "", &cm(s.miss_m.map(|m| m.high)));
+        let within = s.miss_m.map(|m| words::within_cm(m.high));
+        cell(&mut row, "", &within.unwrap_or_default());
     }
     if columns.has_gap {
-        cell(&mut row, "", &cm(s.gap_m.map(|g| g.low)));
+        let over = s.gap_m.map(|gap| words::over_cm(gap.low));
+        cell(&mut row, "", &over.unwrap_or_default());
     }
     row
 }

@@ -108,8 +108,8 @@ pub fn rig(
         within: rig.three[rig.middle]
             .0
             .miss_m
-            .map_or_else(String::new, |miss| words::whole_cm(miss.high)),
-        at_event: rig.at_event_m.map_or_else(String::new, words::whole_cm),
+            .map_or_else(String::new, |miss| words::within_cm(miss.high)),
+        at_event: rig.at_event_m.map_or_else(String::new, words::within_cm),
         head: head::lines(rig),
         facts: facts(calibration, rig),
         notes: notes(rig),
@@ -141,7 +141,8 @@ fn checks(known: &Rig, which: impl Fn(&Check) -> bool) -> Vec<CheckRow> {
         .iter()
         .filter(|c| which(c))
         .map(|c| CheckRow {
-            name: words::capital(&words::sentence(&c.name)),
+            // A question: what was found is said beside it.
+            name: format!("{}?", words::capital(&words::sentence(&c.name))),
             p: c.p.map_or_else(|| "–".to_string(), words::p_value),
             means: words::sentence(&c.means),
         })
@@ -239,12 +240,17 @@ fn facts(calibration: &Calibration, rig: &RigSettings) -> Vec<String> {
         .filter_map(|s| Some((s.target_m, s.gap_m?.low)))
         .min_by(|a, b| a.1.total_cmp(&b.1))
     {
-        out.push(format!(
-            "The tightest pass of the obstacle is at {} m: {} runs pass it by more than {} cm.",
-            words::metres(gap.0),
-            words::level(1.0 - calibration.level.lower_tail()),
-            words::whole_cm(gap.1)
-        ));
+        let target = words::metres(gap.0);
+        out.push(match gap.1 > 0.0 {
+            true => format!(
+                "The tightest pass of the obstacle is at {target} m: {} runs pass it by more than {} cm.",
+                words::level(1.0 - calibration.level.lower_tail()),
+                words::over_cm(gap.1)
+            ),
+            false => format!(
+                "The tightest pass of the obstacle is at {target} m: a touch is possible there."
+            ),
+        });
     }
     out
 }

@@ -24,6 +24,21 @@ pub fn whole_cm(length_m: f64) -> String {
     units::decimals(100.0 * length_m, 0)
 }
 
+/// Whole centimetres within which a promise is kept, never fewer than it needs: `22` for 21.2 cm.
+pub fn within_cm(length_m: f64) -> String {
+    units::decimals(units::whole_cm_within(length_m), 0)
+}
+
+/// Whole centimetres within which a promise is kept, with the unit: `22 cm`.
+pub fn within_cm_unit(length_m: f64) -> String {
+    format!("{} cm", within_cm(length_m))
+}
+
+/// Whole centimetres that a length is more than, never more than it has: `21` for 21.8 cm.
+pub fn over_cm(length_m: f64) -> String {
+    units::decimals(-units::whole_cm_within(-length_m), 0)
+}
+
 /// A length in metres in whole centimetres, with the unit: `22 cm`.
 pub fn whole_cm_unit(length_m: f64) -> String {
     format!("{} cm", whole_cm(length_m))

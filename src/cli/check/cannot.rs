@@ -133,6 +133,11 @@ fn brake(rig: &RigSummary, open: &mut Vec<String>) {
             "How often it rolls back: nobody wrote down having watched. Fill recoil_cm, with 0 where it stayed put."
                 .to_string(),
         );
+    } else if rig.stayed_put == 0 && rig.ok > 0 {
+        open.push(
+            "How often it rolls back: no run is noted to have stayed put, so all ok runs are taken to have. Fill recoil_cm, with 0 where somebody watched and it stayed put."
+                .to_string(),
+        );
     }
     match rig.leads_turns.as_slice() {
         [] => open.push("How the brake lead matters: no run has lead_turns.".to_string()),

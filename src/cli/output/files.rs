@@ -77,7 +77,11 @@ impl Output {
     /// the file or folder, with the system's reason.
     pub fn write(&self, inputs: &[PathBuf]) -> Result<(), Error> {
         for file in &self.files {
-            refuse_to_overwrite(&self.path_of(file), inputs)?;
+            let path = self.path_of(file);
+            refuse_to_overwrite(&path, inputs)?;
+            if !self.together && !self.are_new {
+                refuse_another_kind(&path, &file.bytes)?;
+            }
         }
         if self.are_new {
             self.refuse_what_is_there()?;
@@ -168,6 +172,19 @@ fn refuse_to_overwrite(path: &Path, inputs: &[PathBuf]) -> Result<(), Error> {
         ));
     }
     Ok(())
+}
+
+/// Refuses to put a file in place of one that is not of its kind: a log of the user's, say. Files of a kind have one first
+/// line.
+fn refuse_another_kind(path: &Path, bytes: &[u8]) -> Result<(), Error> {
+    let first_line = |bytes: &[u8]| bytes.split(|&b| b == b'\n').next().map(<[u8]>::to_vec);
+    match fs::read(path) {
+        Ok(there) if !there.is_empty() && first_line(&there) != first_line(bytes) => Err(refused(
+            path,
+            "another kind of file is there, and nothing is written over it; give another name",
+        )),
+        _ => Ok(()),
+    }
 }
 
 /// The fault of a path that must not be written to.

@@ -24,6 +24,8 @@ struct Known {
     /// Half the width of the picture of the aim mark.
     aim_reach_cm: f64,
     longest_m: f64,
+    /// The nearest and the farthest target that can be asked for.
+    told_m: (f64, f64),
     width_m: Option<f64>,
     obstacle: Option<Obstacle>,
     lane_half_width_m: Option<f64>,
@@ -190,6 +192,7 @@ fn head(calibration: &Calibration, check: &str, aim_reach_m: f64) -> Result<Know
         aim_step_m: setup.aim.step_m,
         aim_reach_cm: 100.0 * aim_reach_m.max(AIM_REACH_LEAST_M),
         longest_m: (100.0 * calibration.range()?.longest_m.max(longest_run_m)).ceil() / 100.0,
+        told_m: calibration.told_targets_m(),
         width_m: setup.vehicle.width_m,
         obstacle: setup.obstacle.as_ref().map(|o| Obstacle {
             at_m: match o.at {

@@ -96,6 +96,8 @@ function targetOf(text) {
   if (value === null) return { value: null, reason: "Not a number. Type metres, like 8.35" };
   if (value < 0.01) return { value: null, reason: "The target must lie ahead: type metres, like 8.35" };
   if (value > 5 * known.longest_m) return { value: null, reason: `${value} m is far beyond ${known.longest_m} m. Type metres, not centimetres` };
+  const [least, most] = known.told_m;
+  if (value < least || value > most) return { value: null, reason: `The season tells nothing of ${value} m: ${trimmed(least, 3)} to ${trimmed(most, 3)} m can be asked for` };
   return { value, reason: "" };
 }
 
@@ -194,7 +196,7 @@ function turnsWords(s) {
 
 const aimCm = (s) => (s && s.aim_m !== null ? Math.round(s.aim_m * 1e6) / 1e4 + 0 : null);
 const aimSide = (aim) => (aim === null ? "" : aim === 0 ? "cm: at the target" : aim > 0 ? "cm right" : "cm left");
-const missWords = (s) => (s && s.miss_high_m !== null ? String(Math.ceil(100 * s.miss_high_m - 0.05)) : "–");
+const missWords = (s) => (s && s.miss_high_m !== null ? String(Math.ceil(100 * s.miss_high_m - 1e-9)) : "–");
 const beatWords = (s) => (s && s.beat_chance !== null ? chanceWords(s.beat_chance) : "");
 const leadWords = (s) => (s && s.lead_turns !== null ? trimmed(s.lead_turns, 4) : "–");
 const recoilWords = (s) => (s.recoil_chance === 0 ? "none seen with this lead" : `${chanceWords(s.recoil_chance)} with this lead`);
@@ -235,7 +237,7 @@ function showSetting(target, found, rig) {
   text(one("#beat-words"), beatWords(s));
   one("#gap-row").hidden = !(s && s.gap_m);
   if (s && s.gap_m) {
-    const cm = Math.floor(100 * s.gap_m.low + 0.05);
+    const cm = Math.floor(100 * s.gap_m.low + 1e-9);
     text(one("#gap"), `${trimmed(100 * s.gap_m.estimate, 0)} cm expected, ${cm > 0 ? `${cm} cm at the tightest` : "a touch is possible"}; touch: ${chanceWords(s.touch_chance)}`);
   }
   one("#recoil-row").hidden = !(s && s.recoil_chance !== null);
@@ -298,9 +300,11 @@ function showShares(found) {
   text(result("share_across"), across.toFixed(4));
   let words = "";
   if (found.used > 0 && found.share_along !== undefined) {
-    words = `${Math.round(100 * along)} % of today’s mean miss along is taken out (today: ${sides(100 * found.shift_long_m, "longer", "shorter")})`;
-    if (found.share_across !== undefined) words += `, ${Math.round(100 * across)} % across (${sides(100 * found.shift_right_m, "more to the right", "more to the left")})`;
-    words += ". The rest was chance: correcting all of it would chase it.";
+    const part = (shift, share, plus, minus) => share > 0
+      ? `${sides(100 * shift / share, plus, minus)} on average, and ${trimmed(100 * Math.abs(shift), 0)} cm of that (${Math.round(100 * share)} %) are taken out` : "";
+    const parts = [part(found.shift_long_m, along, "longer", "shorter")];
+    if (found.share_across !== undefined) parts.push(part(found.shift_right_m, across, "more to the right", "more to the left"));
+    words = `Against the season: ${parts.filter((p) => p !== "").join("; ")}. The rest was likely chance: correcting all of it would chase it.`;
   } else if (found.used === 0) {
     words = "Enter each run as it comes to rest; the next setting follows.";
   }

@@ -146,7 +146,7 @@ pub fn draw(name: &str, rest: &RestView) -> Result<Figure, Error> {
         format!("one small square is {}", words::cm_unit(step))
     });
     let circles = rest.targets.iter().filter_map(|t| {
-        let within = words::whole_cm_unit(t.within_m?);
+        let within = words::within_cm_unit(t.within_m?);
         Some(format!("{} m: {within}", words::metres(t.target_m)))
     });
     let description = format!(
@@ -271,6 +271,6 @@ fn words_beside(on: &Sheet, target: &RestTarget, level: &str, (top, side): (f64,
     say(&head, bold(INK, START), right, middle - 19.0)?;
     let stop = format!("{level} stop within");
     say(&stop, small(SOFT, START), right, middle)?;
-    let size = words::whole_cm_unit(within);
+    let size = words::within_cm_unit(within);
     say(&size, bold(LINE, START), right, middle + 19.0)
 }
