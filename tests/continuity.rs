@@ -92,7 +92,7 @@ fn of_situation(situation: &Situation) -> Promised {
     let mut rules: Vec<String> = rig
         .warnings
         .iter()
-        .filter(|w| w.contains("are believed"))
+        .filter(|w| w.contains("are believed") || w.contains("not next to nothing"))
         .cloned()
         .collect();
     rules.push(format!("lead {:?}", situation.lead_turns));
@@ -152,21 +152,12 @@ enum Met {
     Nothing,
     /// A live rule that spoke on one side of it only.
     Rule,
-    /// Runs that lie on a line by luck have let the guess of σ go: little is left to say how far chance reaches, and a millimetre
-    /// in two is much (`DEVELOPERS.md`, Known gaps).
-    Luck,
 }
 
 /// Holds two fits that differ by a millimetre of one run against the bound.
 fn holds(what: &str, a: &Promised, b: &Promised, bound: f64) -> Met {
     if a.rules != b.rules {
         return Met::Rule;
-    }
-    if a.rules
-        .iter()
-        .any(|rule| rule.contains("guess is left out"))
-    {
-        return Met::Luck;
     }
     let steps = [
         step(&a.settings, &b.settings),

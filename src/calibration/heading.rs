@@ -3,7 +3,7 @@
 //! κ̂ sets the arcs and the arcs set κ̂: iterated here to convergence (`model.md` §2, Arcs).
 
 use super::rows::{Measured, RigRuns};
-use super::spread_prior::SigmaAlone;
+use super::spread_prior::{SigmaAlone, reml_beside_guess};
 use crate::geometry;
 use crate::setup::{Obstacle, ObstacleAt, PassSide, Setup};
 use crate::stats::Numerical;
@@ -176,16 +176,17 @@ pub fn fit(
             curvature.clone_from(&next);
         }
         if settled || round == ROUNDS_MAX {
+            let (reml, sigma_rad) = fitted.sigma_rad.reml(&fitted.design)?;
             return Ok(Some(HeadingFit {
                 at_bound: next.iter().any(|k| k.abs() >= bound),
                 curvature,
                 launches,
                 trims: regression.trims,
-                reml: fitted.design.reml()?,
+                reml,
                 growths: Growths::from_even(regression.rows, fitted.design),
                 posterior: fitted.posterior,
                 spread_prior: fitted.spread_prior,
-                sigma_rad: fitted.sigma_rad,
+                sigma_rad,
                 curvature_prior_per_m: priors.curvature_per_m,
             }));
         }
@@ -266,10 +267,10 @@ impl Regression {
     /// The mixed model at these arcs with a prior on each curvature (`model.md` §2, Two weak priors); `None` where
     /// even a common mean leaves no degree of freedom.
     fn fit(&self, priors: &Priors, sd_min: f64) -> Result<Option<FittedAtArcs>, Numerical> {
-        let Some((reml, nu)) = without_priors(&self.rows, sd_min) else {
+        let guess_rad = priors.run_to_run_rad;
+        let Some(sigma_rad) = without_priors(&self.rows, sd_min, guess_rad) else {
             return Ok(None);
         };
-        let sigma_rad = SigmaAlone::from_rows(Some((&reml, nu)), priors.run_to_run_rad);
         let pseudo_row = |trim| PseudoRow {
             column: 2 * trim + 1,
             mean: 0.0,
@@ -294,12 +295,12 @@ impl Regression {
     }
 }
 
-/// The fit of the rows alone with its degrees of freedom: by restricted likelihood over the estimable columns, over the
-/// trims' means only where that leaves no degree of freedom; `None` where even one common mean leaves none.
-fn without_priors(rows: &Rows, sd_min: f64) -> Option<(Reml, f64)> {
+/// σ as the rows alone and its guess have it: by restricted likelihood over the estimable columns, over the trims' means only
+/// where that leaves no degree of freedom; `None` where even one common mean leaves none.
+fn without_priors(rows: &Rows, sd_min: f64, guess_rad: f64) -> Option<SigmaAlone> {
     let fit = |rows: &Rows| {
         let design = rows.design(&[], sd_min).ok()?;
-        Some((design.reml().ok()?, design.nu()))
+        Some(reml_beside_guess(&design, guess_rad).ok()?.1)
     };
     let estimable = rows.estimable_columns();
     let means: Vec<usize> = estimable.iter().copied().filter(|c| c % 2 == 0).collect();

@@ -1,7 +1,8 @@
 //! The weak priors on the spreads of a fit: a guess of σ worth one run, and the scale of the prior on θ.
 
+use crate::stats::Numerical;
 use crate::stats::distributions::t_quantile;
-use crate::stats::mixed::{Reml, SpreadPrior};
+use crate::stats::mixed::{Design, Reml, SpreadPrior};
 
 /// Scale of the half-t prior on θ = τ/σ, as a part of (guess of τ)/σ̂.
 const THETA_PRIOR_SCALE: f64 = 0.75;
@@ -17,34 +18,38 @@ pub struct SigmaAlone {
     pub df: f64,
     /// The guess; `None` where the rows contradict it.
     pub guess: Option<f64>,
+    /// Whether the guess holds the reported fit out of such a corner ([`reml_beside_guess`]).
+    pub guess_holds: bool,
 }
 
 impl SigmaAlone {
-    /// From the restricted-likelihood fit of the rows alone with its degrees of freedom ν, `None` where there are none.
-    ///
-    /// The guess s₀ leaves where s₀²/σ̂² exceeds the 0.3 % point of F(1, ν), the square of the two-sided point of t: a vehicle
-    /// that repeats to a centimetre must not be widened by a guess (`model.md` §2).
-    pub fn from_rows(alone: Option<(&Reml, f64)>, guess: f64) -> Self {
-        let Some((reml, nu)) = alone else {
-            return SigmaAlone {
-                sigma: guess,
-                df: 1.0,
-                guess: Some(guess),
-            };
-        };
-        if guess > two_sided_t(nu) * reml.sigma {
-            return SigmaAlone {
-                sigma: reml.sigma,
-                df: nu,
-                guess: None,
-            };
-        }
-        let rss = nu * reml.sigma * reml.sigma;
+    /// Where no row tells: the guess itself.
+    pub fn from_guess(guess: f64) -> Self {
         SigmaAlone {
-            sigma: ((rss + guess * guess) / (nu + 1.0)).sqrt(),
-            df: nu + 1.0,
+            sigma: guess,
+            df: 1.0,
             guess: Some(guess),
+            guess_holds: false,
         }
+    }
+
+    /// The restricted-likelihood fit of a design, out of the corners that the guess rules out where it is in force; and whether it
+    /// had to.
+    ///
+    /// # Errors
+    /// Any error of [`Design::reml`].
+    pub fn reml(self, design: &Design) -> Result<(Reml, Self), Numerical> {
+        let Some(guess) = self.guess else {
+            return Ok((design.reml()?, self));
+        };
+        let (reml, SigmaAlone { guess_holds, .. }) = reml_beside_guess(design, guess)?;
+        Ok((
+            reml,
+            SigmaAlone {
+                guess_holds,
+                ..self
+            },
+        ))
     }
 
     /// The priors that a fit is made with, given a guess of τ.
@@ -62,6 +67,40 @@ impl SigmaAlone {
         let df = self.df * (1.0 + (sd / se).powi(2)).powi(2);
         (estimate - mean).abs() > two_sided_t(df) * sd.hypot(se)
     }
+}
+
+/// The restricted-likelihood fit of some rows, and σ as they and a guess of it have it.
+///
+/// The guess s₀ leaves where s₀²/σ̂² exceeds the 0.3 % point of F(1, ν), the square of the two-sided point of t: a vehicle
+/// that repeats to a centimetre must not be widened by a guess (`model.md` §2). With few rows σ̂ may be next to nothing at a θ̂
+/// out of all reason, where the line of each day goes through its rows; so σ̂ must also be that small at the θ̂ that the guess
+/// allows, or the guess stays, and the fit is the one with it. While it stays, σ is that of the
+/// fit with it.
+///
+/// # Errors
+/// Any error of [`Design::reml`].
+pub fn reml_beside_guess(design: &Design, guess: f64) -> Result<(Reml, SigmaAlone), Numerical> {
+    let nu = design.nu();
+    let (alone, with) = (design.reml()?, design.reml_with_guess(Some(guess))?);
+    let contradicts = |sigma: f64| guess > two_sided_t(nu) * sigma;
+    let rss = (nu + 1.0) * with.sigma * with.sigma - guess * guess;
+    let is_corner = contradicts(alone.sigma);
+    if is_corner && contradicts((rss / nu).max(0.0).sqrt()) {
+        let sigma = SigmaAlone {
+            sigma: alone.sigma,
+            df: nu,
+            guess: None,
+            guess_holds: false,
+        };
+        return Ok((alone, sigma));
+    }
+    let sigma = SigmaAlone {
+        sigma: with.sigma,
+        df: nu + 1.0,
+        guess: Some(guess),
+        guess_holds: is_corner,
+    };
+    Ok((if is_corner { with } else { alone }, sigma))
 }
 
 /// What |t| with `df` degrees of freedom exceeds with the chance at which a prior is let go.

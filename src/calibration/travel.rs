@@ -3,7 +3,7 @@
 use super::heading::TAPE_SD_M;
 use super::known::{HandRolls, LeadTerm, TurnPrior, TurnPriorSource, size};
 use super::rows::RigRuns;
-use super::spread_prior::SigmaAlone;
+use super::spread_prior::{SigmaAlone, reml_beside_guess};
 use crate::error::Error;
 use crate::geometry;
 use crate::setup::Setup;
@@ -207,10 +207,10 @@ pub fn fit(
         None => (GROWTHS.to_vec(), MIDDLE_GROWTH),
     };
     let middle = rows.divided(&sizes, middle_growth);
-    let alone = without_priors(&middle, &chosen.without_prior(turns_column)).map_err(numerical)?;
-    let fitted = alone.as_ref().map(|(reml, nu)| (reml, *nu));
-    let sigma_m = SigmaAlone::from_rows(fitted, setup.prior.run_to_run_m);
-    let estimate = fitted.filter(|_| chosen.turns_estimable).map(|(reml, _)| {
+    let guess_m = setup.prior.run_to_run_m;
+    let alone = without_priors(&middle, &chosen.without_prior(turns_column), guess_m);
+    let (reml, sigma_m) = alone.map_err(numerical)?;
+    let estimate = reml.filter(|_| chosen.turns_estimable).map(|reml| {
         let se = reml.covariance[(turns_column, turns_column)].sqrt();
         (reml.beta[turns_column], se * sigma_m.sigma / reml.sigma)
     });
@@ -224,13 +224,14 @@ pub fn fit(
     let spread_prior = sigma_m.prior(setup.prior.between_sessions_m);
     let posterior = Posterior::averaged(&growths.designs(), spread_prior).map_err(numerical)?;
     let likeliest = &growths.at(posterior.likeliest_growth()).design;
+    let (reml, sigma_m) = sigma_m.reml(likeliest).map_err(numerical)?;
     Ok(TravelFit {
         turns_column,
         lead_term: chosen.lead.then(|| full.lead_term()),
         lead_confounded: full.several_leads && !chosen.lead,
         builds: full.builds,
         launches: full.launches,
-        reml: likeliest.reml().map_err(numerical)?,
+        reml,
         rows,
         mean_turns,
         growths,
@@ -398,15 +399,19 @@ fn fitted_launches(
     Ok((launches, arcs))
 }
 
-/// Restricted-likelihood estimates of the launches alone with their degrees of freedom; `None` where `columns` use up every
-/// one.
-fn without_priors(rows: &Rows, columns: &[usize]) -> Result<Option<(Reml, f64)>, Numerical> {
+/// Restricted-likelihood estimates of the launches alone, `None` where `columns` use up every degree of freedom; and σ as they
+/// and its guess have it.
+fn without_priors(
+    rows: &Rows,
+    columns: &[usize],
+    guess_m: f64,
+) -> Result<(Option<Reml>, SigmaAlone), Numerical> {
     if rows.y.len() <= columns.len() {
-        return Ok(None);
+        return Ok((None, SigmaAlone::from_guess(guess_m)));
     }
     let design = rows.with_columns(columns).design(&[], TAPE_SD_M)?;
-    let reml = design.reml()?;
-    Ok(Some((reml, design.nu())))
+    let (reml, sigma_m) = reml_beside_guess(&design, guess_m)?;
+    Ok((Some(reml), sigma_m))
 }
 
 /// The prior on C that stays in force, or the one that the launches contradict with their own estimate of C

@@ -70,6 +70,12 @@ pub fn warnings(runs: &RigRuns, fit: &HeadingFit, setup: &Setup, sound: bool) ->
             100.0 * setup.prior.run_to_run_rad
         ));
     }
+    if fit.sigma_rad.guess_holds {
+        warnings.push(format!(
+            "So few directions happen to agree within each day: how far those of one day differ is the guess in the set-up ([prior] run_to_run_cm_per_m = {}), and not next to nothing. A few more runs on another day would tell.",
+            100.0 * setup.prior.run_to_run_rad
+        ));
+    }
     if fit.at_bound {
         warnings.push(
             "The bend of the path ran into its bound (nearly half a circle): please look for right and left swapped, or aim marks on the wrong side."

@@ -141,6 +141,12 @@ pub fn warnings(fit: &TravelFit, setup: &Setup, sound: bool) -> Vec<String> {
             100.0 * setup.prior.run_to_run_m
         ));
     }
+    if fit.sigma_m.guess_holds {
+        warnings.push(format!(
+            "So few runs happen to lie on a line for each day: how far runs of one day differ is the guess in the set-up ([prior] run_to_run_cm = {}), and not next to nothing. A few more runs on another day would tell.",
+            100.0 * setup.prior.run_to_run_m
+        ));
+    }
     if fit.lead_confounded {
         warnings.push(
             "What brake lead does to the distance cannot be told: it changed only together with something else."

@@ -62,22 +62,31 @@ impl Design {
     /// # Errors
     /// [`Numerical::RankLost`], or [`Numerical::Shape`] without a degree of freedom.
     pub fn reml(&self) -> Result<Reml, Numerical> {
+        self.reml_with_guess(None)
+    }
+
+    /// The restricted-likelihood estimates with a guess of σ worth one row in RSS_θ and ν.
+    ///
+    /// # Errors
+    /// [`Numerical::RankLost`], or [`Numerical::Shape`] without a degree of freedom.
+    pub fn reml_with_guess(&self, sigma: Option<f64>) -> Result<Reml, Numerical> {
         if self.nu() < 1.0 {
             return Err(Numerical::Shape {
                 what: "rows for a spread",
             });
         }
-        let at_zero = self.at(0.0)?;
+        let at = |theta: f64| Ok(self.at(theta)?.with_guess(sigma));
+        let at_zero: Profile = at(0.0)?;
         if !self.theta_is_estimable() {
             return Ok(Reml::from_profile(&at_zero, 1, Stopped::NotEstimable));
         }
         let evaluations = Cell::new(2);
         let criterion = |ln_theta: f64| {
             evaluations.set(evaluations.get() + 1);
-            self.criterion(ln_theta.exp()).unwrap_or(f64::INFINITY)
+            at(ln_theta.exp()).map_or(f64::INFINITY, |profile: Profile| profile.criterion())
         };
         let least = optimise::minimum_of_many(criterion, LN_THETA, LN_THETA_STEP, TOLERANCE)?;
-        let at_least = self.at(least.x.exp())?;
+        let at_least = at(least.x.exp())?;
         let (best, stopped) = if at_zero.criterion() <= at_least.criterion() + CRITERION_TIE {
             (at_zero, Stopped::AtZero)
         } else {
