@@ -418,7 +418,7 @@ fn day_lines(day: &Day, settings: &[Asked], dial: &Dial) -> Vec<String> {
             lines.extend(setting_lines(settings, dial));
             lines.push(String::new());
             lines.push(format!(
-                "OR LESS LEAD, {} turns, with what rolled back left out:",
+                "OR LESS LEAD, {} turns, with how far what rolled back went left out:",
                 situation.lead_turns.unwrap_or_default()
             ));
             lines.extend(setting_lines(less, dial));

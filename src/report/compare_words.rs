@@ -39,7 +39,7 @@ pub fn answer(found: &Comparison) -> Vec<String> {
     }
     let ratio = found.run_to_run_m.ratio;
     out.push(format!(
-        "From one run to the next, {b} differs {} times as much as {a} ({} to {}).",
+        "From one run to the next, {b} differs {} times as much along the line as {a} ({} to {}).",
         two(ratio.estimate),
         two(ratio.low),
         two(ratio.high)

@@ -73,7 +73,7 @@ fn at_event(question: &Question, event: &AtEvent, few: bool) -> String {
             worth(event),
         ),
         None if few => format!(
-            "So few runs hardly tell how much this vehicle differs from run to run, so it cannot be told yet what would get {what} {goal} (now, allowing for the worst: {now}). Make a session or two, fit again and ask again."
+            "So few runs hardly tell how much this vehicle differs from run to run, so it cannot be told yet what would get {what} {goal} (now, with all that the log leaves open: {now}). Make a session or two, fit again and ask again."
         ),
         None if event.limit < question.chance => format!(
             "None of these will get you there: however many runs you make, with this vehicle as it is {what} is within {within} {limit} at best ({now} now), not {}. Building better, not more runs, is the cure. {}",
@@ -208,7 +208,7 @@ pub(super) fn cure(parts: &MissParts) -> String {
         // Parts add in squares: a part of 4 cm beside one of 9 is 1 cm of the miss.
         let without_line = (all * all - line * line).max(0.0).sqrt();
         format!(
-            "; more runs would make a first run’s typical miss of {} at most {} smaller.",
+            "; all parts together are {}, and more runs would make that at most {} smaller.",
             size(all),
             size(all - without_line)
         )
