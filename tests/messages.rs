@@ -37,6 +37,10 @@ const SOURCES: [&str; 17] = [
 
 /// Beginnings of messages that no case provokes, and why.
 const NOT_PROVOKED: &[(&str, &str)] = &[
+    (
+        "there are no runs to fit",
+        "the command line refuses a log without runs before",
+    ),
     // A log too large for a list to be read; `tests/archives.rs`, `tests/reading_logs.rs`.
     ("too large: a log may have", LARGE),
     ("for one rig; expected one label for each", LARGE),
