@@ -34,7 +34,9 @@ pub fn files(
             "{}: how to get nearer",
             whose::rig_name(&situation.rig.name)
         ),
-        sentences,
+        about: "Would more practice bring the vehicle nearer to its target: how many more runs, on how many days, at which distances?",
+        // What is typed stands between marks on the terminal; on a page the words around it suffice.
+        sentences: sentences.iter().map(|s| s.replace('`', "")).collect(),
         notes: calibration
             .warnings
             .iter()
