@@ -262,7 +262,10 @@ impl Flags {
     /// Puts up the name of a change in the uppermost rows where it is clear of others and of their poles.
     fn place(&mut self, change: &LabelChange, pole: f64) {
         let lines = flag_lines(&season_words::flag(change), WIDTH - 5.0 - pole);
-        let width = lines.iter().map(|line| flag_width(line)).fold(0.0, f64::max);
+        let width = lines
+            .iter()
+            .map(|line| flag_width(line))
+            .fold(0.0, f64::max);
         let left = (pole + 3.0).min(WIDTH - 2.0 - width);
         let right = left + width;
         let meets = |flag: &Flag| left < flag.right + FLAG_GAP && right + FLAG_GAP > flag.left;

@@ -361,7 +361,12 @@ mod tests {
         };
         let words = |kinds: &Kinds| -> Vec<String> {
             let legend = kinds.legend();
-            legend.rows.concat().into_iter().map(|item| item.2).collect()
+            legend
+                .rows
+                .concat()
+                .into_iter()
+                .map(|item| item.2)
+                .collect()
         };
         assert_eq!(words(&kinds(2)), ["build b0", "build b1"]);
         assert_eq!(kinds(2).shown(1), 1);
