@@ -278,7 +278,8 @@ impl Flags {
                 // A pole comes down through all rows below its name.
                 let is_struck = theirs.start < own.end && pole_of(flag.pole, (left, right));
                 let strikes = own.start < theirs.end && pole_of(pole, (flag.left, flag.right));
-                !(share_rows && meets(flag)) && !is_struck && !strikes
+                let is_covered = share_rows && meets(flag);
+                !(is_covered || is_struck || strikes)
             })
         };
         let last = FLAG_ROWS.saturating_sub(lines.len());
