@@ -103,6 +103,24 @@ fn changing(sessions: usize) -> String {
     text
 }
 
+/// Thirty sessions of one or two runs, each with a build of its own, on a dozen floors.
+fn many_builds() -> String {
+    let mut text = "session,build,floor,target_m,turns,long_cm,right_cm,lead_turns\n".to_string();
+    for session in 0..30 {
+        for run in 0..1 + session % 2 {
+            let target = 6.0 + f64::from((5 * session + 3 * run) % 8) / 2.0;
+            let off = f64::from((7 * run + 5 * session) % 11 - 5);
+            text += &format!(
+                "{session},b{session},hall {},{target},{:.2},{},{off},1.5\n",
+                session % 12,
+                (target - 0.3) / 0.22,
+                2.0 * off
+            );
+        }
+    }
+    text
+}
+
 /// A log without what is right or left.
 fn nothing_across() -> String {
     let all = labelled(&["1", "2", "3", "4", "5", "6"]);
@@ -143,6 +161,7 @@ fn extremes() -> Vec<(&'static str, String)> {
         ),
         ("a hundred sessions", season(|t| t.season.sessions = 100)),
         ("changes with short names", changing(30)),
+        ("many builds", many_builds()),
         ("long labels", labelled(&LONG)),
         ("nothing across", nothing_across()),
         (
@@ -261,6 +280,33 @@ fn where_there_is_nothing_to_draw_a_sentence_says_so() {
             "{absent}"
         );
     }
+}
+
+/// Thirty builds cannot each have a mark of its own: none is drawn like another that the legend names.
+#[test]
+fn of_thirty_builds_the_newest_is_set_off_against_the_others() {
+    let folder = Folder::new();
+    folder.write("s.csv", many_builds());
+    folder.run("fit s.csv --out out").ended_with(0);
+    let travel = folder.text("out/figures/travel.svg");
+    assert!(travel.contains(">29 other builds<") && travel.contains(">build b29<"));
+    assert!(!travel.contains(">build b0<"));
+    let sessions = folder.text("out/figures/sessions.svg");
+    assert!(sessions.contains(">11 other floors<"), "{sessions}");
+}
+
+/// Squares that are all alike say no more than a sentence.
+#[test]
+fn where_nothing_went_wrong_a_sentence_says_so() {
+    let folder = Folder::new();
+    folder.write("s.csv", many_builds());
+    folder.run("fit s.csv --out out").ended_with(0);
+    assert!(
+        folder
+            .text("out/report.html")
+            .contains("None of 45 launches went wrong.")
+    );
+    assert!(!folder.path().join("out/figures/wrong.svg").exists());
 }
 
 /// Three runs leave the spread so open that some dots fall tens of metres away: the floor is not stretched to them, and

@@ -180,7 +180,8 @@ fn four_rigs_stand_on_one_page_and_five_get_a_page_each() {
             files.iter().filter(|f| f.starts_with(&own)).count(),
             figures
         );
-        assert!(figures >= 8, "{figures}");
+        // Nothing went wrong here, which is a sentence and no figure.
+        assert!(figures >= 7, "{figures}");
         assert!(card.contains(&format!("{shown}: what to set")), "{name}");
     }
     let settings = five.text("out/settings.csv");

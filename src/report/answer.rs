@@ -16,6 +16,8 @@ pub(super) struct AnswerPage {
     pub made_from: String,
     /// Heading above the answer.
     pub heading: String,
+    /// What the page is about, for somebody who has never seen one.
+    pub about: &'static str,
     /// The answer first, then what to do.
     pub sentences: Vec<String>,
     /// Cautions about the answer.

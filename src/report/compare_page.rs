@@ -27,7 +27,13 @@ pub fn files(found: &Comparison, logs: &[String]) -> Result<Vec<File>, Error> {
             whose::logs_and_days(logs, found.days),
             found.by.column()
         ),
-        heading: format!("{} or {}?", names[0], names[1]),
+        heading: format!(
+            "{}: {} or {}?",
+            words::capital(found.by.column()),
+            names[0],
+            names[1]
+        ),
+        about: "With which of two does the vehicle stop nearer to its target, and how sure is that?",
         sentences: compare_words::answer(found),
         notes,
         figures: vec![misses(found, &names)?],

@@ -34,7 +34,8 @@ pub fn files(
             "{}: how to get nearer",
             whose::rig_name(&situation.rig.name)
         ),
-        sentences,
+        about: "Would more practice bring the vehicle nearer to its target: how many more runs, on how many days, at which distances?",
+        sentences: sentences.iter().map(|s| quoted(s)).collect(),
         notes: calibration
             .warnings
             .iter()
@@ -47,6 +48,17 @@ pub fn files(
         ],
     };
     answer::files("plan", "What to practise", &answer)
+}
+
+/// What is to be typed stands between backticks on the terminal, and in quotation marks on a page.
+fn quoted(sentence: &str) -> String {
+    let parts = sentence.split('`').enumerate();
+    let joined = parts.map(|(i, part)| match i {
+        0 => part.to_string(),
+        i if i % 2 == 1 => format!("“{part}"),
+        _ => format!("”{part}"),
+    });
+    joined.collect()
 }
 
 /// The figure of what more runs would bring, and its table.

@@ -14,11 +14,17 @@ pub(super) fn notes(rig: &RigSettings) -> Vec<String> {
     if known.travel.prior_share >= PRIOR_TOLD
         && let Some(prior) = &known.travel.turn_prior
     {
-        out.push(format!(
-            "The log is short: {} of what is said about distance per turn comes from {}, not from launches.",
-            words::share(known.travel.prior_share),
-            measured_by(prior.source)
-        ));
+        out.push(match is_all(known.travel.prior_share) {
+            true => format!(
+                "How far a turn carries comes from {} alone: the runs were made with nearly the same turns. Runs at short and at long targets would tell.",
+                measured_by(prior.source)
+            ),
+            false => format!(
+                "The log is short: {} of what is said about distance per turn comes from {}, not from launches.",
+                words::share(known.travel.prior_share),
+                measured_by(prior.source)
+            ),
+        });
     }
     if let Some(trim) = rig.situation.trim().filter(|t| t.prior_share >= PRIOR_TOLD) {
         out.push(format!(
@@ -27,6 +33,11 @@ pub(super) fn notes(rig: &RigSettings) -> Vec<String> {
         ));
     }
     out
+}
+
+/// Whether a share is all, as it would be said.
+fn is_all(share: f64) -> bool {
+    share >= 0.995
 }
 
 /// What a prior on distance per turn was measured by.
@@ -49,6 +60,12 @@ pub(super) fn in_travel(rig: &RigSettings) -> String {
     else {
         return String::new();
     };
+    if is_all(share) {
+        return format!(
+            " How far a turn carries comes from {} alone: the runs were made with nearly the same turns.",
+            measured_by(prior.source)
+        );
+    }
     format!(
         " The log is short: {} of the distance per turn here comes from {}, the rest from launches.",
         words::share(share),

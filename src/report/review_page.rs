@@ -89,6 +89,7 @@ pub fn files(
             "{}: does it still hold?",
             whose::rig_name(&situation.rig.name)
         ),
+        about: "Did the vehicle stop as near to its target as foretold, and do its settings still hold?",
         sentences: review_words::advice(review),
         notes,
         figures: vec![runs],

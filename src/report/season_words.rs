@@ -354,10 +354,10 @@ fn chance(told: &Chronicle) -> Vec<String> {
         .map(|c| unclaimed(told, judged, c))
         .collect();
     if rest.len() > NAMED_MAX {
-        let more = words::count(rest.len() - NAMED_MAX, "more change", "more changes");
-        said.push(format!(
-            "{more} stand in the table; nothing is claimed of them."
-        ));
+        said.push(match rest.len() - NAMED_MAX {
+            1 => "One more change stands in the table; nothing is claimed of it.".to_string(),
+            more => format!("{more} more changes stand in the table; nothing is claimed of them."),
+        });
     }
     let mut fresh = told.sessions.iter().flat_map(|s| &s.fresh);
     if told.sessions.iter().all(|s| s.fresh.is_empty()) {

@@ -15,6 +15,8 @@ use std::slice;
 
 /// Rows of settings side by side in one block: what fits on a printed page below the heading.
 const BLOCK_ROWS: usize = 24;
+/// Fewer rows than this stay in one block.
+const SHORT_ROWS: usize = 12;
 
 /// Most rows of what to do on paper: from target to target the corrections differ by a tenth of a tick, and the table
 /// stands on one sheet with the settings.
@@ -149,9 +151,14 @@ fn checks(known: &Rig, which: impl Fn(&Check) -> bool) -> Vec<CheckRow> {
         .collect()
 }
 
-/// Rows in even blocks of at most [`BLOCK_ROWS`], each in one piece.
+/// Rows in even blocks of at most [`BLOCK_ROWS`], two at least but for few rows, each in one piece.
 fn blocks(rows: Vec<String>) -> Vec<String> {
-    let blocks = even_blocks(rows, BLOCK_ROWS);
+    let most = match rows.len() {
+        // Two short blocks side by side leave no half empty.
+        SHORT_ROWS..=BLOCK_ROWS => rows.len().div_ceil(2),
+        _ => BLOCK_ROWS,
+    };
+    let blocks = even_blocks(rows, most);
     blocks.iter().map(|rows| rows.concat()).collect()
 }
 

@@ -239,6 +239,7 @@ pub fn label(text: &str) -> String {
         .collect();
     if out.chars().count() > LABEL_MAX {
         out = out.chars().take(LABEL_MAX - 1).collect();
+        out.truncate(out.trim_end().len());
         out.push('…');
     }
     out

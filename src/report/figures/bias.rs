@@ -1,10 +1,10 @@
 //! Lateral bias against distance: does it point off, does it bend?
 
 use super::entry::{About, Entry, Plate, ReaderQuestion, TableRow, interval_row, named, row};
-use super::labels::{EndLabel, Taken, label_ends};
+use super::labels::{EndLabel, Kinds, Taken, label_ends};
 use super::marks::{self, RunMark, draw_runs};
 use super::style::{self, FOOT, HEAD, LABELS, SIDE};
-use super::travel::{NAMED_MAX, legend, said_of_set_aside, widened};
+use super::travel::{said_of_set_aside, widened};
 use crate::calibration::{Story, StoryRun};
 use crate::decide::curves;
 use crate::error::Error;
@@ -187,12 +187,23 @@ fn caption(about: &About) -> String {
 
 const PLOT: f64 = 178.0;
 
+impl BiasView {
+    fn kinds(&self) -> Kinds<'_> {
+        Kinds {
+            what: "trim",
+            unnamed: "trim without a name",
+            labels: &self.trims,
+            newest: self.trim,
+        }
+    }
+}
+
 /// Draws lateral bias against distance.
 ///
 /// # Errors
 /// [`Error::Internal`] when a number to be drawn is not finite.
 pub fn draw(name: &str, bias: &BiasView) -> Result<Figure, Error> {
-    let legend = legend("trim", &bias.trims);
+    let legend = bias.kinds().legend();
     let top = legend.height();
     let height = top + HEAD + PLOT + FOOT;
     let ends: Vec<String> = bias
@@ -255,7 +266,7 @@ fn offsets(on: &Sheet, bias: &BiasView, (top, bottom): (f64, f64)) -> Drawn {
     chart.draw_series(LineSeries::new(line.clone(), LINE.stroke_width(pen(1.8))))?;
     let of_run = |r: &BiasRun| RunMark {
         at: (r.distance_m, 100.0 * r.right_m),
-        kind: r.trim,
+        kind: bias.kinds().shown(r.trim),
         set_aside: r.set_aside,
     };
     let runs: Vec<RunMark> = bias.runs.iter().map(of_run).collect();
@@ -263,10 +274,13 @@ fn offsets(on: &Sheet, bias: &BiasView, (top, bottom): (f64, f64)) -> Drawn {
     style::foot(&mut chart, "distance, m")?;
     let mut taken = Taken::none_of(&chart);
     taken.line(&chart, &line);
+    let across = chart.x_range();
+    taken.line(&chart, &[(across.start, 0.0), (across.end, 0.0)]);
     for run in &runs {
         taken.mark(&chart, run.at, 4.0);
     }
-    for run in runs.iter().filter(|r| r.set_aside).take(NAMED_MAX) {
+    // One is named; of the others the caption says what their crosses are.
+    if let Some(run) = runs.iter().find(|r| r.set_aside) {
         taken.say(on, &chart, run.at, "set aside", WARN)?;
     }
     end_labels(bias).map_or(Ok(()), |labels| label_ends(on, &chart, &labels))

@@ -1,7 +1,7 @@
 //! The season as it happened: how far from the target did each run come to rest, day by day, and what was new when?
 
 use super::entry::{Plate, TableRow};
-use super::labels::{Legend, ROW, cut};
+use super::labels::{Legend, ROW, cut, wrapped};
 use super::marks::{self, Mark, Shape};
 use super::session_names::SessionNames;
 use super::style::{self, SIDE, SMALL, START, small, small_bold};
@@ -226,13 +226,20 @@ struct Flags {
 }
 
 struct Flag {
-    text: String,
+    lines: Vec<String>,
     /// Whether misses are said to have changed there.
     claimed: bool,
     pole: f64,
     left: f64,
     right: f64,
+    /// The uppermost of its rows.
     row: usize,
+}
+
+impl Flag {
+    fn rows(&self) -> std::ops::Range<usize> {
+        self.row..self.row + self.lines.len()
+    }
 }
 
 impl Flags {
@@ -252,29 +259,36 @@ impl Flags {
         flags
     }
 
-    /// Puts up the name of a change in the uppermost row where it is clear of others and of their poles.
+    /// Puts up the name of a change in the uppermost rows where it is clear of others and of their poles.
     fn place(&mut self, change: &LabelChange, pole: f64) {
-        let text = cut(&season_words::flag(change), FLAG_MAX, SMALL);
-        // Bold letters are wider.
-        let width = 1.1 * text_width(&text, SMALL);
+        let lines = flag_lines(&season_words::flag(change), WIDTH - 5.0 - pole);
+        let width = lines
+            .iter()
+            .map(|line| flag_width(line))
+            .fold(0.0, f64::max);
         let left = (pole + 3.0).min(WIDTH - 2.0 - width);
         let right = left + width;
         let meets = |flag: &Flag| left < flag.right + FLAG_GAP && right + FLAG_GAP > flag.left;
         let pole_of = |pole: f64, (l, r): (f64, f64)| pole > l - 2.0 && pole < r + 2.0;
         let is_clear = |row: &usize| {
-            self.placed.iter().all(|flag| match flag.row.cmp(row) {
-                std::cmp::Ordering::Equal => !meets(flag),
-                // Its pole comes down through this row.
-                std::cmp::Ordering::Less => !pole_of(flag.pole, (left, right)),
-                std::cmp::Ordering::Greater => !pole_of(pole, (flag.left, flag.right)),
+            let own = *row..*row + lines.len();
+            self.placed.iter().all(|flag| {
+                let theirs = flag.rows();
+                let share_rows = own.start < theirs.end && theirs.start < own.end;
+                // A pole comes down through all rows below its name.
+                let is_struck = theirs.start < own.end && pole_of(flag.pole, (left, right));
+                let strikes = own.start < theirs.end && pole_of(pole, (flag.left, flag.right));
+                let is_covered = share_rows && meets(flag);
+                !(is_covered || is_struck || strikes)
             })
         };
-        let Some(row) = (0..FLAG_ROWS).find(is_clear) else {
+        let last = FLAG_ROWS.saturating_sub(lines.len());
+        let Some(row) = (0..=last).find(is_clear) else {
             return;
         };
-        self.rows = self.rows.max(row + 1);
+        self.rows = self.rows.max(row + lines.len());
         self.placed.push(Flag {
-            text,
+            lines,
             claimed: change.verdict.is_claim(),
             pole,
             left,
@@ -291,17 +305,23 @@ impl Flags {
     /// Names, and their poles down to the chart.
     fn draw(&self, on: &Sheet, top: f64) -> Drawn {
         for flag in &self.placed {
-            let middle = top + ROW * (flag.row as f64 + 0.5);
             let style = if flag.claimed {
                 small_bold(INK, START)
             } else {
                 small(INK, START)
             };
-            on.area
-                .draw_text(&flag.text, &style, (px(flag.left), px(middle)))?;
+            let middle = |row: usize| top + ROW * (row as f64 + 0.5);
+            for (row, line) in flag.rows().zip(&flag.lines) {
+                on.area
+                    .draw_text(line, &style, (px(flag.left), px(middle(row))))?;
+            }
             // A name that leans inwards stands on its pole.
             let leans = flag.left < flag.pole;
-            let from = if leans { middle + 6.5 } else { middle - 5.5 };
+            let from = if leans {
+                middle(flag.rows().end - 1) + 6.5
+            } else {
+                middle(flag.row) - 5.5
+            };
             let color = if flag.claimed { INK } else { SOFT };
             let way = [
                 (px(flag.pole), px(from)),
@@ -312,4 +332,21 @@ impl Flags {
         }
         Ok(())
     }
+}
+
+/// Width of a line of a name; bold letters are wider.
+fn flag_width(line: &str) -> f64 {
+    1.1 * text_width(line, SMALL)
+}
+
+/// The lines of a name: one, or two where only so it stands to the right of its pole.
+fn flag_lines(name: &str, room: f64) -> Vec<String> {
+    let one = cut(name, FLAG_MAX, SMALL);
+    if flag_width(&one) > room {
+        let two = wrapped(name, room / 1.1, SMALL, 2);
+        if two.iter().all(|line| !line.ends_with('…')) {
+            return two;
+        }
+    }
+    vec![one]
 }

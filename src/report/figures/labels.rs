@@ -2,7 +2,7 @@
 
 use super::marks::{Mark, Shape};
 use super::style::{LABELS, SMALL, START, small};
-use crate::report::svg::theme::INK;
+use crate::report::svg::theme::{self, INK};
 use crate::report::svg::{Chart, Drawn, Sheet, WIDTH, px, text_width, units_of};
 use plotters::style::RGBColor;
 
@@ -117,6 +117,9 @@ pub fn label_ends(on: &Sheet, chart: &Chart, labels: &[EndLabel]) -> Drawn {
 /// A rectangle of the figure: left, top, right, bottom, figure units.
 type Room = [f64; 4];
 
+/// Room kept free on both sides of words beside marks, figure units.
+const WORD_GAP: f64 = 7.0;
+
 /// What of a chart is taken, so that words find a free place.
 pub struct Taken {
     bounds: Room,
@@ -206,7 +209,9 @@ impl Taken {
         let Some(room) = best else {
             return Ok(());
         };
-        self.words_and_marks.push(room);
+        // Words side by side need a gap, or they read as one.
+        self.words_and_marks
+            .push([room[0] - WORD_GAP, room[1], room[2] + WORD_GAP, room[3]]);
         let middle = (px(room[0]), px((room[1] + room[3]) / 2.0));
         on.area.draw_text(word, &small(color, START), middle)
     }
@@ -285,6 +290,55 @@ impl Legend {
     }
 }
 
+/// Several kinds of runs side by side: how each is drawn, and what the legend says of them.
+pub struct Kinds<'a> {
+    /// What they are kinds of: `build`.
+    pub what: &'a str,
+    /// What stands for a kind without a label.
+    pub unnamed: &'a str,
+    /// Their labels, in the order that kinds are counted.
+    pub labels: &'a [String],
+    /// The kind in use now.
+    pub newest: usize,
+}
+
+/// More kinds than this are more than a legend can say and an eye can keep: the newest is set off against all others.
+const KINDS_MAX: usize = 8;
+
+impl Kinds<'_> {
+    fn are_many(&self) -> bool {
+        self.labels.len() > KINDS_MAX
+    }
+
+    /// The kind whose shape and colour a run of `kind` has.
+    pub fn shown(&self, kind: usize) -> usize {
+        if self.are_many() {
+            usize::from(kind == self.newest)
+        } else {
+            kind
+        }
+    }
+
+    /// Their legend; empty for one kind alone, which the caption names.
+    pub fn legend(&self) -> Legend {
+        let word = |label: &String| match label.as_str() {
+            "" => self.unnamed.to_string(),
+            label => format!("{} {label}", self.what),
+        };
+        let words: Vec<String> = match self.labels {
+            [] | [_] => Vec::new(),
+            all if self.are_many() => {
+                let others = format!("{} other {}s", all.len() - 1, self.what);
+                let newest = self.labels.get(self.newest).map(word);
+                std::iter::once(others).chain(newest).collect()
+            }
+            few => few.iter().map(word).collect(),
+        };
+        let each = words.into_iter().enumerate();
+        Legend::new(each.map(|(k, word)| (Shape::of_kind(k), theme::of_kind(k), word)))
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -294,6 +348,32 @@ mod tests {
         let out = spread(&[(50.0, 12.0), (52.0, 12.0), (10.0, 12.0)], 0.0, 60.0);
         assert!((out[1] - out[0]).abs() >= 12.0 - 1e-9 && out[1] <= 54.0);
         assert_eq!(out[2], 10.0);
+    }
+
+    #[test]
+    fn of_many_kinds_the_newest_is_set_off_against_the_others() {
+        let labels: Vec<String> = (0..30).map(|i| format!("b{i}")).collect();
+        let kinds = |count: usize| Kinds {
+            what: "build",
+            unnamed: "build without a name",
+            labels: &labels[..count],
+            newest: count - 1,
+        };
+        let words = |kinds: &Kinds| -> Vec<String> {
+            let legend = kinds.legend();
+            legend
+                .rows
+                .concat()
+                .into_iter()
+                .map(|item| item.2)
+                .collect()
+        };
+        assert_eq!(words(&kinds(2)), ["build b0", "build b1"]);
+        assert_eq!(kinds(2).shown(1), 1);
+        assert_eq!(words(&kinds(1)), Vec::<String>::new());
+        assert_eq!(words(&kinds(30)), ["29 other builds", "build b29"]);
+        let shown: Vec<usize> = [0, 8, 16, 29].map(|k| kinds(30).shown(k)).to_vec();
+        assert_eq!(shown, [0, 0, 0, 1]);
     }
 
     #[test]

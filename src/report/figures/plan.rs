@@ -88,10 +88,11 @@ fn chances(on: &Sheet, plan: &PlanView) -> Drawn {
     let wanted = marks::level(&chart, asked, INK.stroke_width(pen(1.2)));
     chart.draw_series([wanted])?;
     let mut labels = vec![
-        EndLabel::new(limit, "at best", LINE),
+        EndLabel::new(limit.ceil(), "at best", LINE),
         EndLabel::new(asked, "asked for", INK),
     ];
-    for (k, line) in plan.lines.iter().enumerate() {
+    // The most sessions first: where lines end alike their words stand in this order.
+    for (k, line) in plan.lines.iter().enumerate().rev() {
         let color = theme::of_kind(k);
         let points = line.points.iter().map(|p| (runs(line, p), 100.0 * p.1));
         let points: Vec<(f64, f64)> = points.collect();
@@ -106,10 +107,10 @@ fn chances(on: &Sheet, plan: &PlanView) -> Drawn {
         )?;
         if let Some((_, chance)) = points.last() {
             let sessions = words::count(line.sessions as usize, "session", "sessions");
-            labels.push(EndLabel::new(*chance, sessions, color));
+            labels.push(EndLabel::new(chance.round(), sessions, color));
         }
     }
     chart.draw_series([Mark::new((0.0, now), Shape::Ring, 4.5, LINE)])?;
-    labels.push(EndLabel::new(now, "○ now", LINE));
+    labels.push(EndLabel::new(now.floor(), "○ now", LINE));
     label_ends(on, &chart, &labels)
 }

@@ -354,7 +354,9 @@ fn shares(on: &Sheet, chart: &mut Chart, leads: &[Lead], taken: &mut Taken) -> D
         taken.line(chart, &ends(lead));
         taken.mark(chart, share(lead), 5.0);
     }
-    for lead in &watched {
+    // More than this would stand beside marks of other leads; the table says them too.
+    const NAMED_MAX: usize = 6;
+    for lead in watched.iter().filter(|_| watched.len() <= NAMED_MAX) {
         let words = format!("{} of {}", lead.seen, lead.watched);
         taken.say(on, chart, share(lead), &words, SOFT)?;
     }

@@ -1,7 +1,7 @@
 //! Sessions in order: how far did each day differ, does the floor explain it, does the vehicle drift over the season?
 
 use super::entry::{About, Entry, Plate, ReaderQuestion, TableRow};
-use super::labels::{EndLabel, Legend, label_ends};
+use super::labels::{EndLabel, Kinds, label_ends};
 use super::marks::{self, Mark, Shape};
 use super::session_names::SessionNames;
 use super::style::{self, HEAD, LABELS, SIDE};
@@ -207,7 +207,7 @@ fn names_below(view: &SessionsView) -> SessionNames {
 /// # Errors
 /// [`Error::Internal`] when a number to be drawn is not finite.
 pub fn draw(name: &str, view: &SessionsView) -> Result<Figure, Error> {
-    let legend = legend(view);
+    let legend = view.floors().legend();
     let names = names_below(view).height();
     let top = legend.height();
     let middle = top + HEAD + PLOT + 8.0;
@@ -228,18 +228,15 @@ pub fn draw(name: &str, view: &SessionsView) -> Result<Figure, Error> {
     })
 }
 
-/// The legend of floors; empty where no or one floor was written.
-fn legend(view: &SessionsView) -> Legend {
-    let several = view.floors.len() > 1;
-    let shown = view.floors.iter().take(if several { 8 } else { 0 });
-    Legend::new(shown.enumerate().map(|(k, floor)| {
-        let word = if floor.is_empty() {
-            "floor not written".to_string()
-        } else {
-            format!("floor {floor}")
-        };
-        (Shape::of_kind(k), theme::of_kind(k), word)
-    }))
+impl SessionsView {
+    fn floors(&self) -> Kinds<'_> {
+        Kinds {
+            what: "floor",
+            unnamed: "floor not written",
+            labels: &self.floors,
+            newest: self.sessions.last().map_or(0, |s| s.floor),
+        }
+    }
 }
 
 fn along(on: &Sheet, view: &SessionsView, between: (f64, f64), foot_room: Option<f64>) -> Drawn {
@@ -329,7 +326,10 @@ fn shifts(
     let crowded = view.sessions.len() > 60;
     let known = view.sessions.iter().enumerate();
     let known: Vec<(f64, usize, Interval)> = known
-        .filter_map(|(i, s)| Some((i as f64 + 1.0, s.floor, shift(s)?.scaled(100.0))))
+        .filter_map(|(i, s)| {
+            let kind = view.floors().shown(s.floor);
+            Some((i as f64 + 1.0, kind, shift(s)?.scaled(100.0)))
+        })
         .collect();
     let width = pen(if crowded { 0.8 } else { 1.6 });
     let bar = |&(x, _, i): &(f64, usize, Interval)| {

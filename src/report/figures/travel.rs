@@ -1,13 +1,13 @@
 //! Travel against turns: does distance go straight up with turns, and how far do runs scatter about the line?
 
 use super::entry::{About, Entry, Plate, ReaderQuestion, TableRow, interval_row, named, row};
-use super::labels::{EndLabel, Legend, Taken, label_ends};
-use super::marks::{self, RunMark, Shape, draw_runs};
+use super::labels::{EndLabel, Kinds, Taken, label_ends};
+use super::marks::{self, RunMark, draw_runs};
 use super::style::{self, EDGE, FOOT, HEAD, LABELS, SIDE};
 use crate::calibration::{Story, StoryRun, Travel};
 use crate::decide::curves;
 use crate::error::Error;
-use crate::report::svg::theme::{self, LINE, WARN};
+use crate::report::svg::theme::{LINE, WARN};
 use crate::report::svg::{self, Chart, Drawn, Figure, Sheet, Span, pen, px};
 use crate::report::{priors, words};
 use crate::units;
@@ -29,6 +29,8 @@ pub struct TravelView {
     pub runs: Vec<TravelRun>,
     /// Labels of the builds, in the order that [`TravelRun::build`] counts.
     pub builds: Vec<String>,
+    /// The build in use.
+    pub build: usize,
     /// The line, by rising turns.
     pub line: Vec<LinePoint>,
     /// The level of the bands, in words (`19 of 20`).
@@ -110,6 +112,7 @@ fn numbers(about: &About, story: &Story) -> TravelView {
             .iter()
             .map(|b| words::label(&b.label))
             .collect(),
+        build: situation.build,
         line: line
             .into_iter()
             .map(|p| LinePoint {
@@ -202,7 +205,7 @@ const LOWER: f64 = 118.0;
 /// # Errors
 /// [`Error::Internal`] when a number to be drawn is not finite.
 pub fn draw(name: &str, travel: &TravelView) -> Result<Figure, Error> {
-    let legend = legend("build", &travel.builds);
+    let legend = travel.kinds().legend();
     let top = legend.height();
     let middle = top + HEAD + UPPER + 6.0;
     let height = middle + HEAD + LOWER + FOOT;
@@ -219,18 +222,15 @@ pub fn draw(name: &str, travel: &TravelView) -> Result<Figure, Error> {
     })
 }
 
-/// The legend of several kinds by their labels; empty for one kind alone, which the caption names.
-pub(super) fn legend(what: &str, labels: &[String]) -> Legend {
-    let several = labels.len() > 1;
-    let shown = labels.iter().take(if several { 8 } else { 0 });
-    Legend::new(shown.enumerate().map(|(k, label)| {
-        let word = if label.is_empty() {
-            format!("{what} without a name")
-        } else {
-            format!("{what} {label}")
-        };
-        (Shape::of_kind(k), theme::of_kind(k), word)
-    }))
+impl TravelView {
+    fn kinds(&self) -> Kinds<'_> {
+        Kinds {
+            what: "build",
+            unnamed: "build without a name",
+            labels: &self.builds,
+            newest: self.build,
+        }
+    }
 }
 
 fn turns(travel: &TravelView) -> Span {
@@ -263,7 +263,7 @@ fn run_marks(chart: &Chart, travel: &TravelView, y: impl Fn(&TravelRun) -> f64) 
         .iter()
         .map(|r| RunMark {
             at: (r.turns, y(r)),
-            kind: r.build,
+            kind: travel.kinds().shown(r.build),
             set_aside: r.set_aside,
         })
         .collect();
@@ -289,7 +289,8 @@ fn distance(on: &Sheet, travel: &TravelView, (top, bottom): (f64, f64)) -> Drawn
     for run in &runs {
         taken.mark(&chart, run.at, 4.0);
     }
-    for run in runs.iter().filter(|r| r.set_aside).take(NAMED_MAX) {
+    // One is named; of the others the caption says what their crosses are.
+    if let Some(run) = runs.iter().find(|r| r.set_aside) {
         taken.say(on, &chart, run.at, "set aside", WARN)?;
     }
     let Some(&(_, end)) = line.last() else {
@@ -302,8 +303,8 @@ fn distance(on: &Sheet, travel: &TravelView, (top, bottom): (f64, f64)) -> Drawn
     label_ends(on, &chart, &[EndLabel::new(end, words, LINE)])
 }
 
-/// More runs than this that were set aside are not named beside each mark.
-pub(super) const NAMED_MAX: usize = 4;
+/// More runs than this beyond the edge have no number beside them.
+const NAMED_MAX: usize = 4;
 
 fn residuals(on: &Sheet, travel: &TravelView, (top, bottom): (f64, f64)) -> Drawn {
     // A run that was set aside would press all others flat: it is shown at the edge, with how far it lies.

@@ -17,6 +17,8 @@ pub const FIGURE: Entry = Entry {
     tell,
 };
 
+const TITLE: &str = "How many runs went wrong, and how";
+
 /// Launches by what became of them.
 #[derive(Debug, Clone)]
 pub struct WrongView {
@@ -42,11 +44,10 @@ fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
     };
     let wrong = counts.void + counts.touched + counts.recoiled;
     let caption = match (counts.launches, wrong) {
-        (0, _) => String::new(),
+        (0, _) => "The log has no launches.".to_string(),
         (launches, 0) => format!(
-            "None of {} went wrong. {}",
-            words::count(launches, "launch", "launches"),
-            square_said(launches)
+            "None of {} went wrong.",
+            words::count(launches, "launch", "launches")
         ),
         (launches, wrong) => format!(
             "Of {}, {} went wrong ({}). That can happen at the event too, and no distance above allows for it{}. {}",
@@ -71,6 +72,15 @@ fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
         "set aside by the program",
         known.set_aside.len().to_string(),
     ));
+    if wrong == 0 {
+        // Squares that are all alike say no more than the sentence.
+        return Ok(Some(Plate {
+            title: TITLE.to_string(),
+            caption,
+            rows,
+            ..Plate::default()
+        }));
+    }
     Ok(Some(Plate {
         rows,
         ..Plate::new(draw(name, &view)?, caption)
@@ -140,7 +150,6 @@ pub fn draw(name: &str, view: &WrongView) -> Result<Figure, Error> {
         .flat_map(|&(kind, n)| std::iter::repeat_n(kind, n.div_ceil(grid.each)))
         .collect();
     let lines = cells.len().div_ceil(grid.across).max(1);
-    let title = "How many runs went wrong, and how";
     let said: Vec<String> = view
         .kinds
         .iter()
@@ -154,7 +163,7 @@ pub fn draw(name: &str, view: &WrongView) -> Result<Figure, Error> {
     );
     let foot = TOP + lines as f64 * grid.cell;
     let height = foot + 10.0 + all.len() as f64 * ROW + 4.0;
-    svg::draw(name, title, &description, height, |on| {
+    svg::draw(name, TITLE, &description, height, |on| {
         let corners = || {
             cells
                 .iter()
