@@ -14,7 +14,7 @@ mod table;
 mod value;
 
 pub use listing::{KeyLine, listing, page, text};
-pub use nearest::nearest;
+pub use nearest::{is_a_slip, misspelt, nearest};
 pub use reader::read;
 pub use spec::KeySpec;
 pub(crate) use table::keyed;
@@ -162,8 +162,56 @@ mod tests {
     }
 
     #[test]
+    fn a_decimal_comma_is_answered_with_the_line_as_it_should_be() {
+        for text in [
+            "gates = 1\nwidth_cm = 17,5\n",
+            "\nwidth_cm=17,5 # wide",
+            "gates = 1\nwidth_cm = -17,5",
+        ] {
+            let told = faults(text);
+            let [told] = told.as_slice() else {
+                panic!("{told:?}")
+            };
+            assert!(told.starts_with("a.toml, line 2"), "{told}");
+            assert!(
+                told.contains("write a point: ") && told.ends_with("17.5"),
+                "{told}"
+            );
+        }
+        assert!(!faults("days = [1,5")[0].contains("a point"));
+    }
+
+    #[test]
+    fn keys_below_a_heading_that_is_a_comment_are_one_fault_that_names_it() {
+        let text = "width_cm = 1\n# [lane] # none\nright_cm = 2\npass = \"left\"\n";
+        let told = faults(text);
+        let [told] = told.as_slice() else {
+            panic!("{told:?}")
+        };
+        assert!(told.contains("line 3"), "{told}");
+        assert!(told.contains("right_cm belongs under [lane]"), "{told}");
+        assert!(
+            told.contains("take the # away before [lane] in line 2"),
+            "{told}"
+        );
+        // Under a heading that is none of the file's the advice would be wrong, as it would be far below.
+        assert!(faults("# [thoughts]\nrihgt = 2\n")[0].contains("no such key"));
+        let far = faults("# [obstacle]\n[lane]\nright_cm = 1\nquite = 2\n");
+        assert!(far[0].contains("no such key"), "{far:?}");
+    }
+
+    #[test]
+    fn an_entry_that_cannot_be_read_is_one_fault() {
+        assert_eq!(faults("[columns]\na = 3\n").len(), 1);
+    }
+
+    #[test]
     fn a_far_off_word_has_no_nearest() {
         assert_eq!(nearest("colour", ["lead_turns", "build"]), None);
+        assert_eq!(nearest("fti", ["dial", "fit"]), Some("fit"));
+        assert_eq!(nearest("zzz", ["dial", "fit"]), None);
+        assert_eq!(misspelt("recoli", ["ok", "recoil"]), Some("recoil"));
+        assert_eq!(misspelt("bounced", ["recoil", "touched"]), None);
         assert_eq!(
             nearest("Lead_turn", ["lead_turns", "build"]),
             Some("lead_turns")

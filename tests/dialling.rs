@@ -228,7 +228,7 @@ fn a_setup_that_needs_another_fit_is_refused() {
     }
     folder
         .run("dial out/calibration.json --target 8 --rig no/such")
-        .ended_with(1);
+        .ended_with(2);
     folder.run("dial nosuch.json --target 8").ended_with(2);
 }
 
@@ -285,7 +285,7 @@ fn a_rig_without_a_name_cannot_be_asked_for_by_one() {
     folder.run("fit s.csv --out out").ended_with(0);
     let ran = folder
         .run("dial out/calibration.json --target 7 --rig Thistle/foam")
-        .ended_with(1);
+        .ended_with(2);
     assert!(ran.stderr.contains("leave --rig out"), "{ran}");
     folder
         .run("dial out/calibration.json --target 7")

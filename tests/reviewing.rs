@@ -288,6 +288,9 @@ fn the_calibrations_own_runs_are_known_again() {
         .ended_with(0)
         .stdout;
     assert!(said.contains("the calibration's own runs"), "{said}");
+    // There is nothing to add to the log.
+    assert!(!said.contains("add these runs"), "{said}");
+    assert!(!said.contains("next:"), "{said}");
     // Under other labels, and among new ones.
     let rows: Vec<&str> = log.lines().filter(|l| !l.starts_with('#')).collect();
     let renamed = rows[1].split_once(',').expect("cells").1;

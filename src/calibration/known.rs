@@ -7,6 +7,7 @@ use super::recoil;
 use super::rows::RunCounts;
 use super::story::Story;
 use crate::error::Error;
+use crate::log;
 use crate::setup::Setup;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::{Posterior, Row};
@@ -388,4 +389,11 @@ pub struct SetAside {
     pub line: usize,
     /// Why, in words.
     pub why: String,
+}
+
+impl SetAside {
+    /// Where in its log it stands: `line 7`, in a spreadsheet `row 7`.
+    pub fn row(&self) -> String {
+        format!("{} {}", log::row_word(&self.log), self.line)
+    }
 }

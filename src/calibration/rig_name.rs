@@ -1,5 +1,7 @@
 //! Which rig a person means who types its name, or a part of it.
 
+use crate::keys::nearest;
+
 /// What a name or a part of one fits, as indices of the names it was looked for in.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum NameMeant {
@@ -37,6 +39,17 @@ pub fn meant<'n>(names: impl IntoIterator<Item = &'n str>, asked: &str) -> NameM
         }
     }
     NameMeant::None
+}
+
+/// The end of a message about a name that none has: the nearest, or a part of one; blank where none is near.
+pub fn did_you_mean<'n>(asked: &str, names: impl IntoIterator<Item = &'n str>) -> String {
+    let names: Vec<&str> = names.into_iter().collect();
+    let parts = names.iter().flat_map(|name| name.split('/'));
+    let known = parts
+        .chain(names.iter().copied())
+        .filter(|name| !name.is_empty());
+    let near = nearest(asked.trim(), known);
+    near.map_or_else(String::new, |near| format!("; did you mean {near}?"))
 }
 
 #[cfg(test)]

@@ -2,6 +2,7 @@
 
 use std::path::PathBuf;
 
+use clap::builder::{PathBufValueParser, TypedValueParser};
 use clap::{Args, Parser, Subcommand, ValueEnum};
 use jiff::civil::Date;
 
@@ -149,7 +150,7 @@ pub struct FitArgs {
     #[command(flatten)]
     pub logs: LogsArgs,
     /// Folder for the report, figures, calibration, settings and card [default: reports/ and the first log's name]
-    #[arg(long, short = 'o', value_name = "DIR")]
+    #[arg(long, short = 'o', value_name = "DIR", value_parser = not_dash("a folder has a name; expected one, such as out"))]
     pub out: Option<PathBuf>,
     /// Fit every run, also those that would be set aside as blunders
     #[arg(long)]
@@ -226,7 +227,7 @@ pub struct PlanArgs {
     #[arg(long, value_name = "N", requires = "sessions", value_parser = clap::value_parser!(u32).range(1..=1000))]
     pub runs: Option<u32>,
     /// Folder for a page of the plan, with its figures
-    #[arg(long, short = 'o', value_name = "DIR")]
+    #[arg(long, short = 'o', value_name = "DIR", value_parser = not_dash("a folder has a name; expected one, such as out"))]
     pub out: Option<PathBuf>,
     /// Which rig, build and trim.
     #[command(flatten)]
@@ -263,7 +264,7 @@ pub struct CompareArgs {
     #[arg(long, value_name = "NAME")]
     pub rig: Option<String>,
     /// Folder for a page of the comparison, with its figures
-    #[arg(long, short = 'o', value_name = "DIR")]
+    #[arg(long, short = 'o', value_name = "DIR", value_parser = not_dash("a folder has a name; expected one, such as out"))]
     pub out: Option<PathBuf>,
 }
 
@@ -276,7 +277,7 @@ pub struct ReviewArgs {
     #[command(flatten)]
     pub logs: LogsArgs,
     /// Folder for a page of the review, with its figures
-    #[arg(long, short = 'o', value_name = "DIR")]
+    #[arg(long, short = 'o', value_name = "DIR", value_parser = not_dash("a folder has a name; expected one, such as out"))]
     pub out: Option<PathBuf>,
     /// Which rig, build and trim.
     #[command(flatten)]
@@ -290,7 +291,7 @@ pub struct SimulateArgs {
     #[arg(long, value_name = "FILE")]
     pub truth: Option<PathBuf>,
     /// Where to write the log; without it to standard output
-    #[arg(long, short = 'o', value_name = "LOG", requires = "truth")]
+    #[arg(long, short = 'o', value_name = "LOG", requires = "truth", value_parser = not_dash("without --out the log is printed: leave it out, or name a file"))]
     pub out: Option<PathBuf>,
 }
 
@@ -299,8 +300,8 @@ pub struct SimulateArgs {
 pub struct SheetArgs {
     /// A calibration.json that `fit` wrote, or its folder, to fill in the next sessions' targets and settings
     pub calibration: Option<PathBuf>,
-    /// The page to write
-    #[arg(long, short = 'o', value_name = "FILE.html")]
+    /// The page to write; in a folder it is called sheet.html
+    #[arg(long, short = 'o', value_name = "FILE.html", value_parser = not_dash("a page is not printed here; name a file, such as sheet.html"))]
     pub out: PathBuf,
     /// How many sessions to make a page for
     #[arg(long, value_name = "N", default_value = "1", value_parser = clap::value_parser!(u32).range(1..=20))]
@@ -328,6 +329,16 @@ pub struct CompletionsArgs {
 pub struct ManArgs {
     /// Whose page; without it the program's
     pub command: Option<String>,
+}
+
+/// A place to write to, but for `-`, which elsewhere stands for standard output and would be a file of that name.
+///
+/// * `instead` — what to do
+fn not_dash(instead: &'static str) -> impl TypedValueParser<Value = PathBuf> {
+    PathBufValueParser::new().try_map(move |path| match path.as_os_str() == "-" {
+        true => Err(instead),
+        false => Ok(path),
+    })
 }
 
 fn level(text: &str) -> Result<Level, String> {

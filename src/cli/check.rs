@@ -3,6 +3,8 @@
 mod cannot;
 mod words;
 
+use std::path::PathBuf;
+
 use serde::Serialize;
 
 use super::args::{CheckArgs, Common};
@@ -12,7 +14,7 @@ use crate::calibration::fit;
 use crate::error::Error;
 use crate::fault::{Fault, FaultPlace, Faults, Severity};
 use crate::log::{self, run::Season, summary};
-use crate::setup::Setup;
+use crate::setup::{self, Setup};
 
 /// Answers `haltmark check`. A log with errors is an answer too: all its faults, and exit status 2.
 ///
@@ -25,7 +27,12 @@ pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
         ..log::ReadOptions::default()
     };
     match log::read(&args.logs.logs, &setup, &options) {
-        Ok((season, warnings)) => {
+        Ok((season, mut warnings)) => {
+            let beside = match common.setup {
+                Some(_) => None,
+                None => inputs::setup_beside(&args.logs.logs),
+            };
+            warnings.0.extend(beside.as_ref().map(not_used));
             let setup = setup.for_log(season.ticks_seen);
             let rigs = summary::summarise(&season);
             let cannot: Vec<Vec<String>> = rigs
@@ -46,7 +53,7 @@ pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
             };
             Ok(Answer {
                 text,
-                next: next(&season, args, common),
+                next: next(&season, args, common, beside.as_ref()),
                 // Made only when asked for: it is as long as the log.
                 json: common.json.then(|| {
                     output::json(&Checked {
@@ -79,9 +86,29 @@ pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
     }
 }
 
+/// The warning of a set-up beside a log that was not given.
+fn not_used((beside, setup): &(PathBuf, Setup)) -> Fault {
+    let why = format!(
+        "stands beside the log and was not used, so nothing is known here of its {}; give it with --setup {}",
+        setup::told(setup).join(", "),
+        inputs::typed(beside)
+    );
+    Fault::warning(beside.display().to_string(), why)
+}
+
 /// The fit of these logs; where there are no runs yet, a sheet to write them on.
-fn next(season: &Season, args: &CheckArgs, common: &Common) -> String {
-    let setup = inputs::with_setup(common);
+///
+/// * `beside` — a set-up beside a log that was not given
+fn next(
+    season: &Season,
+    args: &CheckArgs,
+    common: &Common,
+    beside: Option<&(PathBuf, Setup)>,
+) -> String {
+    let setup = match beside {
+        Some((path, _)) => format!(" --setup {}", inputs::typed(path)),
+        None => inputs::with_setup(common),
+    };
     match season.runs.is_empty() {
         true => format!("haltmark sheet --out sheet.html{setup}, to write the first runs on"),
         false => format!("haltmark fit {}{setup}", inputs::typed_all(&args.logs.logs)),

@@ -5,7 +5,7 @@ use serde::Serialize;
 use super::args::{ByColumn, Common, CompareArgs};
 use super::inputs;
 use super::output::{self, Answer, Output};
-use crate::calibration::rig_name::{NameMeant, meant};
+use crate::calibration::rig_name::{NameMeant, did_you_mean, meant};
 use crate::decide::compare::{self, By, Compared, ComparedSpreads, Comparison};
 use crate::error::Error;
 use crate::fault::{Fault, Faults};
@@ -46,6 +46,7 @@ pub fn run(args: &CompareArgs, common: &Common) -> Result<Answer, Error> {
                 .map(|n| format!("note: {n}")),
         );
     }
+    lines.extend(inputs::page(args.out.as_ref(), "compare.html", common));
     let output = match &args.out {
         Some(folder) => {
             let files = compare_page::files(&found, &season.files)?;
@@ -79,8 +80,9 @@ fn hold_fixed(season: &mut Season, by: By, asked: &str) -> Result<(), Error> {
     };
     let NameMeant::One(held) = meant(names.iter().copied(), asked) else {
         let expected = format!(
-            "expected the name of one of {}, or a part that no other has",
-            names.join(", ")
+            "expected the name of one of {}, or a part that no other has{}",
+            names.join(", "),
+            did_you_mean(asked, names.iter().copied())
         );
         let fault = Fault::error("--rig", expected).read(asked);
         return Err(Faults::from(fault).into());

@@ -29,10 +29,11 @@ pub fn run(args: &DialArgs, common: &Common) -> Result<Answer, Error> {
     let answer = answer(&situation, settings, None, Vec::new(), common)?;
     Ok(Answer {
         next: format!(
-            "haltmark correct {} TODAY.csv --target {}{}, after the first run",
+            "haltmark correct {} TODAY.csv --target {}{}{}, after the first run",
             inputs::typed(&args.calibration),
             units::at_most_decimals(args.target.0[0], 3),
-            inputs::with_rig(&args.rig)
+            inputs::with_rig(&args.rig),
+            inputs::with_setup(common)
         ),
         ..answer
     })
@@ -85,13 +86,15 @@ pub fn correct(args: &CorrectArgs, common: &Common) -> Result<Answer, Error> {
         differs,
         why,
         less_lead,
+        row: log::row_word(&args.today.display().to_string()),
     };
     let mut answer = answer(&corrected.situation, settings, Some(day), warnings, common)?;
     answer.next = format!(
-        "haltmark review {} {}{}, when the day is over",
+        "haltmark review {} {}{}{}, when the day is over",
         inputs::typed(&args.calibration),
         inputs::typed(&args.today),
-        inputs::with_rig(&args.rig)
+        inputs::with_rig(&args.rig),
+        inputs::with_setup(common)
     );
     answer.warnings = read;
     Ok(answer)
@@ -104,6 +107,8 @@ struct Day<'c> {
     why: Option<String>,
     /// The settings of the other way on.
     less_lead: Option<Vec<Asked>>,
+    /// What a row of today's log is called.
+    row: &'static str,
 }
 
 /// The settings of the other way on after a run that rolled back.
@@ -390,7 +395,7 @@ fn setting_lines(settings: &[Asked], dial: &Dial) -> Vec<String> {
 fn day_lines(day: &Day, settings: &[Asked], dial: &Dial) -> Vec<String> {
     let mut lines = Vec::new();
     for run in &day.corrected.doubted {
-        lines.push(format!("LEFT OUT: LINE {}", run.line));
+        lines.push(format!("LEFT OUT: {} {}", day.row.to_uppercase(), run.line));
         lines.push(format!("  {}.", run.why));
     }
     if !lines.is_empty() {

@@ -102,12 +102,8 @@ fn folder(args: &FitArgs) -> Result<PathBuf, Error> {
 fn without_setup(logs: &[PathBuf], folder: &Path, before: Option<&Calibration>) -> Vec<Fault> {
     let missing =
         |setup: &Setup| Some(setup::told(setup).join(", ")).filter(|told| !told.is_empty());
-    for log in logs {
-        let stem = log.file_stem().unwrap_or_default().to_string_lossy();
-        let beside = log.with_file_name(format!("{stem}-setup.toml"));
-        let Some(told) = setup::read(&beside).ok().and_then(|setup| missing(&setup)) else {
-            continue;
-        };
+    if let Some((beside, setup)) = inputs::setup_beside(logs) {
+        let told = setup::told(&setup).join(", ");
         let why = format!(
             "stands beside the log and was not used, so the fit knows nothing of its {told}; give it with --setup {}",
             inputs::typed(&beside)
@@ -203,8 +199,10 @@ fn rig_lines(settings: &RigSettings, level: Level) -> Vec<String> {
     lines.extend(three.map(|(s, _)| format!("  {}", super::dial::line(s, dial))));
     for aside in &rig.set_aside {
         lines.push(format!(
-            "  set aside: {}, line {}: {}",
-            aside.log, aside.line, aside.why
+            "  set aside: {}, {}: {}",
+            aside.log,
+            aside.row(),
+            aside.why
         ));
     }
     // The slips of its rows were told with the log's warnings.

@@ -7,7 +7,10 @@ use crate::calibration::{Calibration, file};
 use crate::decide::Choice;
 use crate::error::Error;
 use crate::fault::{Fault, Faults, read_text};
-use crate::log::run::{Kind, Run, Season, Status};
+use crate::log::{
+    self,
+    run::{Kind, Run, Season, Status},
+};
 use crate::setup::{self, Setup, Vehicle};
 use crate::units::at_most_decimals;
 
@@ -124,16 +127,13 @@ pub fn without_aim(season: &Season) -> Option<String> {
             && run.right_m.is_some()
             && run.aim_right_m.is_none()
     };
-    let lines: Vec<String> = season
-        .runs
-        .iter()
-        .filter(lacks)
-        .map(|run| run.line.to_string())
-        .collect();
+    let lacking: Vec<&Run> = season.runs.iter().filter(lacks).collect();
+    let row = log::row_word(&season.files[lacking.first()?.file as usize]);
+    let lines: Vec<String> = lacking.iter().map(|run| run.line.to_string()).collect();
     let (first, rest) = lines.split_first()?;
     let which = match rest {
-        [] => format!("the run of line {first} lacks"),
-        _ if rest.len() < 10 => format!("the runs of lines {} lack", lines.join(", ")),
+        [] => format!("the run of {row} {first} lacks"),
+        _ if rest.len() < 10 => format!("the runs of {row}s {} lack", lines.join(", ")),
         _ => format!("{} runs lack", lines.len()),
     };
     Some(format!(
@@ -142,8 +142,19 @@ pub fn without_aim(season: &Season) -> Option<String> {
     ))
 }
 
-/// A path as it is typed in a command: in quotation marks where a shell would take it apart.
+/// The line that says where a page of the answer is; `None` where none was asked for.
+///
+/// * `folder` — of `--out`
+pub fn page(folder: Option<&PathBuf>, name: &str, common: &Common) -> Option<String> {
+    let folder = folder.filter(|_| !common.quiet)?;
+    Some(format!("Page: {}", folder.join(name).display()))
+}
+
+/// A path as it is typed in a command, `LOG` for standard input, which cannot be read again: in quotation marks where a shell would take it apart.
 pub fn typed(path: &Path) -> String {
+    if log::is_standard_input(path) {
+        return "LOG".to_string();
+    }
     let path = path.display().to_string();
     let is_plain =
         |c: char| c.is_alphanumeric() || matches!(c, '.' | '_' | '-' | '/' | '\\' | ':' | ',');
@@ -157,6 +168,16 @@ pub fn typed(path: &Path) -> String {
 pub fn typed_all(paths: &[PathBuf]) -> String {
     let typed: Vec<String> = paths.iter().map(|path| typed(path)).collect();
     typed.join(" ")
+}
+
+/// A set-up that lies beside one of the logs under the name that `start` gives it.
+pub fn setup_beside(logs: &[PathBuf]) -> Option<(PathBuf, Setup)> {
+    logs.iter().find_map(|log| {
+        let stem = log.file_stem()?.to_string_lossy();
+        let beside = log.with_file_name(format!("{stem}-setup.toml"));
+        let setup = setup::read(&beside).ok()?;
+        (!setup::told(&setup).is_empty()).then_some((beside, setup))
+    })
 }
 
 /// The flag that gives the set-up again, with a blank before it; empty where none was given.

@@ -29,6 +29,16 @@ use output::{Answer, Wanted};
 /// * `arguments` — the command line, the program's own name first
 /// * returns the exit status: 0 done, 1 the data cannot answer, 2 bad input or usage
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> u8 {
+    let arguments = match shell::help(arguments.into_iter().collect()) {
+        Ok(arguments) => arguments,
+        Err(error) => {
+            let plain = Wanted {
+                json: false,
+                quiet: false,
+            };
+            return output::deliver(Err(error), plain);
+        }
+    };
     let arguments = match Arguments::try_parse_from(arguments) {
         Ok(arguments) => arguments,
         Err(error) => {

@@ -36,12 +36,17 @@ pub fn run(args: &PlanArgs, common: &Common) -> Result<Answer, Error> {
     Ok(Answer {
         output,
         inputs: inputs::files_read(&args.calibration, common),
-        text: text(&situation, &plan),
+        text: text(
+            &situation,
+            &plan,
+            inputs::page(args.out.as_ref(), "plan.html", common),
+        ),
         next: format!(
-            "haltmark sheet {}{} --out sheet.html{}, {}",
+            "haltmark sheet {}{} --out sheet.html{}{}, {}",
             inputs::typed(&args.calibration),
             size_flags(&plan.practice),
             inputs::with_rig(&args.rig),
+            inputs::with_setup(common),
             match plan.practice.sessions.len() {
                 1 => "for the next session",
                 _ => "for these sessions",
@@ -221,7 +226,7 @@ fn runs(practice: &Practice) -> Vec<RunJson> {
         .collect()
 }
 
-fn text(situation: &Situation, plan: &Plan) -> String {
+fn text(situation: &Situation, plan: &Plan, page: Option<String>) -> String {
     let mut lines = plan_words::advice(situation, plan);
     lines.push(String::new());
     let rule = plan.at_event.rule;
@@ -266,5 +271,6 @@ fn text(situation: &Situation, plan: &Plan) -> String {
             .to_string(),
     );
     lines.extend(plan_words::where_to_run(&plan.practice));
+    lines.extend(page);
     lines.join("\n")
 }

@@ -40,6 +40,7 @@ pub fn run(args: &ReviewArgs, common: &Common) -> Result<Answer, Error> {
     review.warnings.extend(inputs::without_aim(&season));
     let mut lines = review_words::advice(&review);
     lines.extend(review.warnings.iter().map(|w| format!("note: {w}")));
+    lines.extend(inputs::page(args.out.as_ref(), "review.html", common));
     let output = match &args.out {
         Some(folder) => {
             let files = review_page::files(&calibration, &situation, &review)?;
@@ -53,7 +54,10 @@ pub fn run(args: &ReviewArgs, common: &Common) -> Result<Answer, Error> {
         output,
         inputs,
         text: lines.join("\n"),
-        next: next(&calibration, &args.logs.logs),
+        next: match review.all_are_known() {
+            true => String::new(),
+            false => next(&calibration, &args.logs.logs, common),
+        },
         json: Some(output::json(&ReviewJson::from_review(&situation, &review))),
         warnings: read,
         ..Answer::default()
@@ -61,15 +65,22 @@ pub fn run(args: &ReviewArgs, common: &Common) -> Result<Answer, Error> {
 }
 
 /// The fit of the season with these runs.
-fn next(calibration: &Calibration, logs: &[PathBuf]) -> String {
-    let mut season: Vec<PathBuf> = calibration.logs.iter().map(PathBuf::from).collect();
+fn next(calibration: &Calibration, logs: &[PathBuf], common: &Common) -> String {
+    let path = |name: &String| match name == log::STANDARD_INPUT_NAME {
+        true => PathBuf::from(log::STANDARD_INPUT),
+        false => PathBuf::from(name),
+    };
+    let mut season: Vec<PathBuf> = calibration.logs.iter().map(path).collect();
     let new = logs
         .iter()
         .filter(|log| !calibration.logs.contains(&log.display().to_string()));
     season.extend(new.cloned());
-    let setup = match setup::told(&calibration.setup).is_empty() {
-        true => "",
-        false => " --setup SETUP.toml",
+    let setup = match (&common.setup, inputs::setup_beside(&season)) {
+        (Some(_), _) => inputs::with_setup(common),
+        // Which file the calibration was made with it does not know.
+        _ if setup::told(&calibration.setup).is_empty() => String::new(),
+        (None, Some((beside, _))) => format!(" --setup {}", inputs::typed(&beside)),
+        (None, None) => " --setup SETUP.toml".to_string(),
     };
     format!(
         "haltmark fit {}{setup}, so that these runs count too",

@@ -1,6 +1,6 @@
 //! `haltmark sheet`: a log sheet to print, a page a session, filled in where there is a calibration.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use serde::Serialize;
 
@@ -26,6 +26,7 @@ const CM: f64 = 100.0;
 /// # Errors
 /// Faults of calibration and set-up; data that cannot answer.
 pub fn run(args: &SheetArgs, common: &Common) -> Result<Answer, Error> {
+    let out = &file(&args.out);
     let made = match &args.calibration {
         Some(path) => next(path, args, common)?,
         None => first(args, common)?,
@@ -38,14 +39,23 @@ pub fn run(args: &SheetArgs, common: &Common) -> Result<Answer, Error> {
         text: if common.quiet {
             String::new()
         } else {
-            text(args, &made)
+            text(args, out, &made)
         },
         next: "haltmark check LOG, when the sheet is typed in".to_string(),
         json: Some(output::json(&made.json)),
-        output: Some(Output::file(&args.out, made.page)),
+        output: Some(Output::file(out, made.page)),
         inputs,
         ..Answer::default()
     })
+}
+
+/// The file to write: in a folder, which is there or named with a slash at its end, `sheet.html`.
+fn file(out: &Path) -> PathBuf {
+    let is_named = out.to_string_lossy().ends_with(std::path::is_separator);
+    match is_named || out.is_dir() {
+        true => out.join("sheet.html"),
+        false => out.to_path_buf(),
+    }
 }
 
 struct Made {
@@ -186,9 +196,9 @@ fn labels(rig: &RigArgs) -> Result<(&str, &str), Error> {
     }
 }
 
-fn text(args: &SheetArgs, made: &Made) -> String {
+fn text(args: &SheetArgs, out: &Path, made: &Made) -> String {
     let mut lines = vec![
-        format!("Log sheet: {}", args.out.display()),
+        format!("Log sheet: {}", out.display()),
         format!("  filled in: {}", made.filled),
     ];
     lines.extend(made.gain.iter().map(|gain| format!("  {gain}")));

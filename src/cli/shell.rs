@@ -1,5 +1,7 @@
 //! `haltmark completions` and `haltmark man`, made from the definitions of the commands.
 
+use std::ffi::OsString;
+
 use clap::CommandFactory;
 
 use super::args::{Arguments, CompletionsArgs, ManArgs};
@@ -15,6 +17,32 @@ pub fn completions(args: &CompletionsArgs) -> Answer {
     let mut text = Vec::new();
     clap_complete::generate(args.shell, &mut Arguments::command(), PROGRAM, &mut text);
     file(text)
+}
+
+/// A command line whose `help COMMAND` is written as `COMMAND --help`, and `help` alone as `--help`; any other as it is.
+///
+/// # Errors
+/// A command that there is none of, with the nearest.
+pub fn help(arguments: Vec<OsString>) -> Result<Vec<OsString>, Error> {
+    let [own, word, rest @ ..] = arguments.as_slice() else {
+        return Ok(arguments);
+    };
+    if word != "help" {
+        return Ok(arguments);
+    }
+    let program = Arguments::command();
+    let asked = rest.first().map(|name| name.to_string_lossy());
+    let of = match asked.as_deref() {
+        None | Some("help") => None,
+        Some(flag) if flag.starts_with('-') => None,
+        Some(name) if program.find_subcommand(name).is_some() => Some(OsString::from(name)),
+        Some(name) => return Err(unknown(name, &program)),
+    };
+    let flag = Some(OsString::from("--help"));
+    Ok([Some(own.clone()), of, flag]
+        .into_iter()
+        .flatten()
+        .collect())
 }
 
 /// The man page of the program, or of one of its commands.

@@ -120,6 +120,11 @@ pub struct Review {
 }
 
 impl Review {
+    /// Whether the calibration was made from every run of it, so that nothing of it is new.
+    pub fn all_are_known(&self) -> bool {
+        self.known > 0 && self.known == self.runs.len()
+    }
+
     /// Runs predicted along.
     pub fn counted(&self) -> usize {
         self.inside_long.of

@@ -1,6 +1,6 @@
 //! What a decision is made from: one rig, one build, one trim, one lead, and what today's runs have said so far.
 
-use crate::calibration::rig_name::{NameMeant, meant};
+use crate::calibration::rig_name::{NameMeant, did_you_mean, meant};
 use crate::calibration::{Build, Calibration, Heading, Rig, Travel, Trim};
 use crate::error::Error;
 use crate::fault::{Fault, Faults};
@@ -44,8 +44,7 @@ pub struct Situation<'a> {
 /// A rig of a calibration by its name or a part of it.
 ///
 /// # Errors
-/// [`Error::CannotAnswer`] for an unknown name; [`Error::Input`] for a part that several have, or no name where there are
-/// several rigs.
+/// [`Error::Input`] for an unknown name, a part that several have, or no name where there are several rigs.
 pub fn rig_of<'a>(calibration: &'a Calibration, name: Option<&str>) -> Result<&'a Rig, Error> {
     let names = || {
         calibration
@@ -69,7 +68,7 @@ pub fn rig_of<'a>(calibration: &'a Calibration, name: Option<&str>) -> Result<&'
                 );
                 Err(usage("--rig", Some(asked), expected))
             }
-            NameMeant::None => Err(no_such_rig(asked, &names())),
+            NameMeant::None => Err(no_such_rig(asked, calibration)),
         },
         None if calibration.rigs.len() == 1 => Ok(&calibration.rigs[0]),
         None => Err(usage(
@@ -83,18 +82,20 @@ pub fn rig_of<'a>(calibration: &'a Calibration, name: Option<&str>) -> Result<&'
     }
 }
 
-fn no_such_rig(asked: &str, names: &str) -> Error {
-    let what = format!("no run of the rig {asked} was fitted");
-    if names.is_empty() {
-        return Error::cannot_answer(
-            format!("{what}; the log named neither vehicle nor wheels"),
-            "leave --rig out, or fit a log that names them",
-        );
-    }
-    Error::cannot_answer(
-        format!("{what}; the calibration holds {names}"),
-        "choose one of these with --rig, or fit a log that has its runs",
-    )
+fn no_such_rig(asked: &str, calibration: &Calibration) -> Error {
+    let names = calibration.rigs.iter().map(|r| r.name.as_str());
+    let named: Vec<&str> = names.clone().filter(|name| !name.is_empty()).collect();
+    let expected = match named.is_empty() {
+        true => "no run of that rig was fitted: the log named neither vehicle nor wheels; leave --rig out, or fit a log that \
+                 names them"
+            .to_string(),
+        false => format!(
+            "no run of that rig was fitted; the calibration holds {}{}",
+            named.join(", "),
+            did_you_mean(asked, names)
+        ),
+    };
+    usage("--rig", Some(asked), expected)
 }
 
 fn usage(option: &str, read: Option<&str>, expected: String) -> Error {
@@ -110,11 +111,15 @@ fn label_index<'l>(
     labels: impl Iterator<Item = &'l str> + Clone,
 ) -> Result<usize, Error> {
     labels.clone().position(|l| l == asked).ok_or_else(|| {
-        let known: Vec<String> = labels.map(|l| format!("\"{l}\"")).collect();
+        let known: Vec<String> = labels.clone().map(|l| format!("\"{l}\"")).collect();
         usage(
             option,
             Some(asked),
-            format!("expected one of {}", known.join(", ")),
+            format!(
+                "expected one of {}{}",
+                known.join(", "),
+                did_you_mean(asked, labels)
+            ),
         )
     })
 }

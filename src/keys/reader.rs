@@ -1,6 +1,8 @@
 //! Reads a TOML file into a struct, with every fault of the file in one pass.
 
+use std::cell::Cell;
 use std::collections::BTreeMap;
+use std::ops::Range;
 
 use toml::Spanned;
 use toml::de::{DeTable, DeValue};
@@ -22,19 +24,17 @@ pub fn read<T: Keyed + Default>(file: &str, text: &str) -> Result<T, Faults> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let document = DeTable::parse(text).map_err(|error| {
         let at = error.span().map_or(0, |span| span.start);
+        if let Some(fault) = decimal_comma(file, text, at) {
+            return Faults(vec![fault]);
+        }
         let said = format!("this is not TOML: {}", error.message());
         Faults(vec![Fault::error(file, said).at(place(text, at))])
     })?;
-    let mut root = Reader {
-        file,
-        text,
-        table: document.get_ref(),
-        path: String::new(),
-        at: 0,
-        known: Vec::new(),
-        given: Vec::new(),
-        faults: Vec::new(),
-    };
+    let nothing = DeTable::new();
+    let mut all = Reader::root(file, text, &nothing, &[]);
+    T::default().keys(&mut all);
+    let commented = commented_heads(text, &all.known);
+    let mut root = Reader::root(file, text, document.get_ref(), &commented);
     let mut value = T::default();
     value.keys(&mut root);
     let mut faults = root.finish();
@@ -44,6 +44,63 @@ pub fn read<T: Keyed + Default>(file: &str, text: &str) -> Result<T, Faults> {
     } else {
         Err(Faults(faults))
     }
+}
+
+/// The fault of a line that TOML cannot read since its number has a decimal comma; `None` of any other line.
+fn decimal_comma(file: &str, text: &str, at: usize) -> Option<Fault> {
+    let start = text.get(..at)?.rfind('\n').map_or(0, |end| end + 1);
+    let line = text.get(start..)?.lines().next()?;
+    let (key, value) = line.split('#').next()?.split_once('=')?;
+    let value = value.trim();
+    let digits = |part: &str| !part.is_empty() && part.bytes().all(|b| b.is_ascii_digit());
+    let (whole, part) = value.split_once(',')?;
+    if !digits(whole.trim_start_matches(['+', '-'])) || !digits(part) {
+        return None;
+    }
+    let why = format!("a number has a point here, no comma; write a point: {whole}.{part}");
+    let fault = Fault::error(file, why).at(place(text, start + line.find(value)?));
+    Some(fault.column(key.trim()).read(value))
+}
+
+/// A heading of a table that stands in the file as a comment.
+struct CommentedHead {
+    name: String,
+    line: usize,
+    /// The bytes from it to the next heading.
+    reach: Range<usize>,
+    /// Whether a fault was told of a key below it.
+    is_told: Cell<bool>,
+}
+
+/// The headings of tables that stand in a file as comments.
+///
+/// * `known` — names that a file of its kind may have outside of tables, those of the tables among them
+fn commented_heads(text: &str, known: &[String]) -> Vec<CommentedHead> {
+    let mut heads: Vec<CommentedHead> = Vec::new();
+    let (mut start, mut last_is_comment) = (0, false);
+    for (at, line) in text.split_inclusive('\n').enumerate() {
+        let is_comment = line.trim_start().starts_with('#');
+        let bare = line.trim_start().trim_start_matches(['#', ' ', '\t']);
+        let name = bare.strip_prefix('[').and_then(|rest| rest.split_once(']'));
+        let is_known = |name: &str| known.iter().any(|k| name.split('.').next() == Some(k));
+        let name = name.map(|(name, _)| name.trim());
+        if let Some(name) = name.filter(|name| !is_comment || is_known(name)) {
+            if let (true, Some(last)) = (last_is_comment, heads.last_mut()) {
+                last.reach.end = start;
+            }
+            last_is_comment = is_comment;
+            if is_comment {
+                heads.push(CommentedHead {
+                    name: name.to_string(),
+                    line: at + 1,
+                    reach: start..text.len(),
+                    is_told: Cell::new(false),
+                });
+            }
+        }
+        start += line.len();
+    }
+    heads
 }
 
 /// Line and character of a byte, both counted from 1.
@@ -60,6 +117,8 @@ fn place(text: &str, byte: usize) -> FaultPlace {
 struct Reader<'a> {
     file: &'a str,
     text: &'a str,
+    /// Headings of tables that stand in it as comments.
+    commented: &'a [CommentedHead],
     table: &'a DeTable<'a>,
     /// Dotted name of the table; empty for the outermost.
     path: String,
@@ -73,6 +132,26 @@ struct Reader<'a> {
 }
 
 impl<'a> Reader<'a> {
+    /// A reader of what stands outside of tables.
+    fn root(
+        file: &'a str,
+        text: &'a str,
+        table: &'a DeTable<'a>,
+        commented: &'a [CommentedHead],
+    ) -> Self {
+        Reader {
+            file,
+            text,
+            commented,
+            table,
+            path: String::new(),
+            at: 0,
+            known: Vec::new(),
+            given: Vec::new(),
+            faults: Vec::new(),
+        }
+    }
+
     /// The table under a name, where the file has one.
     fn open(&mut self, name: &str) -> Option<Reader<'a>> {
         let item = self.take(name)?;
@@ -104,9 +183,26 @@ impl<'a> Reader<'a> {
 
     /// Every fault of the table, unknown keys with them.
     fn finish(mut self) -> Vec<Fault> {
-        for key in self.table.keys() {
+        let mut keys: Vec<_> = self.table.keys().collect();
+        keys.sort_by_key(|key| key.span().start);
+        for key in keys {
             let name: &str = key.get_ref();
             if self.given.iter().any(|given| given == name) {
+                continue;
+            }
+            let at = key.span().start;
+            let head = self.commented.iter().find(|head| head.reach.contains(&at));
+            if let Some(head) = head {
+                // One fault for all keys below it.
+                if !head.is_told.replace(true) {
+                    let expected = format!(
+                        "{name} belongs under [{table}], and that heading is still a comment; take the # away before \
+                         [{table}] in line {line}",
+                        table = head.name,
+                        line = head.line
+                    );
+                    self.fault(name, at, expected);
+                }
                 continue;
             }
             let expected = match nearest(name, self.known.iter().map(String::as_str)) {
@@ -116,7 +212,7 @@ impl<'a> Reader<'a> {
                     format!("there is no such key; known here: {known}")
                 }
             };
-            self.fault(name, key.span().start, expected);
+            self.fault(name, at, expected);
         }
         self.faults
     }
@@ -217,8 +313,12 @@ impl Keys for Reader<'_> {
         };
         for key in inner.table.keys() {
             let mut value = T::default();
+            let faults_before = inner.faults.len();
             entry(&mut inner, key.get_ref(), &mut value);
-            map.insert(key.get_ref().trim().to_string(), value);
+            // A value that could not be read has its fault, and is no part of what is checked as a whole.
+            if inner.faults.len() == faults_before {
+                map.insert(key.get_ref().trim().to_string(), value);
+            }
         }
         self.faults.extend(inner.finish());
     }

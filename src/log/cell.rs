@@ -2,6 +2,7 @@
 
 use jiff::civil::{Date, DateTime, Time};
 
+use crate::keys::misspelt;
 use crate::units::LengthUnit;
 
 /// Largest length that is taken for one, m. Beyond it a cell is a slip, and squares would lose their meaning.
@@ -27,24 +28,62 @@ pub fn formula(text: &str) -> Option<String> {
     })
 }
 
-/// The two words that may stand for the sign of a column: the positive one first.
+/// The words that may stand for the sign of a column; of each sign the first is the one that messages propose.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct SignWords {
-    plus: &'static str,
-    minus: &'static str,
+    plus: &'static [&'static str],
+    minus: &'static [&'static str],
 }
 
 /// Words for the sign of a length along the line.
 pub const LONG_SHORT: SignWords = SignWords {
-    plus: "long",
-    minus: "short",
+    plus: &["long", "past"],
+    minus: &["short", "before"],
 };
 
 /// Words for the sign of a length across the line.
 pub const RIGHT_LEFT: SignWords = SignWords {
-    plus: "right",
-    minus: "left",
+    plus: &["right"],
+    minus: &["left"],
 };
+
+impl SignWords {
+    /// Whether a word in lower case means the negative side; `None` of any other word.
+    ///
+    /// The first letter alone will do for the first word of a side.
+    fn is_negative(self, word: &str) -> Option<bool> {
+        let is =
+            |side: &[&str]| side.contains(&word) || (word.len() == 1 && side[0].starts_with(word));
+        match (is(self.plus), is(self.minus)) {
+            (true, _) => Some(false),
+            (_, true) => Some(true),
+            _ => None,
+        }
+    }
+
+    /// The word that is proposed for a side.
+    fn word(self, negative: bool) -> &'static str {
+        match negative {
+            true => self.minus[0],
+            false => self.plus[0],
+        }
+    }
+
+    /// What a cell may hold, as the end of a sentence.
+    fn expected(self) -> String {
+        let (plus, minus) = (self.word(false), self.word(true));
+        format!(
+            "expected a number with {plus} or {minus} beside it (6 {minus}), or with its sign (-6)"
+        )
+    }
+
+    /// What a word beside a number may have been meant for: `3.5 long`, with the number as it stands there.
+    fn nearest(self, word: &str, amount: &str) -> Option<String> {
+        let known = self.plus.iter().chain(self.minus).copied();
+        let near = misspelt(word, known)?;
+        Some(format!("{amount} {near}"))
+    }
+}
 
 /// A finite number from the text of a cell.
 ///
@@ -94,29 +133,26 @@ pub fn signed_length_m(
     words: SignWords,
     decimal_comma: bool,
 ) -> Result<f64, String> {
+    let plain = |text: &str| match length_m(text, unit, decimal_comma) {
+        // A number alone is not all that may stand here.
+        Err(why) if why == expected_number(decimal_comma) => Err(words.expected()),
+        read => read,
+    };
     let Some((word, amount)) = word_and_amount(text) else {
-        return length_m(text, unit, decimal_comma);
+        return plain(text);
     };
     let word = word.to_lowercase();
-    let is = |full: &str| word == full || (word.len() == 1 && full.starts_with(&word));
-    let negative = if is(words.plus) {
-        false
-    } else if is(words.minus) {
-        true
-    } else {
-        let other = if words == LONG_SHORT {
-            RIGHT_LEFT
+    let Some(negative) = words.is_negative(&word) else {
+        let is_unit = LengthUnit::from_suffix(&word).is_some();
+        return if is_unit || !has_digit(amount) {
+            plain(text)
         } else {
-            LONG_SHORT
+            Err(other_word(&word, amount, words))
         };
-        if word == other.plus || word == other.minus {
-            return Err(format!(
-                "{word} belongs to the other direction; expected {} or {}, or a signed number",
-                words.plus, words.minus
-            ));
-        }
-        return length_m(text, unit, decimal_comma);
     };
+    if !has_digit(amount) {
+        return Err(words.expected());
+    }
     let sign = amount
         .chars()
         .next()
@@ -124,19 +160,41 @@ pub fn signed_length_m(
     if sign.is_some_and(|sign| (sign != '+') != negative) {
         return Err(format!(
             "the sign says {}, the word says {}: + means {}, - means {}; expected one of them, or both saying the same",
-            if negative { words.plus } else { words.minus },
-            if negative { words.minus } else { words.plus },
-            words.plus,
-            words.minus
+            words.word(!negative),
+            words.word(negative),
+            words.word(false),
+            words.word(true)
         ));
     }
-    let value_m = length_m(amount, unit, decimal_comma)?.abs();
+    let value_m = plain(amount)?.abs();
     // 0 short is 0, not −0.
     Ok(if negative && value_m != 0.0 {
         -value_m
     } else {
         value_m
     })
+}
+
+fn has_digit(text: &str) -> bool {
+    text.contains(|c: char| c.is_ascii_digit())
+}
+
+/// What is said of a word beside a number that means neither side of its column.
+fn other_word(word: &str, amount: &str, words: SignWords) -> String {
+    let other = match words == LONG_SHORT {
+        true => RIGHT_LEFT,
+        false => LONG_SHORT,
+    };
+    if word.len() > 1 && other.is_negative(word).is_some() {
+        return format!(
+            "{word} belongs to the other direction; expected {} or {}, or a signed number",
+            words.word(false),
+            words.word(true)
+        );
+    }
+    let near = words.nearest(word, amount);
+    let near = near.map_or_else(String::new, |near| format!("; the nearest is {near}"));
+    words.expected() + &near
 }
 
 /// The word that stands at one end of a cell, and the rest of it; `None` where there is none.
@@ -406,6 +464,28 @@ mod tests {
         assert!(across("x 6").is_err());
         assert!(along("6 left").unwrap_err().contains("other direction"));
         assert!(along("short").is_err());
+        assert_eq!(along("3.5 past"), Ok(0.035));
+        assert_eq!(along("before 12"), Ok(-0.12));
+    }
+
+    #[test]
+    fn a_cell_with_a_sign_is_told_its_words_and_the_nearest() {
+        let along = |text| signed_length_m(text, LengthUnit::Cm, LONG_SHORT, true).unwrap_err();
+        let across = |text| signed_length_m(text, LengthUnit::Cm, RIGHT_LEFT, true).unwrap_err();
+        for (why, near) in [
+            (along("12 shrt"), "12 short"),
+            (along("lnog 3,5"), "3,5 long"),
+            (along("4 befor"), "4 before"),
+            (across("6 lft"), "6 left"),
+        ] {
+            assert!(why.contains("beside it"), "{why}");
+            assert!(why.ends_with(&format!("; the nearest is {near}")), "{why}");
+        }
+        for why in [along("12 far"), along("short"), along("x"), along("1-2")] {
+            assert!(why.contains("long or short beside it"), "{why}");
+            assert!(!why.contains("nearest"), "{why}");
+        }
+        assert!(across("6 past").contains("other direction"));
     }
 
     #[test]

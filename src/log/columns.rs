@@ -7,6 +7,7 @@ use crate::units::LengthUnit;
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct LogColumns {
     found: [Option<(usize, LengthUnit)>; COLUMNS],
+    misnamed: [bool; COLUMNS],
 }
 
 impl LogColumns {
@@ -24,6 +25,17 @@ impl LogColumns {
     pub fn unit(&self, column: Column) -> Option<LengthUnit> {
         column.length_stem()?;
         self.found[column as usize].map(|(_, unit)| unit)
+    }
+
+    /// Notes that the log seems to have a column under a name that cannot be read, which is a fault of the header: what
+    /// the rows lack for it are none.
+    pub fn put_misnamed(&mut self, column: Column) {
+        self.misnamed[column as usize] = true;
+    }
+
+    /// Whether the log seems to have the column under a name that cannot be read.
+    pub fn is_misnamed(&self, column: Column) -> bool {
+        self.misnamed[column as usize]
     }
 
     /// Whether the log has the column.

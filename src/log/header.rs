@@ -141,8 +141,12 @@ pub fn columns(
     };
     missing.without_unit();
     missing.mapped();
+    missing.misspelt();
     missing.needed();
     missing.the_unknown();
+    for column in missing.spoken_of {
+        columns.put_misnamed(column);
+    }
     (columns, unnamed)
 }
 
@@ -230,6 +234,40 @@ impl<'h> Missing<'h> {
         }
     }
 
+    /// Headings a slip away from a column that is needed where no other stands in for it: one does here, but not for the
+    /// rows that have it empty, and each of them would be a fault.
+    fn misspelt(&mut self) {
+        for (column, instead) in [
+            (Column::Long, Column::Rest),
+            (Column::Rest, Column::Long),
+            (Column::Session, Column::Date),
+            (Column::Target, Column::Kind),
+        ] {
+            let is_another = column == Column::Session && self.kind == LogKind::Day;
+            if self.columns.has(column) || !self.columns.has(instead) || is_another {
+                continue;
+            }
+            let mut unknown = self.unknown.iter().enumerate();
+            let slip = |name: &str| {
+                name_like(name, column)
+                    .filter(|own| keys::is_a_slip(&columns::folded(name), &columns::folded(own)))
+            };
+            let Some((at, own)) = unknown.find_map(|(at, (_, name))| Some((at, slip(name)?)))
+            else {
+                continue;
+            };
+            let (index, name) = self.unknown.remove(at);
+            let why = format!(
+                "no such column; expected {own}: call it that, or write {own} = {} under [columns] in a set-up file (if it \
+                 is something else, give it another name)",
+                keys::quoted(name)
+            );
+            let fault = self.header.origin.error(self.line(), Some(index), why);
+            self.faults.push(fault.read(name));
+            self.spoken_of.push(column);
+        }
+    }
+
     fn needed(&mut self) {
         let has = |column| self.columns.has(column);
         let (session, date) = (has(Column::Session), has(Column::Date));
@@ -237,7 +275,7 @@ impl<'h> Missing<'h> {
         if !session && !date && self.kind == LogKind::Season {
             let ways = "session, or date: each date is then a session".to_string();
             self.missing(Column::Session, "the session", ways);
-        } else if !session && self.kind == LogKind::Season {
+        } else if !session && self.kind == LogKind::Season && !self.is_spoken_of(Column::Session) {
             let why = "no column session: each date is taken for a session of its own";
             let fault = self.header.origin.warning(self.line(), None, why);
             self.faults.push(fault);

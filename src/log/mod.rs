@@ -64,7 +64,7 @@ pub fn read(
     let mut any_sheet = false;
     for (i, path) in paths.iter().enumerate() {
         let name = match is_standard_input(path) {
-            true => "standard input".to_string(),
+            true => STANDARD_INPUT_NAME.to_string(),
             false => path.display().to_string(),
         };
         if paths[..i].iter().any(|earlier| is_same_file(earlier, path)) {
@@ -100,6 +100,21 @@ pub fn read(
     }
     Ok((reading.season, faults))
 }
+
+/// What a row of a log is called, by the log's name: `row` in a spreadsheet, else `line`.
+pub fn row_word(log: &str) -> &'static str {
+    let ending = Path::new(log).extension().unwrap_or_default();
+    match ["xlsx", "ods"]
+        .iter()
+        .any(|of| ending.eq_ignore_ascii_case(of))
+    {
+        true => "row",
+        false => "line",
+    }
+}
+
+/// What a log from standard input is called.
+pub const STANDARD_INPUT_NAME: &str = "standard input";
 
 /// The path of a log that is read from standard input; a file of that name is `./-`.
 pub const STANDARD_INPUT: &str = "-";
@@ -169,4 +184,21 @@ fn up_to_the_limit(from: impl Read, size: u64, name: &str) -> Result<Vec<u8>, Fa
         return Err(decode::too_large(name, most).into());
     }
     Ok(bytes)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_spreadsheet_has_rows_and_a_text_has_lines() {
+        for (log, word) in [
+            ("odd.xlsx", "row"),
+            ("of may/ODD.ODS", "row"),
+            ("season.csv", "line"),
+            (STANDARD_INPUT_NAME, "line"),
+        ] {
+            assert_eq!(row_word(log), word, "{log}");
+        }
+    }
 }

@@ -200,6 +200,9 @@ impl<'a> Reader<'a> {
         let mut faults = Faults::default();
         if let Some(word) = total::word(adding.columns, record) {
             faults.push(looks_like_a_total(&adding.header.origin, record.line).read(word));
+        } else if let Some(index) = stands_alone(&adding.header.names, record) {
+            let fault = looks_like_a_note(&adding.header.origin, record.line, index);
+            faults.push(fault.read(record.cell(index)));
         } else {
             let row = RowReader {
                 header: adding.header,
@@ -457,6 +460,7 @@ impl<'h> Adding<'h> {
     /// Says, once, that a launch needs a target where the log has no column for it: only hand rolls go without.
     fn without_target(&mut self, row: &mut RowReader) {
         if self.columns.has(Column::Target)
+            || self.columns.is_misnamed(Column::Target)
             || !self.columns.has(Column::Kind)
             || self.target_is_asked_for
         {
@@ -475,6 +479,28 @@ fn looks_added_up(origin: &Origin, line: usize) -> Fault {
     let why = "every number here is the sum or the mean of those above, so this is no run; take the row out of the log, or \
                put # before it (if it is a run, write its session in front)";
     origin.error(line, None, why)
+}
+
+/// The only filled cell of a row, by its index; `None` where another is filled, or where a run might fill one only.
+fn stands_alone(names: &Record, record: &Record) -> Option<usize> {
+    let filled = |record: &Record| -> Vec<usize> {
+        let cells = record.cells.iter().enumerate();
+        cells
+            .filter(|(_, cell)| !cell.is_empty())
+            .map(|(i, _)| i)
+            .collect()
+    };
+    match filled(record).as_slice() {
+        [only] if filled(names).len() > 1 => Some(*only),
+        _ => None,
+    }
+}
+
+/// The fault of a row that has one cell only: a remark, or a label ahead of its runs.
+fn looks_like_a_note(origin: &Origin, line: usize, index: usize) -> Fault {
+    let why = "nothing else stands in this row, so it is no run; put # before it, or take it out of the log (if it is a run, \
+               fill in the rest of it)";
+    origin.error(line, Some(index), why)
 }
 
 /// The fault of a row that holds no run.

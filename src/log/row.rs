@@ -8,6 +8,7 @@ use super::record::Record;
 use super::run::{Kind, Load, Run, Status};
 use crate::columns::{Column, folded};
 use crate::fault::{Fault, Faults, Severity};
+use crate::keys::misspelt;
 use crate::setup::{Dial, Setup};
 use crate::units::{LengthUnit, at_most_decimals};
 
@@ -263,9 +264,20 @@ impl<'t> RowReader<'t> {
         } else if found.is_none() {
             let (last, rest) = words.split_last().expect("a list of words is never empty");
             let rest: Vec<&str> = rest.iter().map(|(word, _)| *word).collect();
+            let near = meant(column, &name)
+                .map(|word| format!("; write {word}"))
+                .or_else(|| {
+                    let near = misspelt(text, words.iter().map(|(word, _)| *word))?;
+                    Some(format!("; the nearest is {near}"))
+                })
+                .unwrap_or_default();
             self.fault(
                 column,
-                format!("expected {} or {}, or nothing", rest.join(", "), last.0),
+                format!(
+                    "expected {} or {}, or nothing{near}",
+                    rest.join(", "),
+                    last.0
+                ),
             );
         }
         found.map(|(_, value)| *value)
@@ -375,7 +387,10 @@ impl<'t> RowReader<'t> {
         if target_is_empty && target_is_needed && self.columns.has(Column::Target) {
             self.empty(Column::Target, "expected the distance to the target");
         }
-        if rest_is_empty && long_is_empty {
+        let is_misnamed = [Column::Long, Column::Rest]
+            .into_iter()
+            .any(|column| self.columns.is_misnamed(column));
+        if rest_is_empty && long_is_empty && !is_misnamed {
             let column = if self.columns.has(Column::Long) {
                 Column::Long
             } else {
@@ -479,5 +494,17 @@ impl<'t> RowReader<'t> {
             Status::Ok if rolled_back => Status::Recoil,
             _ => said,
         }
+    }
+}
+
+/// The word of a column for what people write in other words.
+///
+/// * `name` — what stands in the cell, folded
+fn meant(column: Column, name: &str) -> Option<&'static str> {
+    match column {
+        Column::Status if name.starts_with("roll") => Some("recoil"),
+        Column::Status if name.starts_with("hit") => Some("touched"),
+        Column::Kind if name.starts_with("roll") || name.starts_with("push") => Some("hand_roll"),
+        _ => None,
     }
 }

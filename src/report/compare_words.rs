@@ -12,7 +12,7 @@ pub fn notes(found: &Comparison) -> Vec<String> {
     let aside = found
         .set_aside
         .iter()
-        .map(|a| format!("set aside: {}, line {}: {}", a.log, a.line, a.why));
+        .map(|a| format!("set aside: {}, {}: {}", a.log, a.row(), a.why));
     found.warnings.iter().cloned().chain(aside).collect()
 }
 

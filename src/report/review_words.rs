@@ -33,7 +33,9 @@ pub fn advice(review: &Review) -> Vec<String> {
             review.sessions.len()
         ));
     }
-    out.push(next(review.verdict).to_string());
+    if !review.all_are_known() {
+        out.push(next(review.verdict).to_string());
+    }
     out
 }
 
@@ -41,9 +43,9 @@ pub fn advice(review: &Review) -> Vec<String> {
 fn set_aside(review: &Review) -> Vec<String> {
     let named = review.set_aside.iter().map(|run| {
         format!(
-            "Set aside: {}, line {}, {}. Read the sheet again: a slip of tape, dial or pencil is likely.",
+            "Set aside: {}, {}, {}. Read the sheet again: a slip of tape, dial or pencil is likely.",
             words::label(&run.log),
-            run.line,
+            run.row(),
             run.why
         )
     });
@@ -69,7 +71,7 @@ fn own_runs(review: &Review) -> Option<String> {
     let all = review.runs.len();
     match review.known {
         0 => None,
-        known if known == all => Some(
+        _ if review.all_are_known() => Some(
             "These are the calibration's own runs: it has seen them, so that it fits them says very little. Ask about runs made since."
                 .to_string(),
         ),

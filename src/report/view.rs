@@ -129,7 +129,7 @@ pub fn rig(
             .set_aside
             .iter()
             .map(|a| AsideRow {
-                place: format!("{}, line {}", words::sentence(&a.log), a.line),
+                place: format!("{}, {}", words::sentence(&a.log), a.row()),
                 why: words::sentence(&a.why),
             })
             .collect(),

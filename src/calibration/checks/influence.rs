@@ -4,6 +4,7 @@ use super::evidence::Evidence;
 use super::worded::said;
 use crate::calibration::known::Check;
 use crate::geometry::arc_of_chord;
+use crate::log;
 use crate::stats::mixed::LeaveOut;
 use nalgebra::DVector;
 
@@ -20,11 +21,12 @@ pub fn all(evidence: &Evidence) -> Vec<Check> {
     let mut checks = Vec::new();
     if let Some((row, shift_m)) = run(evidence) {
         let run = &evidence.runs.launches[evidence.travel.launches[row]].run;
+        let row = log::row_word(&evidence.runs.season.files[run.file as usize]);
         checks.push(worded(
             "no single run decides the setting",
             shift_m.abs() <= RUN_PART * reml.sigma,
             shift_m,
-            (&format!("the run in line {}", run.line), "that run"),
+            (&format!("the run in {row} {}", run.line), "that run"),
         ));
     }
     if let Some((session, shift_m)) = session(evidence) {

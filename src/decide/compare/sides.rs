@@ -4,6 +4,7 @@ use super::by::By;
 use super::comparison::FittedLabel;
 use crate::calibration::fit::{self, Options, Settled};
 use crate::calibration::known::size;
+use crate::calibration::rig_name::did_you_mean;
 use crate::calibration::rows::{self, RigRuns};
 use crate::calibration::{EventRange, time};
 use crate::error::Error;
@@ -35,8 +36,9 @@ pub(super) fn known(season: &Season, by: By, a: &str, b: &str) -> Result<(), Err
             _ => {
                 let all: Vec<String> = used.iter().map(|l| spoken(l)).collect();
                 format!(
-                    "expected one of the labels of the column {column}: {}",
-                    all.join(", ")
+                    "expected one of the labels of the column {column}: {}{}",
+                    all.join(", "),
+                    did_you_mean(asked, used.iter().copied())
                 )
             }
         };
