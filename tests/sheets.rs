@@ -468,10 +468,11 @@ fn labels_never_become_markup() {
 #[test]
 fn what_is_wrong_is_said_and_nothing_is_written() {
     let folder = usual();
+    std::fs::create_dir_all(folder.path().join("full/sheet.html")).expect("a folder");
     let before = folder.names();
     for (arguments, status, said) in [
         ("sheet out/calibration.json", 2, "--out"),
-        ("sheet --out out", 2, "a folder of that name is in the way"),
+        ("sheet --out full", 2, "a folder of that name is in the way"),
         (
             "sheet --out s.csv/x.html",
             2,
@@ -486,7 +487,7 @@ fn what_is_wrong_is_said_and_nothing_is_written() {
         ("sheet s.csv --out x.html", 2, "s.csv"),
         (
             "sheet out/calibration.json --rig No/such --out x.html",
-            1,
+            2,
             "No/such",
         ),
         ("sheet --rig nothing --out x.html", 2, "VEHICLE/WHEELS"),

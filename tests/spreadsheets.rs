@@ -196,7 +196,7 @@ fn files_of_another_kind_are_refused_with_advice() {
             "not a text file",
         ),
         ("a.zip", packed(&[("x.txt", b"x")]), "no .xlsx or .ods"),
-        ("a.xlsx", b"PK\x03\x04 and nothing more".to_vec(), "broken"),
+        ("a.xlsx", b"PK\x03\x04 and nothing more".to_vec(), "damaged"),
         ("a.xlsx", xlsx(""), "nothing on this sheet"),
         ("a.ods", ods(""), "nothing on this sheet"),
     ] {

@@ -481,7 +481,8 @@ fn looks_added_up(origin: &Origin, line: usize) -> Fault {
     origin.error(line, None, why)
 }
 
-/// The only filled cell of a row, by its index; `None` where another is filled, or where a run might fill one only.
+/// The only filled cell of a row, by its index; `None` where another is filled, where a run might fill one only, and of a
+/// number alone, which may be a sum.
 fn stands_alone(names: &Record, record: &Record) -> Option<usize> {
     let filled = |record: &Record| -> Vec<usize> {
         let cells = record.cells.iter().enumerate();
@@ -491,7 +492,9 @@ fn stands_alone(names: &Record, record: &Record) -> Option<usize> {
             .collect()
     };
     match filled(record).as_slice() {
-        [only] if filled(names).len() > 1 => Some(*only),
+        [only] if filled(names).len() > 1 && record.cell(*only).contains(char::is_alphabetic) => {
+            Some(*only)
+        }
         _ => None,
     }
 }
