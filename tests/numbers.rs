@@ -174,7 +174,7 @@ fn a_setting_is_the_same_in_fit_dial_report_and_table() {
                 assert_eq!(cell(5), number(&setting["ticks"]));
                 assert_eq!(cell(7), number(&setting["aim_right_cm"]));
                 assert_eq!(cell(8), number(&setting["lead_turns"]));
-                assert_eq!(shown(cell(13), 0), within);
+                assert_eq!(cell(13).ceil(), within);
                 assert_eq!(behind(line, ", lead "), cell(8));
                 assert_eq!(behind(&report, "Brake lead "), cell(8));
             }

@@ -45,6 +45,8 @@ fn put(folder: &Path, files: &BTreeMap<String, Vec<u8>>) {
 fn small_season(seed: u64) -> String {
     let mut truth = Truth::default();
     truth.season.sessions = 3;
+    // Some runs go wrong in each, so that both have the same figures.
+    truth.wrong.void = 0.2;
     simulate::season(&truth, seed).to_csv()
 }
 

@@ -34,11 +34,16 @@ pub struct Calibration {
 }
 
 impl Calibration {
-    /// The nearest and the farthest target that the logs tell anything of, m: half of the shortest and twice the longest of
-    /// theirs.
+    /// The nearest and the farthest target that can be asked for, m: half of the logs' shortest and twice their longest, and
+    /// whatever can be announced.
     pub fn told_targets_m(&self) -> (f64, f64) {
         let (shortest_m, longest_m) = self.log_targets_m;
-        (shortest_m / 2.0, 2.0 * longest_m)
+        let (least_m, most_m) = (shortest_m / 2.0, 2.0 * longest_m);
+        let event = &self.setup.event;
+        (
+            event.shortest_m.unwrap_or(least_m).min(least_m),
+            event.longest_m.unwrap_or(most_m).max(most_m),
+        )
     }
 
     /// What can be announced: the set-up's range, else that of the logs' targets.

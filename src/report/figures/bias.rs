@@ -104,8 +104,10 @@ fn numbers(about: &About, story: &Story) -> Option<BiasView> {
         runs: runs.filter_map(of_run).collect(),
         trims: trims.iter().map(|t| words::label(&t.label)).collect(),
         trim,
+        // A path that bends comes to rest nowhere beyond its circle's diameter.
         line: line
             .into_iter()
+            .filter(|p| p.y.is_finite())
             .map(|p| BiasPoint {
                 distance_m: p.x,
                 right_m: p.y,
