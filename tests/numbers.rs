@@ -226,25 +226,27 @@ fn the_heads_weakest_part_next_session_and_event_are_those_of_plan() {
     }
 }
 
+/// Every sentence of an answer stands on the page that it wrote into a folder.
+#[track_caller]
+fn stands_on_its_page(said: &str, folder: &Folder, out: &str) {
+    let names = folder.names();
+    let is_page = |n: &&String| n.starts_with(&format!("{out}/")) && n.ends_with(".html");
+    let page = names.iter().find(is_page).expect("a page");
+    let page = words(&folder.text(page));
+    let is_remark = |line: &&str| ["next", "note", "Page"].iter().any(|s| line.starts_with(s));
+    for line in said.lines().filter(|line| !is_remark(line)) {
+        for sentence in line.split_inclusive(". ") {
+            assert!(page.contains(sentence.trim()), "{sentence}\n{page}");
+        }
+    }
+}
+
 #[test]
 fn what_compare_says_is_on_its_page_and_in_its_json() {
     let [bramble, _] = both();
     let command = "compare season.csv --setup setup.toml --by wheels --a narrow --b wide --out cmp";
     let said = bramble.folder.run(command).ended_with(0).stdout;
-    let names = bramble.folder.names();
-    let page = names
-        .iter()
-        .find(|n| n.starts_with("cmp/") && n.ends_with(".html"));
-    let page = words(&bramble.folder.text(page.expect("a page")));
-    for line in said.lines().filter(|l| {
-        !["next", "note", "Page"]
-            .iter()
-            .any(|start| l.starts_with(start))
-    }) {
-        for sentence in line.split_inclusive(". ") {
-            assert!(page.contains(sentence.trim()), "{sentence}\n{page}");
-        }
-    }
+    stands_on_its_page(&said, &bramble.folder, "cmp");
     let json = bramble
         .folder
         .run(&format!("{command} --json"))
@@ -266,20 +268,7 @@ fn what_review_says_is_on_its_page_and_in_its_json() {
     bramble.folder.write("event.csv", data("bramble-event.csv"));
     let command = "review out event.csv --rig wide --out rev";
     let said = bramble.folder.run(command).ended_with(0).stdout;
-    let names = bramble.folder.names();
-    let page = names
-        .iter()
-        .find(|n| n.starts_with("rev/") && n.ends_with(".html"));
-    let page = words(&bramble.folder.text(page.expect("a page")));
-    for line in said.lines().filter(|l| {
-        !["next", "note", "Page"]
-            .iter()
-            .any(|start| l.starts_with(start))
-    }) {
-        for sentence in line.split_inclusive(". ") {
-            assert!(page.contains(sentence.trim()), "{sentence}\n{page}");
-        }
-    }
+    stands_on_its_page(&said, &bramble.folder, "rev");
     let json = bramble
         .folder
         .run(&format!("{command} --json"))

@@ -39,8 +39,10 @@ impl SigmaAlone {
     /// # Errors
     /// Any error of [`Design::reml`].
     pub fn reml(self, design: &Design) -> Result<(Reml, Self), Numerical> {
-        let Some(guess) = self.guess else {
-            return Ok((design.reml()?, self));
+        let reml = design.reml()?;
+        let is_corner = |guess: &f64| contradicts(*guess, reml.sigma, design.nu());
+        let Some(guess) = self.guess.filter(is_corner) else {
+            return Ok((reml, self));
         };
         let (reml, SigmaAlone { guess_holds, .. }) = reml_beside_guess(design, guess)?;
         Ok((
@@ -82,10 +84,9 @@ impl SigmaAlone {
 pub fn reml_beside_guess(design: &Design, guess: f64) -> Result<(Reml, SigmaAlone), Numerical> {
     let nu = design.nu();
     let (alone, with) = (design.reml()?, design.reml_with_guess(Some(guess))?);
-    let contradicts = |sigma: f64| guess > two_sided_t(nu) * sigma;
     let rss = (nu + 1.0) * with.sigma * with.sigma - guess * guess;
-    let is_corner = contradicts(alone.sigma);
-    if is_corner && contradicts((rss / nu).max(0.0).sqrt()) {
+    let is_corner = contradicts(guess, alone.sigma, nu);
+    if is_corner && contradicts(guess, (rss / nu).max(0.0).sqrt(), nu) {
         let sigma = SigmaAlone {
             sigma: alone.sigma,
             df: nu,
@@ -101,6 +102,11 @@ pub fn reml_beside_guess(design: &Design, guess: f64) -> Result<(Reml, SigmaAlon
         guess_holds: is_corner,
     };
     Ok((if is_corner { with } else { alone }, sigma))
+}
+
+/// Whether σ̂ with `nu` degrees of freedom is too small for a guess worth one run.
+fn contradicts(guess: f64, sigma: f64, nu: f64) -> bool {
+    guess > two_sided_t(nu) * sigma
 }
 
 /// What |t| with `df` degrees of freedom exceeds with the chance at which a prior is let go.

@@ -213,9 +213,11 @@ impl Page {
         }
     }
 
-    /// Sheets of the printed page on a paper of this width and height, in; and whether the first lies on its long edge.
+    /// Sheets of the page as a computer on a desk prints it, on a paper of this width and height, in; and whether the first lies
+    /// on its long edge. A phone's window, where one was set, lays some lines out shorter on paper too.
     pub fn printed(&mut self, (width_in, height_in): (f64, f64)) -> (usize, bool) {
         let paper = json!({"paperWidth": width_in, "paperHeight": height_in});
+        self.call("Emulation.clearDeviceMetricsOverride", json!({}));
         let pdf = self.bytes("Page.printToPDF", paper);
         let text = String::from_utf8_lossy(&pdf);
         let size = text.split("/MediaBox [").nth(1).expect("a sheet's size");

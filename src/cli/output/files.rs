@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 use std::fs;
-use std::io;
+use std::io::{self, BufRead};
 use std::path::{Path, PathBuf};
 
 use super::disk;
@@ -177,9 +177,12 @@ fn refuse_to_overwrite(path: &Path, inputs: &[PathBuf]) -> Result<(), Error> {
 /// Refuses to put a file in place of one that is not of its kind: a log of the user's, say. Files of a kind have one first
 /// line.
 fn refuse_another_kind(path: &Path, bytes: &[u8]) -> Result<(), Error> {
-    let first_line = |bytes: &[u8]| bytes.split(|&b| b == b'\n').next().map(<[u8]>::to_vec);
-    match fs::read(path) {
-        Ok(there) if !there.is_empty() && first_line(&there) != first_line(bytes) => Err(refused(
+    let wanted = bytes.split_inclusive(|&b| b == b'\n').next();
+    let mut there = Vec::new();
+    let opened = fs::File::open(path).map(io::BufReader::new);
+    let is_read = opened.and_then(|mut file| file.read_until(b'\n', &mut there));
+    match is_read {
+        Ok(_) if !there.is_empty() && Some(there.as_slice()) != wanted => Err(refused(
             path,
             "another kind of file is there, and nothing is written over it; give another name",
         )),
