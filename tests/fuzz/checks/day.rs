@@ -20,9 +20,9 @@ const SEASON_ROWS: u8 = 32;
 const TODAY_ROWS: u8 = 6;
 const LATER_ROWS: u8 = 14;
 /// Pages take most of the time and see nothing that the answers do not.
-const PAGES_ONE_IN: u64 = 100;
+const PAGES_ONE_IN: u64 = 200;
 /// With penalties every setting is a search.
-const PRICED_ONE_IN: u64 = 24;
+const PRICED_ONE_IN: u64 = 200;
 
 /// From logs made of these bytes to every answer after a fit; whether something could be compared, and whether a day could
 /// be corrected for.

@@ -11,11 +11,11 @@ use super::{Thorough, calibration, error_is_sound, finite, log};
 
 const MOST_ROWS: u8 = 48;
 /// With penalties every setting is a search.
-const PRICED_ONE_IN: u64 = 24;
+const PRICED_ONE_IN: u64 = 200;
 /// Writing a calibration and reading it back takes as long as the fit.
-const FILE_ONE_IN: u64 = 4;
+const FILE_ONE_IN: u64 = 8;
 /// Pages take most of the time and see nothing that the settings do not.
-const PAGES_ONE_IN: u64 = 100;
+const PAGES_ONE_IN: u64 = 200;
 /// Pages of more targets than this are not drawn: one row of a table is like another.
 const MOST_TARGETS: usize = 40;
 
