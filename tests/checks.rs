@@ -107,6 +107,29 @@ fn a_run_that_decides_the_setting_is_named() {
     assert!(!check.ok && check.means.contains("7.5 cm"), "{check:?}");
 }
 
+/// Each run heads to its side by as many cm as it goes too far: said to which side, and in the mirror to the other.
+#[test]
+fn what_goes_far_and_to_a_side_together_is_said() {
+    for (sign, side) in [(1, "right"), (-1, "left")] {
+        let off = |i: i32| [3, -4, 1, 6, -5, -2, 4, -3][i as usize % 8];
+        let row = |i: i32| {
+            let (session, k) = (i / 8, i % 3);
+            let right = sign * (off(i) + (i * 7) % 3 - 1);
+            format!("{session},{},{},{},{right},0\n", 6 + k, 25 + 4 * k, off(i))
+        };
+        let rows: String = (0..32).map(row).collect();
+        let header = "session,target_m,turns,long_cm,right_cm,aim_right_cm";
+        let (season, _) = common::read(&format!("{header}\n{rows}"));
+        let all = checks_of(&season, &Setup::default(), true);
+        let check = named(&all, "long or short has nothing to do with left or right");
+        assert!(!check.ok, "{check:?}");
+        assert!(
+            check.means.contains(&format!("also head {side}")),
+            "{check:?}"
+        );
+    }
+}
+
 /// Two of twelve: 2/12, and the exact interval of Clopper and Pearson is 0.0209 to 0.4841, found apart
 /// from this program by halving: P(X ≥ 2) = 0.025 at the lower end, P(X ≤ 2) = 0.025 at the upper.
 #[test]

@@ -282,6 +282,19 @@ mod tests {
     }
 
     #[test]
+    fn what_was_found_about_each_rig_comes_back() {
+        let calibration = read("example", EXAMPLE).unwrap();
+        let again = read("again", &write(&calibration)).unwrap();
+        // The example's log has a slip on purpose.
+        assert!(!calibration.rigs[0].set_aside.is_empty());
+        for (rig, was) in again.rigs.iter().zip(&calibration.rigs) {
+            assert_eq!(rig.set_aside, was.set_aside);
+            assert_eq!(rig.checks, was.checks);
+            assert_eq!(rig.warnings, was.warnings);
+        }
+    }
+
+    #[test]
     fn ends_that_do_not_exist_come_back() {
         let mut calibration = read("example", EXAMPLE).unwrap();
         calibration.log_targets_m = (f64::NAN, f64::NAN);

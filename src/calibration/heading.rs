@@ -315,3 +315,21 @@ fn without_priors(rows: &Rows, sd_min: f64, guess_rad: f64) -> Option<SigmaAlone
         })
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::setup::from_toml;
+
+    #[test]
+    fn an_obstacle_stands_at_a_part_of_the_way_or_at_a_distance() {
+        let stands = |at: &str| {
+            let text =
+                format!("[obstacle]\n{at}\nright_cm = 28\ndiameter_cm = 24\npass = \"left\"\n");
+            let setup = from_toml("setup.toml", &text).expect("a set-up");
+            obstacle_at(&setup.obstacle.expect("one"), 8.0)
+        };
+        assert!((stands("at = 0.45") - 3.6).abs() < 1e-12);
+        assert_eq!(stands("at_m = 4.2"), 4.2);
+    }
+}

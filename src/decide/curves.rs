@@ -74,3 +74,43 @@ pub fn bias(
         .collect();
     Some(points)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::calibration::file;
+    use crate::decide::Choice;
+
+    const EXAMPLE: &str = include_str!(concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/reports/bramble/calibration.json"
+    ));
+
+    #[test]
+    fn a_band_leaves_as_much_below_as_above() {
+        let calibration = file::read("example", EXAMPLE).unwrap();
+        let choice = Choice {
+            rig: Some("narrow".to_string()),
+            ..Choice::default()
+        };
+        let situation = Situation::new(&calibration, &choice).unwrap();
+        let level = Level::new(0.9).unwrap();
+        let posterior = &situation.known_travel().posterior;
+        for point in travel(&situation, (20.0, 40.0), level) {
+            let row = situation.travel_row(point.x);
+            let line = posterior.mean_distribution(&row.x);
+            let run = posterior.new_group_distribution(&row);
+            for (known, (low, high)) in [(line, point.line), (run, point.run)] {
+                assert!((known.cdf(low) - 0.05).abs() < 1e-6, "{point:?}");
+                assert!((known.cdf(high) - 0.95).abs() < 1e-6, "{point:?}");
+            }
+        }
+        for point in bias(&situation, (2.0, 10.0), level).unwrap() {
+            let ((low, high), (least, most)) = (point.line, point.run);
+            assert!(
+                least < low && low < point.y && point.y < high && high < most,
+                "{point:?}"
+            );
+        }
+    }
+}

@@ -49,7 +49,7 @@ pub fn f_test(smaller: Squares, larger: Squares) -> Option<FTest> {
 ///
 /// * `group` — a label a row, any numbers; `y` — as many values
 ///
-/// Source: the two-pass formula with its correction, Chan, Golub and LeVeque (1983), American Statistician 37.
+/// Source: the two-pass formula, Chan, Golub and LeVeque (1983), American Statistician 37.
 pub fn within_groups(group: &[usize], y: &[f64]) -> Squares {
     let mut rows: Vec<usize> = (0..y.len().min(group.len())).collect();
     rows.sort_by_key(|i| group[*i]);
@@ -60,8 +60,7 @@ pub fn within_groups(group: &[usize], y: &[f64]) -> Squares {
         let origin = y[members[0]];
         let mean = members.iter().map(|i| y[*i] - origin).sum::<f64>() / n;
         let deviations = members.iter().map(|i| (y[*i] - origin) - mean);
-        let (sum, squared) = deviations.fold((0.0, 0.0), |(s, q), d| (s + d, q + d * d));
-        squares.sum += squared - sum * sum / n;
+        squares.sum += deviations.map(|d| d * d).sum::<f64>();
         squares.df += members.len() - 1;
     }
     squares

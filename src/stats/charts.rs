@@ -59,6 +59,18 @@ pub fn ewma(
     Ok(chart)
 }
 
+/// The mean difference of two independent normals is this many standard deviations, 2/√π: d₂ of the e-Handbook (6.3.2.2).
+const MEAN_DIFFERENCE: f64 = std::f64::consts::FRAC_2_SQRT_PI;
+
+/// Standard deviation of one value from how much each differs from the next: the mean moving range over d₂; 0 below two
+/// values.
+///
+/// Source: NIST/SEMATECH e-Handbook of Statistical Methods, section 6.3.2.2.
+pub fn sd_of_moving_ranges(values: &[f64]) -> f64 {
+    let ranges = values.windows(2).map(|v| (v[1] - v[0]).abs());
+    ranges.sum::<f64>() / values.len().saturating_sub(1).max(1) as f64 / MEAN_DIFFERENCE
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -68,6 +80,22 @@ mod tests {
         let chart = ewma(&[1.0, 5.0, -2.0], 1.0, 0.0, 1.5, 3.0).unwrap();
         assert_eq!(chart.averages, [1.0, 5.0, -2.0]);
         assert_eq!(chart.half_widths, [4.5; 3]);
+    }
+
+    /// The flow rates of NIST/SEMATECH e-Handbook 6.3.2.2 (from memory): mean moving range 1.8778, limits 55.8041 and
+    /// 45.8159 about 50.81, with d₂ rounded to 1.128.
+    #[test]
+    fn moving_ranges_of_the_handbook() {
+        let rates = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1];
+        let mean = rates.iter().sum::<f64>() / 10.0;
+        let sd = sd_of_moving_ranges(&rates);
+        assert!((sd - 1.8778 / 1.128).abs() < 1e-3, "{sd}");
+        assert!(
+            (mean + 3.0 * sd - 55.8041).abs() < 2e-3,
+            "{}",
+            mean + 3.0 * sd
+        );
+        assert_eq!(sd_of_moving_ranges(&[3.0]), 0.0);
     }
 
     #[test]

@@ -128,3 +128,23 @@ impl Default for Level {
         Level(0.95)
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_shift_moves_estimate_and_ends_alike() {
+        let interval = Interval {
+            estimate: 1.0,
+            low: 0.5,
+            high: 3.0,
+        };
+        let shifted = Interval {
+            estimate: 3.0,
+            low: 2.5,
+            high: 5.0,
+        };
+        assert_eq!(interval.shifted(2.0), shifted);
+    }
+}

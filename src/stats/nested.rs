@@ -220,3 +220,23 @@ pub fn slopes_differ(groups: &Groups, x: &[f64], y: &[f64]) -> Option<FTest> {
     };
     f_test(smaller, larger)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A line through two rows leaves no residual to be judged; a third row leaves one degree of freedom, with which each
+    /// residual is the spread itself: 1, in absolute value, for all.
+    #[test]
+    fn residuals_need_a_degree_of_freedom() {
+        let of = |y: &[f64]| {
+            let (ones, x) = (vec![1.0; y.len()], [0.0, 1.0, 2.0]);
+            let groups = Groups::from(vec![0; y.len()]);
+            Grouped::new(&[&ones, &x[..y.len()]], y, &groups).studentised(0.0, &[0, 1])
+        };
+        assert_eq!(of(&[1.0, 4.0]), None);
+        for residual in of(&[1.0, 4.0, 1.0]).unwrap() {
+            assert!((residual.abs() - 1.0).abs() < 1e-9, "{residual}");
+        }
+    }
+}

@@ -287,3 +287,14 @@ fn place(chosen: &[usize], effect: usize) -> usize {
     let among = chosen.iter().position(|&e| e == effect);
     among.unwrap_or(chosen.len())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_effect_not_yet_chosen_stands_last() {
+        assert_eq!(place(&[4, 7], 7), 1);
+        assert_eq!(place(&[4, 7], 2), 2);
+    }
+}

@@ -177,9 +177,6 @@ const DRIFT_SESSIONS_MIN: usize = 5;
 const DRIFT_WEIGHT: f64 = 0.3;
 const DRIFT_SIGMAS: f64 = 3.0;
 
-/// The mean difference of two independent normals is this many standard deviations, 2/√π: d₂ of the e-Handbook (6.3.2.2).
-const MEAN_DIFFERENCE: f64 = std::f64::consts::FRAC_2_SQRT_PI;
-
 /// The drift chart of the sessions' mean residuals, against how much one session differs from the next.
 ///
 /// That spread is the mean moving range over d₂ (NIST/SEMATECH e-Handbook 6.3.2.2), no less than what the runs alone
@@ -197,9 +194,8 @@ fn drift(travel: &TravelFit, runs: &[StoryRun], sessions: usize) -> Option<Drift
     }
     let values_m: Vec<f64> = sums.iter().map(|s| s.0 / s.1).collect();
     let typical_runs = sums.len() as f64 / sums.iter().map(|s| 1.0 / s.1).sum::<f64>();
-    let ranges: f64 = values_m.windows(2).map(|v| (v[1] - v[0]).abs()).sum();
-    let from_ranges = ranges / (values_m.len() - 1) as f64 / MEAN_DIFFERENCE;
-    let sigma = from_ranges.max(travel.reml.sigma / typical_runs.sqrt());
+    let from_runs = travel.reml.sigma / typical_runs.sqrt();
+    let sigma = charts::sd_of_moving_ranges(&values_m).max(from_runs);
     let chart = charts::ewma(&values_m, DRIFT_WEIGHT, 0.0, sigma, DRIFT_SIGMAS).ok()?;
     Some(Drift {
         values_m,

@@ -96,6 +96,14 @@ mod tests {
         }
     }
 
+    /// Nine slopes between the two targets, 2 in the middle; within each target the noise alone makes 10.
+    #[test]
+    fn near_points_do_not_turn_the_line() {
+        let near = |x: f64, y: f64| [0.0, 0.3, 0.6].map(|d| (x + d, y + 10.0 * d));
+        let points = [near(0.0, 0.0), near(4.0, 8.0)].concat();
+        assert!((slope(&[points]) - 2.0).abs() < 1e-12);
+    }
+
     #[test]
     fn a_wild_point_does_not_turn_the_line() {
         let mut points: Vec<(f64, f64)> = (0..10)
