@@ -125,6 +125,20 @@ fn slips_are_told_by_check_and_by_fit_and_stop_neither() {
     }
 }
 
+/// A run number again in every row but the first.
+#[test]
+fn pages_keep_the_first_slips_by_row() {
+    let lines = |rows: usize| -> Vec<u32> {
+        let row = |i: usize| format!("A,1,{},{},{}\n", 6 + i % 4, 25 + 4 * (i % 4), (7 * i) % 11);
+        let rows: String = (0..rows).map(row).collect();
+        let (season, _) = read(&format!("session,run,target_m,turns,long_cm\n{rows}"));
+        season.slips.iter().map(|slip| slip.line).collect()
+    };
+    assert_eq!(lines(3), [3, 4]);
+    let first: Vec<u32> = (3..43).collect();
+    assert_eq!(lines(60), first);
+}
+
 #[test]
 fn many_warnings_of_one_kind_are_told_in_a_few_lines() {
     let rows: String = (0..40)

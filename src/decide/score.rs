@@ -272,3 +272,66 @@ pub fn expected(
         high: high.max(mean),
     }))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::calibration::file;
+    use crate::decide::Choice;
+    use crate::decide::dial;
+    use crate::decide::predict::next_run;
+    use crate::predict::Hand;
+
+    const EXAMPLE: &str = include_str!(concat!(
+        env!("CARGO_MANIFEST_DIR"),
+        "/reports/bramble/calibration.json"
+    ));
+
+    /// One step of dial or mark alone makes it no cheaper, with a penalty for going long and one for touching that pull
+    /// both far away from the plain setting.
+    #[test]
+    fn no_other_turns_and_no_other_aim_are_cheaper() {
+        let mut calibration = file::read("example", EXAMPLE).unwrap();
+        calibration.setup.score.long_limit_m = 0.0;
+        calibration.setup.score.long_penalty = 40.0;
+        calibration.setup.score.touch_penalty = 200.0;
+        let choice = Choice {
+            rig: Some("narrow".to_string()),
+            ..Choice::default()
+        };
+        let situation = Situation::new(&calibration, &choice).unwrap();
+        let target_m = 8.35;
+        let setup = &calibration.setup;
+        let (tick, step) = (1.0 / f64::from(setup.dial.ticks_per_turn), setup.aim.step_m);
+        let (turns, aim_right_m) = dial::plain_setting(&situation, target_m).unwrap();
+        let hand = Hand {
+            target_m,
+            turns,
+            aim_right_m,
+        };
+        let plain = next_run(&situation, hand);
+        let found = least(&situation, &plain, hand.turns, hand.aim_right_m).unwrap();
+        let cost = Cost::at_target(&situation, target_m).unwrap();
+        let per_turn = situation
+            .travel
+            .coefficient(situation.known_travel().turns_column);
+        let sample = Sample::of_prediction(&plain);
+        let costs = |turns, aim| mean(sample.costs(&cost, per_turn, (turns, aim)));
+        let (turns, aim) = (found.dial.turns(), found.aim_right_m);
+        let lowest = costs(turns, aim);
+        for steps in (-30..=30).map(f64::from) {
+            assert!(
+                costs(turns + steps * tick, aim) >= lowest - 2.0 * TIE,
+                "{steps} ticks"
+            );
+            assert!(
+                costs(turns, aim + steps * step) >= lowest - 2.0 * TIE,
+                "{steps} marks"
+            );
+        }
+        assert!(
+            (turns - hand.turns).abs() > tick,
+            "{turns} turns, as without penalties"
+        );
+    }
+}

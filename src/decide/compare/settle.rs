@@ -189,3 +189,35 @@ fn components(side: &Side, square_m2: f64, rule: EventRule) -> Vec<Component> {
     }
     parts
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two alike: σ 6 cm and some τ, runs in equal sessions, counted by their first runs.
+    fn alike(tau: f64, runs: f64, sessions: f64) -> OpenSpreads {
+        let side = || {
+            vec![Component {
+                sigma: 0.06,
+                tau,
+                runs,
+                sessions,
+                columns: 2.0,
+                lever2: 1.0,
+                day_part: 1.0,
+            }]
+        };
+        OpenSpreads([side(), side()])
+    }
+
+    /// By hand, variances of the estimates: ten runs a day on four days, 2(0.06²/10 + 0.1²)²/4 = 5.4e-5 for the days and
+    /// 2(0.9 × 0.06²)²/35 = 6e-7 for the runs; two runs a day on six days that are alike, 2(0.06²/2)²/6 = 1.1e-6 and
+    /// 2(0.06²/2)²/5 = 1.3e-6.
+    #[test]
+    fn what_is_open_is_what_is_known_least() {
+        let open = |spreads: OpenSpreads| spreads.open([0.1, 0.1]);
+        assert_eq!(open(alike(0.10, 40.0, 4.0)), Open::Days);
+        assert_eq!(open(alike(0.0, 12.0, 6.0)), Open::Runs);
+        assert_eq!(open(alike(0.10, 40.0, 2.0)), Open::TooFewSessions);
+    }
+}
