@@ -135,8 +135,9 @@ fn pages_keep_the_first_slips_by_row() {
         season.slips.iter().map(|slip| slip.line).collect()
     };
     assert_eq!(lines(3), [3, 4]);
-    let first: Vec<u32> = (3..43).collect();
-    assert_eq!(lines(60), first);
+    let first = lines(60);
+    assert_eq!((first.len(), first[0]), (40, 3));
+    assert!(first.is_sorted(), "{first:?}");
 }
 
 #[test]

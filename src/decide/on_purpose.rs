@@ -112,8 +112,13 @@ mod tests {
     fn nothing_is_said_of_rounding_or_of_a_score_that_is_the_miss_alone() {
         assert_eq!(OnPurpose::new(&Setup::default(), -0.06, 0.0), None);
         assert_eq!(OnPurpose::new(&setup("per_s = 2\n"), 0.004, -0.004), None);
-        let said = OnPurpose::new(&setup("per_s = 2\n"), 0.02, -0.03);
-        let said = said.expect("two centimetres").to_string();
+        let beside = OnPurpose::new(&setup("per_s = 2\n"), 0.02, -0.03).expect("two centimetres");
+        assert!(
+            beside
+                .reason()
+                .starts_with("aims beside the target on purpose: each second costs 2 (")
+        );
+        let said = beside.to_string();
         assert!(
             said.starts_with(
                 "aims 2 cm long and 3 cm to the left on purpose: each second costs 2 ("
