@@ -45,19 +45,21 @@ class Group {
       const response = new Array(p + 1).fill(0);
       let rss = rssBefore, lnDet = 0;
       for (const [{ x, size }, y] of rows) {
-        const scale = size ** growth, z = [...x, scale], cz = [];
+        const scale = size ** growth, own = scale * scale, z = [...x, scale];
+        const timesZ = () => z.map((_, i) => z.reduce((sum, value, j) => sum + covariance[packed(i, j)] * value, 0));
+        const less = (a, b) => {
+          for (let i = 0; i <= p; i++) for (let j = 0; j <= i; j++) covariance[packed(i, j)] -= a[i] * b[j];
+        };
+        const cz = timesZ(), s = dot(z, cz) + own, gain = cz.map((value) => value / s);
+        const e = y - dot(z, theta), eUnit = 1 - dot(z, response);
         for (let i = 0; i <= p; i++) {
-          let sum = 0;
-          for (let j = 0; j <= p; j++) sum += covariance[packed(i, j)] * z[j];
-          cz.push(sum);
+          theta[i] += gain[i] * e;
+          response[i] += gain[i] * eUnit;
         }
-        const s = dot(z, cz) + scale * scale, e = y - dot(z, theta), eUnit = 1 - dot(z, response);
-        for (let i = 0; i <= p; i++) {
-          const gain = cz[i] / s;
-          theta[i] += gain * e;
-          response[i] += gain * eUnit;
-          for (let j = 0; j <= i; j++) covariance[packed(i, j)] -= gain * cz[j];
-        }
+        less(cz, gain);
+        // Joseph's form: nothing is left but rounding, which is all there is where a prior variance is enormous.
+        const left = timesZ().map((value, i) => value - own * gain[i]);
+        less(left, gain);
         rss += e * e / s;
         lnDet += Math.log(s);
       }

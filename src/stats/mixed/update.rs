@@ -1,7 +1,7 @@
 //! A group that is not finished yet: what its first rows say about the next.
 //!
 //! The group's own effect b joins the coefficients as one more, with prior variance θ²σ². Each row is then one step
-//! of recursive least squares (Plackett 1950), which equals the closed form with K = G(I + θ²11')G + X₀CX₀', G the diagonal
+//! of recursive least squares (Plackett 1950; the covariance by Joseph's form, Bucy & Joseph 1968), which equals the closed form with K = G(I + θ²11')G + X₀CX₀', G the diagonal
 //! of the rows' scales (checked in `tests/mixed_models.rs`). With no row this is the prediction for a new group.
 
 use super::mixture::{Mixture, WEIGHT_MIN};
@@ -60,6 +60,10 @@ impl GroupNode {
             unknowns.axpy(error / variance, &cz, 1.0);
             response.axpy(unit_error / variance, &cz, 1.0);
             covariance.ger(-1.0 / variance, &cz, &cz, 1.0);
+            // Joseph's form: nothing is left but rounding, which is all there is where a prior variance is enormous.
+            let gain = cz / variance;
+            let left = &covariance * &z - groups.own(*size) * &gain;
+            covariance.ger(-1.0, &left, &gain, 1.0);
             rss += error * error / variance;
             ln_det += variance.ln();
         }
@@ -189,5 +193,40 @@ impl Group {
         };
         let table = Arc::clone(&self.table);
         Mixture::new(self.nu, table, self.nodes.iter().map(part))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Where nothing is known of the group beforehand, m rows give its level with the variance of their mean, σ²/m, and a
+    /// common shift is taken over whole.
+    #[test]
+    fn a_group_of_which_nothing_was_known_is_where_its_rows_are() {
+        let node = Node {
+            r: 1e8,
+            growth: 0.0,
+            weight: 1.0,
+            rss: 1.0,
+            beta: vec![0.5],
+            covariance: vec![1e-4],
+        };
+        let row = Row {
+            x: vec![1.0],
+            size: 1.0,
+        };
+        let rows = [3.0, 5.0, 4.0, 8.0].map(|y| (row.clone(), y));
+        for (m, mean) in [(1, 3.0), (2, 4.0), (3, 4.0), (4, 5.0)] {
+            let (node, _) = GroupNode::conditioned(&node, &rows[..m]);
+            let z = node.entries(&row, 1.0);
+            let variance = quadratic(&node.covariance, &z);
+            assert!(
+                (variance * m as f64 - 1.0).abs() < 1e-9,
+                "{m} rows: {variance}"
+            );
+            assert!((dot(&z, &node.theta) - mean).abs() < 1e-9);
+            assert!((dot(&z, &node.response) - 1.0).abs() < 1e-9);
+        }
     }
 }
