@@ -107,6 +107,23 @@ fn a_run_that_decides_the_setting_is_named() {
     assert!(!check.ok && check.means.contains("7.5 cm"), "{check:?}");
 }
 
+/// Of settings that are nearly one no curve can be told, whatever the runs do.
+#[test]
+fn a_curve_is_looked_for_where_the_settings_reach() {
+    let name = "straight line is enough";
+    for (step, asked) in [(0.25, false), (4.0, true)] {
+        let row = |i: i32| {
+            let turns = 30.0 + step * f64::from(i % 4);
+            let rest = 0.24 * turns + f64::from((i * 7) % 5 - 2) / 100.0;
+            format!("{},{turns},{rest:.3},8\n", i / 8)
+        };
+        let rows: String = (0..32).map(row).collect();
+        let (season, _) = common::read(&format!("session,turns,rest_m,target_m\n{rows}"));
+        let all = checks_of(&season, &Setup::default(), false);
+        assert_eq!(all.iter().any(|c| c.name == name), asked, "{step}: {all:?}");
+    }
+}
+
 /// Each run heads to its side by as many cm as it goes too far: said to which side, and in the mirror to the other.
 #[test]
 fn what_goes_far_and_to_a_side_together_is_said() {

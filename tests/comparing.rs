@@ -3,6 +3,8 @@
 mod common;
 
 use common::Folder;
+use haltmark::decide::compare::{self, By};
+use haltmark::log;
 use haltmark::stats::interval::Level;
 use haltmark::stats::mixed::pair::{Contrast, Member, Pair};
 use haltmark::stats::mixed::{Growths, Posterior, Rows, SpreadPrior};
@@ -132,7 +134,7 @@ fn two_lines_differ_as_published() {
     }
 }
 
-fn compare(arguments: &[&str]) -> common::Ran {
+fn compared(arguments: &[&str]) -> common::Ran {
     let mut all = vec!["compare", SEASON, "--setup", SETUP];
     all.extend(arguments);
     Folder::new().run_with(&all)
@@ -142,7 +144,7 @@ const WHEELS: [&str; 6] = ["--by", "wheels", "--a", "narrow", "--b", "wide"];
 
 #[test]
 fn the_demo_compares_its_wheels() {
-    let found = compare(&[&WHEELS[..], &["--json"]].concat())
+    let found = compared(&[&WHEELS[..], &["--json"]].concat())
         .ended_with(0)
         .json();
     assert_eq!(found["sessions_shared"], 6);
@@ -179,7 +181,7 @@ fn the_demo_compares_its_wheels() {
     assert!(chance > number(&found["chance_b_better"]), "{chance}");
     let verdict = if chance >= 0.95 { "b" } else { "undecided" };
     assert_eq!(event["verdict"], verdict);
-    let at_a_lower_level = compare(&[&WHEELS[..], &["--json", "--level", "0.75"]].concat())
+    let at_a_lower_level = compared(&[&WHEELS[..], &["--json", "--level", "0.75"]].concat())
         .ended_with(0)
         .json();
     assert_eq!(at_a_lower_level["verdict"], "b");
@@ -190,12 +192,32 @@ fn the_demo_compares_its_wheels() {
     );
 }
 
+/// The shortest distance in whole centimetres at which the better is nine times in ten: one centimetre is up to six in a
+/// hundred there, and the median miss is far inside.
+#[test]
+fn both_are_shown_where_the_better_is_nine_times_in_ten() {
+    let setup = haltmark::setup::read(SETUP.as_ref()).expect("a sound set-up");
+    let read = log::read(&[SEASON.into()], &setup, &log::ReadOptions::default());
+    let (season, _) = read.expect("a sound log");
+    let level = Level::new(0.95).expect("a level");
+    let found = compare::compare(&season, &setup, level, By::Wheels, "narrow", "wide");
+    let event = found.expect("both ran often").at_event;
+    let cm = 100.0 * event.within_m;
+    assert!(cm >= 1.0 && (cm - cm.round()).abs() < 1e-9, "{cm}");
+    let [narrow, wide] = event.chance_within;
+    assert!(
+        (0.9..0.96).contains(&wide) && narrow < wide,
+        "{narrow} {wide}"
+    );
+    assert!(event.within_m > event.miss_m.b.estimate, "{event:?}");
+}
+
 #[test]
 fn asked_the_other_way_round_it_says_the_same() {
-    let one = compare(&[&WHEELS[..], &["--json"]].concat())
+    let one = compared(&[&WHEELS[..], &["--json"]].concat())
         .ended_with(0)
         .json();
-    let other = compare(&["--by", "wheels", "--a", "wide", "--b", "narrow", "--json"])
+    let other = compared(&["--by", "wheels", "--a", "wide", "--b", "narrow", "--json"])
         .ended_with(0)
         .json();
     let close = |x: &Value, y: f64| (number(x) - y).abs() <= 1e-9 * (1.0 + y.abs());
@@ -327,7 +349,7 @@ fn renaming_the_two_changes_nothing_that_can_be_read() {
         .run("compare s.csv --setup s.toml --by wheels --a zigzag --b wide --json")
         .ended_with(0)
         .json();
-    let plain = compare(&[&WHEELS[..], &["--json"]].concat())
+    let plain = compared(&[&WHEELS[..], &["--json"]].concat())
         .ended_with(0)
         .json();
     let off = number(&renamed["chance_b_better"]) - number(&plain["chance_b_better"]);
@@ -349,7 +371,7 @@ fn every_column_can_be_compared() {
         ("trim", "first", "re-trimmed"),
         ("floor", "canteen", "hall"),
     ] {
-        let ran = compare(&["--by", by, "--a", a, "--b", b]).ended_with(0);
+        let ran = compared(&["--by", by, "--a", a, "--b", b]).ended_with(0);
         assert!(ran.stdout.contains(by), "{ran}");
         if by == "build" {
             assert!(ran.stdout.contains("never ran on the same day"), "{ran}");
@@ -359,10 +381,10 @@ fn every_column_can_be_compared() {
 
 #[test]
 fn labels_that_are_not_there_are_named() {
-    let ran = compare(&["--by", "wheels", "--a", "narow", "--b", "wide"]).ended_with(2);
+    let ran = compared(&["--by", "wheels", "--a", "narow", "--b", "wide"]).ended_with(2);
     assert!(ran.stderr.contains("\"narrow\", \"wide\""), "{ran}");
-    compare(&["--by", "wheels", "--a", "wide", "--b", "wide"]).ended_with(2);
-    let ran = compare(&["--by", "vehicle", "--a", "Bramble", "--b", "Heron"]).ended_with(2);
+    compared(&["--by", "wheels", "--a", "wide", "--b", "wide"]).ended_with(2);
+    let ran = compared(&["--by", "vehicle", "--a", "Bramble", "--b", "Heron"]).ended_with(2);
     assert!(ran.stderr.contains("only \"Bramble\""), "{ran}");
 }
 

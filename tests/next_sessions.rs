@@ -122,9 +122,7 @@ fn of_page(browser: &mut Page, folder: &Folder) -> Runs {
 
 #[test]
 fn plan_and_sheet_agree_on_targets_and_leads() {
-    let Some(mut browser) = Page::start() else {
-        return;
-    };
+    let mut browser = Page::start();
     for (what, log, second) in logs() {
         let folder = fitted(&log);
         for (sessions, runs, seed) in [(1, 8, 1), (2, 10, 2), (3, 5, 3)] {
@@ -137,7 +135,9 @@ fn plan_and_sheet_agree_on_targets_and_leads() {
             let counts: Vec<usize> = planned.iter().map(Vec::len).collect();
             assert_eq!(counts, vec![runs; sessions], "{what}");
             let in_order = of_json(&sheet);
-            assert_eq!(of_page(&mut browser, &folder), in_order, "{what}");
+            if let Some(browser) = &mut browser {
+                assert_eq!(of_page(browser, &folder), in_order, "{what}");
+            }
             assert_eq!(sorted(in_order.clone()), sorted(planned.clone()), "{what}");
             // Mixed: no session goes from the shortest to the longest.
             assert_ne!(in_order, planned, "{what}");

@@ -179,6 +179,9 @@ impl Clearance {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::decide::Choice;
+    use crate::decide::predict::{Hand, next_run};
+    use crate::setup::Lane;
 
     /// The largest distance right and left of the line that a path reaches, as `(right_m, left_m)`, both ≥ 0.
     fn widest(heading: f64, curvature_per_m: f64, arc_m: f64) -> (f64, f64) {
@@ -203,6 +206,35 @@ mod tests {
         assert!(right < 1e-12);
         // Half-chord bow of a circle of radius 40 whose chord lies on the line: R(1 − cos 0.1).
         assert!((left - 40.0 * (1.0 - 0.1f64.cos())).abs() < 1e-12);
+    }
+
+    /// What is free of a lane is what the vehicle leaves of it to either side.
+    #[test]
+    fn a_wider_vehicle_needs_a_lane_as_much_wider() {
+        let example = include_str!(concat!(
+            env!("CARGO_MANIFEST_DIR"),
+            "/reports/bramble/calibration.json"
+        ));
+        let mut calibration = crate::calibration::file::read("example", example).unwrap();
+        let mut leaves = |half_width_m: f64, width_m: f64| {
+            calibration.setup.lane = Some(Lane { half_width_m });
+            calibration.setup.vehicle.width_m = Some(width_m);
+            let choice = Choice {
+                rig: Some("narrow".to_string()),
+                ..Choice::default()
+            };
+            let situation = Situation::new(&calibration, &choice).unwrap();
+            let hand = Hand {
+                target_m: 8.35,
+                turns: 34.0,
+                aim_right_m: -0.2,
+            };
+            let clearance = of_next_run(&situation, &next_run(&situation, hand)).unwrap();
+            clearance.leave_chance.unwrap()
+        };
+        let narrow = leaves(0.4, 0.0);
+        assert!((leaves(0.49, 0.18) - narrow).abs() < 1e-12);
+        assert!(leaves(0.4, 0.18) > narrow + 0.01, "{narrow}");
     }
 
     /// From the heading on that is given, and no sooner, the path is as wide as its own points say.

@@ -152,6 +152,16 @@ mod tests {
         assert_eq!((one_each.r, one_each.search.evaluations), (0.0, 1));
     }
 
+    /// The mean of six rows that share nothing has the variance s²/6; of a balanced one-way layout (mean square between)/6.
+    #[test]
+    fn the_mean_has_the_variance_of_a_mean() {
+        let alike = fit([0, 1, 2, 3, 4, 5], 10.0);
+        // 0, 1, 2, 10, 11, 12: s² = 154/5.
+        assert!((alike.covariance[(0, 0)] - 154.0 / 5.0 / 6.0).abs() < 1e-9);
+        let grouped = fit([0, 0, 0, 1, 1, 1], 10.0);
+        assert!((grouped.covariance[(0, 0)] / (150.0 / 6.0) - 1.0).abs() < 1e-4);
+    }
+
     /// With one degree of freedom the criterion is the same at every θ, to rounding: no search may pick one.
     #[test]
     fn one_degree_of_freedom_tells_no_theta() {
