@@ -25,7 +25,7 @@ ASKING = {
     "src/calibration": ["fitting", "mixed_models", "reference", "checks", "dialling", "runs_as_they_come", "messages", "chronicle"],
     "src/decide": ["dialling", "correcting", "planning", "comparing", "reviewing", "next_sessions", "reference", "messages"],
     "src/geometry.rs": ["fitting", "dialling", "reference"],
-    "src/log": ["reading_logs", "slips", "spreadsheets", "sheets", "labels", "command_line", "messages", "whole_files"],
+    "src/log": ["reading_logs", "fitting", "slips", "spreadsheets", "sheets", "labels", "command_line", "messages", "whole_files"],
     "src/predict": ["dialling", "correcting", "planning", "reference"],
     "src/stats": ["mixed_models", "reference", "fitting", "dialling", "correcting", "planning", "comparing", "chronicle"],
 }

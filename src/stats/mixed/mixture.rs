@@ -58,11 +58,11 @@ impl Mixture {
     }
 
     /// Chance of a value at least as far out as y, on either side: twice the smaller tail. Each tail is summed by itself, so
-    /// that a far upper one keeps its digits as a lower one does.
+    /// that a far upper one keeps its digits as a lower one does; both are a half and some rounding at the centre.
     pub fn two_sided_p(&self, y: f64) -> f64 {
         let above = |p: &Part| p.weight * self.table.cdf((p.centre - y) / p.scale);
         let above: f64 = self.parts.iter().map(above).sum();
-        2.0 * self.cdf(y).min(above)
+        (2.0 * self.cdf(y).min(above)).min(1.0)
     }
 
     /// P(Y ≤ y) and the density at y.
