@@ -1,7 +1,7 @@
 """Would the tests notice? A sample of mutants of the rooms that decide answers, spread over their files by a fixed seed.
 
     cargo install cargo-mutants
-    python3 tests/mutants.py RESULTS.json [COUNT]          # the quick tests: those beside the code
+    python3 tests/mutants.py RESULTS.json [COUNT [SEED]]   # the quick tests: those beside the code
     python3 tests/mutants.py RESULTS.json --room           # what they missed, against the tests that ask that room
     python3 tests/mutants.py RESULTS.json --all            # what these missed, against all but the browser's tests
 
@@ -29,7 +29,7 @@ ASKING = {
     "src/predict": ["dialling", "correcting", "planning", "reference"],
     "src/stats": ["mixed_models", "reference", "fitting", "dialling", "correcting", "planning", "comparing", "chronicle"],
 }
-SEED = 18
+COUNT, SEED = 120, 18
 QUICK_SECONDS = 240
 ROOM_SECONDS = 900
 ALL_SECONDS = 1800
@@ -41,9 +41,9 @@ def mutants():
     return json.loads(listed.stdout)
 
 
-def sample(count):
+def sample(count, seed):
     """One of each file in turn, files and mutants in an order of chance, until there are enough."""
-    chance = random.Random(SEED)
+    chance = random.Random(seed)
     by_file = defaultdict(list)
     for mutant in mutants():
         by_file[mutant["file"]].append(mutant)
@@ -112,7 +112,8 @@ def run(results, chosen, stage, command, seconds):
 def main():
     results = Path(sys.argv[1]).absolute()
     numbers = [int(word) for word in sys.argv[2:] if word.isdigit()]
-    chosen = sample(numbers[0] if numbers else 120)
+    count, seed = (*numbers, *(COUNT, SEED)[len(numbers) :])
+    chosen = sample(count, seed)
     cargo = ["cargo", "test", "--locked"]
     kept = run(results, chosen, "quick", lambda _: [*cargo, "--lib"], QUICK_SECONDS)
     missed = [mutant for mutant in chosen if kept[mutant["name"]]["quick"] == "missed"]
