@@ -145,6 +145,35 @@ fn formulas_filled_down_beyond_the_last_run_are_blank_rows() {
 }
 
 #[test]
+fn runs_of_another_rig_are_named_by_their_rows() {
+    let row = |k: i32| {
+        let (target, turns) = (6 + k % 3, 25 + 4 * (k % 3));
+        format!("{},foam,{target},{turns},{}\n", k / 6, (7 * k) % 5 - 2)
+    };
+    let rows: String = (0..12).map(row).collect();
+    let log = format!("session,wheels,target_m,turns,long_cm\n{rows}");
+    let (folder, _) = common::fitted(&log, "");
+    let string = |text: &str| format!("<c t=\"inlineStr\"><is><t>{text}</t></is></c>");
+    let number = |value: i32| format!("<c><v>{value}</v></c>");
+    let header = ["session", "wheels", "target_m", "turns", "long_cm"].map(string);
+    let run = |wheels| {
+        [
+            string("today"),
+            string(wheels),
+            number(7),
+            number(29),
+            number(3),
+        ]
+    };
+    let rows = [header, run("wide"), run("foam"), run("wide")].map(|cells| cells.concat());
+    let rows = rows.map(|cells| format!("<row>{cells}</row>")).concat();
+    folder.write("today.xlsx", xlsx(&rows));
+    let ran = folder.run("correct out today.xlsx --target 7");
+    let said = ran.ended_with(0).stdout;
+    assert!(said.contains("the runs of rows 2, 4 are of wide"), "{said}");
+}
+
+#[test]
 fn a_merged_title_above_the_header_is_skipped() {
     let string =
         |at: &str, text: &str| format!("<c r=\"{at}\" t=\"inlineStr\"><is><t>{text}</t></is></c>");

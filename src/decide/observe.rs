@@ -4,6 +4,7 @@ use super::situation::Situation;
 use crate::calibration::heading::chord_without_right;
 use crate::calibration::recoil::tells_travel;
 use crate::geometry;
+use crate::log;
 use crate::log::run::{Kind, Run, Season, Status};
 use crate::stats::mixed::Row;
 
@@ -39,19 +40,21 @@ const LISTED: usize = 6;
 /// What to say of the runs of other rigs, in one sentence; `None` where there is none.
 pub(super) fn others_left_out(situation: &Situation, season: &Season) -> Option<String> {
     let (mut names, mut lines): (Vec<String>, Vec<String>) = Default::default();
+    let mut word = "line";
     for run in season.runs.iter().filter(|run| run.kind == Kind::Launch) {
         if let Some(name) = other_rig(situation, season, run) {
             if !names.contains(&name) {
                 names.push(name);
             }
             lines.push(run.line.to_string());
+            word = log::row_word(&season.files[run.file as usize]);
         }
     }
     let rows = match lines.as_slice() {
         [] => return None,
-        [line] => format!("the run of line {line} is"),
+        [line] => format!("the run of {word} {line} is"),
         several if several.len() <= LISTED => {
-            format!("the runs of lines {} are", several.join(", "))
+            format!("the runs of {word}s {} are", several.join(", "))
         }
         many => format!("{} runs are", many.len()),
     };
