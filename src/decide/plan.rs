@@ -451,6 +451,30 @@ fn scale(low: f64, high: f64, least: f64) -> (f64, f64) {
     (0.5 * (low + high), (0.5 * (high - low).abs()).max(least))
 }
 
+/// Middles of at most so many equal blocks of the announced targets, m, each of which is as likely as the others.
+fn spread_m(range: EventRange, most: usize) -> Vec<f64> {
+    let targets_m = range.targets_m();
+    let blocks = most.min(targets_m.len());
+    if blocks == targets_m.len() {
+        return targets_m;
+    }
+    let width_m = targets_m.len() as f64 * range.step_m / blocks as f64;
+    let middle = |i: usize| targets_m[0] - 0.5 * range.step_m + (i as f64 + 0.5) * width_m;
+    (0..blocks).map(middle).collect()
+}
+
+/// Targets at which practice runs may be made, m: evenly spaced, the range's middle among them.
+fn candidates_m(range: EventRange) -> Vec<f64> {
+    let targets_m = range.targets_m();
+    let last = targets_m.len() - 1;
+    let mut candidates: Vec<f64> = (0..PLACES)
+        .map(|i| targets_m[(i * last + (PLACES - 1) / 2) / (PLACES - 1)])
+        .collect();
+    candidates[PLACES / 2] = range.middle_m();
+    candidates.dedup();
+    candidates
+}
+
 impl Prospects {
     /// What is known of a situation without runs of today.
     ///
@@ -498,24 +522,6 @@ impl Prospects {
         let travel = situation.known_travel();
         let tick_m = travel.posterior.coefficient(travel.turns_column)
             / f64::from(setup.dial.ticks_per_turn);
-        let targets = range.targets_m();
-        let spread = |count: usize| -> Vec<f64> {
-            // Middles of equal blocks of the announced targets, each of which is as likely as the others.
-            let blocks = count.min(targets.len());
-            if blocks == targets.len() {
-                return targets.clone();
-            }
-            let width = targets.len() as f64 * range.step_m / blocks as f64;
-            (0..blocks)
-                .map(|i| targets[0] - 0.5 * range.step_m + (i as f64 + 0.5) * width)
-                .collect()
-        };
-        let last = targets.len() - 1;
-        let mut candidates: Vec<f64> = (0..PLACES)
-            .map(|i| targets[(i * last + (PLACES - 1) / 2) / (PLACES - 1)])
-            .collect();
-        candidates[PLACES / 2] = range.middle_m();
-        candidates.dedup();
         Ok(Prospects {
             known: Known {
                 along,
@@ -524,11 +530,11 @@ impl Prospects {
                 aim_variance: setup.aim.step_m * setup.aim.step_m / 12.0,
             },
             rule: setup.event.rule(),
-            places: spread(TARGETS_MAX)
+            places: spread_m(range, TARGETS_MAX)
                 .into_iter()
                 .map(place)
                 .collect::<Result<_, _>>()?,
-            candidates: candidates
+            candidates: candidates_m(range)
                 .into_iter()
                 .map(place)
                 .collect::<Result<_, _>>()?,

@@ -20,16 +20,34 @@ pub fn files(
     situation: &Situation,
     review: &Review,
 ) -> Result<Vec<File>, Error> {
+    let answer = AnswerPage {
+        made_from: format!(
+            "New runs{}, in {}, held against the calibration of {}.",
+            of_sessions(review),
+            whose::logs_and_days(&review.logs, review.days),
+            whose::made_from(calibration, slice::from_ref(situation.rig))
+        ),
+        heading: format!(
+            "{}: does it still hold?",
+            whose::rig_name(&situation.rig.name)
+        ),
+        about: "Did the vehicle stop as near to its target as foretold, and do its settings still hold?",
+        sentences: review_words::advice(review),
+        notes: notes(review),
+        figures: vec![runs(review)?],
+    };
+    answer::files("review", "Did it do what was promised?", &answer)
+}
+
+/// Every run against where it was expected, with the numbers behind the verdict.
+fn runs(review: &Review) -> Result<AnswerFigure, Error> {
     let ends = |(x, i): (f64, Interval)| (x, i.low, i.high);
+    let each = review.runs.iter().map(|r| chart::ReviewRun {
+        long_m: r.long_m.map(ends),
+        right_m: r.right_m.map(ends),
+    });
     let view = chart::ReviewView {
-        runs: review
-            .runs
-            .iter()
-            .map(|r| chart::ReviewRun {
-                long_m: r.long_m.map(ends),
-                right_m: r.right_m.map(ends),
-            })
-            .collect(),
+        runs: each.collect(),
         level: words::level(review.level.probability()),
     };
     let mut runs = AnswerFigure::new(
@@ -40,38 +58,44 @@ pub fn files(
     if !review.set_aside.is_empty() {
         runs.caption += " What was set aside is not drawn.";
     }
-    let cm = |i: &Interval| words::interval(&i.scaled(100.0));
-    let mut row = |what: &str, value: Option<String>| {
-        if let Some(value) = value {
-            runs.rows.push(vec![what.to_string(), value]);
-        }
-    };
-    row("shift along, cm", review.shift_long_m.map(|s| cm(&s.by)));
-    row("its p", review.shift_long_m.map(|s| words::p_value(s.p)));
-    row(
-        "shift across, cm per m",
-        review.shift_right_rad.map(|s| cm(&s.by)),
-    );
-    row("its p", review.shift_right_rad.map(|s| words::p_value(s.p)));
-    row(
-        "spread over the season's",
-        review.spread_ratio.map(|r| words::interval(&r)),
-    );
-    row("p of one as wide", review.spread_p.map(words::p_value));
+    runs.rows = rows(review);
     runs.fold = vec![format!(
         "Shift: mean of the new runs less its prediction for new sessions, a mixture over the ratio r of t with variance σ²(h + r²Σ(m_j/m)² + 1/m) for sessions of m_j runs, so an ordinary day's shift is allowed for. Spread: mean square within sessions, corrected for what is not known of the line, over the season's REML σ² with the degrees of freedom within sessions, against F; along and across pooled. Intervals at {}. Set aside: deletion residual given the calibration and the other runs of the session, Bonferroni over both regressions, p < 0.01. Verdict: mean and spread each at half of what that leaves, the mean's half shared by along and across.",
         words::percent(review.level.probability())
     )];
-    let sessions: Vec<String> = review
-        .sessions
-        .iter()
-        .filter(|s| !s.is_empty())
-        .map(|s| words::label(s))
-        .collect();
-    let of = match sessions.as_slice() {
-        [] => String::new(),
-        sessions => format!(" of {}", sessions.join(", ")),
-    };
+    Ok(runs)
+}
+
+/// What was found and how surprising it is, where it could be told.
+fn rows(review: &Review) -> Vec<Vec<String>> {
+    let cm = |i: &Interval| words::interval(&i.scaled(100.0));
+    let (along, across) = (review.shift_long_m, review.shift_right_rad);
+    [
+        ("shift along, cm", along.map(|s| cm(&s.by))),
+        ("its p", along.map(|s| words::p_value(s.p))),
+        ("shift across, cm per m", across.map(|s| cm(&s.by))),
+        ("its p", across.map(|s| words::p_value(s.p))),
+        (
+            "spread over the season's",
+            review.spread_ratio.map(|r| words::interval(&r)),
+        ),
+        ("p of one as wide", review.spread_p.map(words::p_value)),
+    ]
+    .into_iter()
+    .filter_map(|(what, value)| Some(vec![what.to_string(), value?]))
+    .collect()
+}
+
+/// Of which sessions the new runs are, as the end of a phrase; nothing where none has a name.
+fn of_sessions(review: &Review) -> String {
+    let named = review.sessions.iter().filter(|s| !s.is_empty());
+    match named.map(|s| words::label(s)).collect::<Vec<_>>() {
+        names if names.is_empty() => String::new(),
+        names => format!(" of {}", names.join(", ")),
+    }
+}
+
+fn notes(review: &Review) -> Vec<String> {
     let mut notes: Vec<String> = review.warnings.iter().map(|w| words::sentence(w)).collect();
     if review.passed_over > 0 {
         notes.push(format!(
@@ -79,20 +103,5 @@ pub fn files(
             words::count(review.passed_over, "run", "runs")
         ));
     }
-    let answer = AnswerPage {
-        made_from: format!(
-            "New runs{of}, in {}, held against the calibration of {}.",
-            whose::logs_and_days(&review.logs, review.days),
-            whose::made_from(calibration, slice::from_ref(situation.rig))
-        ),
-        heading: format!(
-            "{}: does it still hold?",
-            whose::rig_name(&situation.rig.name)
-        ),
-        about: "Did the vehicle stop as near to its target as foretold, and do its settings still hold?",
-        sentences: review_words::advice(review),
-        notes,
-        figures: vec![runs],
-    };
-    answer::files("review", "Did it do what was promised?", &answer)
+    notes
 }

@@ -22,8 +22,9 @@ const LONGEST_STEP: f64 = 4.0;
 const SETTLED: f64 = 1e-9;
 /// A step is halved down to this.
 const SHORTEST_HALVED: f64 = 1e-6;
-/// So short a step is the last where it does not climb.
-const SETTLED_FAR_OUT: f64 = 1e-5;
+/// A step that promises so small a gain of l* is the last where it does not climb; an end of an interval moves by less than
+/// a millionth of a standard error.
+const NOTHING_TO_GAIN: f64 = 1e-6;
 /// A fall of l* by less than this is rounding.
 const ROUNDING: f64 = 1e-11;
 /// A profile-likelihood bound is settled within this part of the coefficient's standard error.
@@ -121,6 +122,7 @@ impl Outcomes {
             if last_change < SETTLED {
                 return Ok(here);
             }
+            let promised = 0.5 * here.score.dot(&step);
             let mut length = last_change.min(LONGEST_STEP);
             step *= length / last_change;
             let next = loop {
@@ -136,8 +138,8 @@ impl Outcomes {
             };
             match next {
                 Some(next) => here = next,
-                // Far out l* rounds coarsely; a step as short as this then hides nothing.
-                None if last_change < SETTLED_FAR_OUT => return Ok(here),
+                // Far out, where the information is nearly singular, l* rounds coarsely.
+                None if promised < NOTHING_TO_GAIN => return Ok(here),
                 None => break,
             }
         }
@@ -236,8 +238,8 @@ impl Logistic {
     /// Highest l* with coefficient `j` held at `value`, the penalty still that of all coefficients.
     ///
     /// Where outcomes are separated, l* has a top for each row that the even chance can settle on, so one start is not
-    /// enough. It climbs from the two highest of several: the estimate shifted along its covariance, and from there the
-    /// first coefficient that is free set to where the chance of each row is even.
+    /// enough. It climbs from the estimate shifted along its covariance, and from the two highest of the places where, from
+    /// there, the first coefficient that is free makes the chance of a row even.
     ///
     /// # Errors
     /// [`Numerical`] where a fit on the way fails, for the reasons that [`Logistic::fit`] lists.
@@ -251,21 +253,19 @@ impl Logistic {
         }
         let free = usize::from(j == 0);
         let eta = x.tr_mul(&shifted);
-        let mut starts = vec![shifted.clone()];
-        for (i, row) in x.column_iter().enumerate() {
+        let even = x.column_iter().enumerate().map(|(i, row)| {
             let mut even = shifted.clone();
             even[free] -= eta[i] / row[free];
-            starts.push(even);
-        }
-        let mut starts: Vec<(f64, DVector<f64>)> = starts
-            .into_iter()
+            even
+        });
+        let mut evens: Vec<(f64, DVector<f64>)> = even
             .filter_map(|beta| Some((self.outcomes.at(beta.clone()).ok()?.penalised, beta)))
             .collect();
-        starts.sort_by(|a, b| b.0.total_cmp(&a.0));
-        let tops = starts
-            .into_iter()
-            .take(2)
-            .map(|(_, beta)| self.outcomes.top(beta, Some(j)));
+        evens.sort_by(|a, b| b.0.total_cmp(&a.0));
+        let highest = evens.into_iter().take(2).map(|(_, beta)| beta);
+        let tops = std::iter::once(shifted)
+            .chain(highest)
+            .map(|beta| self.outcomes.top(beta, Some(j)));
         tops.map(|top| top.map(|top| top.penalised))
             .reduce(|a, b| match (a, b) {
                 (Ok(a), Ok(b)) => Ok(a.max(b)),
@@ -428,7 +428,36 @@ mod tests {
         assert!(a.low < a.estimate && a.estimate < a.high);
     }
 
+    /// l* with the log-odds at 2.0158 held has tops on either side of the row at 2; the higher changes along the way to the
+    /// lower end, which was once missed.
+    #[test]
+    fn a_profile_with_two_tops_has_an_end() {
+        let leads = column(&[1.75, 0.5, 1.75, 2.0, 1.25]);
+        let fitted = Logistic::fit(&leads, &[false, true, true, false, true]).unwrap();
+        let chance = fitted.chance_at(&[2.0158], Level::default()).unwrap();
+        assert!(0.0 < chance.low && chance.low < chance.estimate && chance.estimate < chance.high);
+    }
+
     proptest! {
+        /// No other slope makes l* higher than its profile, looked at on a grid.
+        #[test]
+        fn a_profile_is_the_highest(
+            rows in prop::collection::vec((0u8..8, any::<bool>()), 2..16), at in 0.0..3.0f64, away in -3.0..3.0f64,
+        ) {
+            let leads: Vec<f64> = rows.iter().map(|(lead, _)| 0.5 + 0.25 * f64::from(*lead)).collect();
+            let events: Vec<bool> = rows.iter().map(|(_, event)| *event).collect();
+            if let Ok(fitted) = Logistic::fit(&column(&leads), &events) {
+                let there = fitted.recentred_at(&[at]).unwrap();
+                let log_odds = there.beta[0] + away * there.covariance[(0, 0)].sqrt();
+                let highest = there.profile(0, log_odds).unwrap();
+                for slope in (-160..=160).map(|k| 0.25 * f64::from(k)) {
+                    if let Ok(here) = there.outcomes.at(DVector::from_row_slice(&[log_odds, slope])) {
+                        prop_assert!(here.penalised <= highest + 1e-6, "{} at {slope}, {highest}", here.penalised);
+                    }
+                }
+            }
+        }
+
         /// Small logs with few distinct leads: separated, all alike, one run each; always an answer around the estimate.
         #[test]
         fn small_logs_always_have_an_answer(

@@ -1,11 +1,12 @@
 //! The sheet to print: every target with its setting and what to do after one, two and three runs, on one page.
 
 use crate::calibration::Calibration;
-use crate::decide::RigSettings;
+use crate::decide::{RigSettings, Situation};
 use crate::report::setting_row::{self, Columns, Flag};
 use crate::report::view::even_blocks;
 use crate::report::whose;
 use crate::report::words;
+use crate::setup::Dial;
 use crate::units;
 use serde::Serialize;
 
@@ -47,6 +48,23 @@ pub fn rig_sheet(calibration: &Calibration, rig: &RigSettings) -> RigSheet {
         })
         .collect();
     let blocks = even_blocks(rows, BLOCK_ROWS);
+    RigSheet {
+        name: whose::rig_name(&situation.rig.name),
+        line: format!(
+            "{}Within: {} first runs of a new day stop at most this far from the target.",
+            holds_for(situation),
+            words::level(calibration.level.probability())
+        ),
+        below: below(situation, dial),
+        columns,
+        roomy: blocks.iter().all(|b| b.len() <= ROOMY_ROWS) && flags.len() <= 3,
+        flags,
+        blocks: blocks.iter().map(|rows| rows.concat()).collect(),
+    }
+}
+
+/// Build, trim and lead that the settings are for, where they have names.
+fn holds_for(situation: &Situation) -> String {
     let mut about = Vec::new();
     let (build, trim) = (
         &situation.build().label,
@@ -61,11 +79,14 @@ pub fn rig_sheet(calibration: &Calibration, rig: &RigSettings) -> RigSheet {
     if let Some(lead) = situation.lead_turns {
         about.push(format!("brake lead {}", words::lead(lead)));
     }
-    let about = if about.is_empty() {
-        String::new()
-    } else {
-        format!("For {}. ", about.join(", "))
-    };
+    match about.as_slice() {
+        [] => String::new(),
+        about => format!("For {}. ", about.join(", ")),
+    }
+}
+
+/// What a tick is worth between two lines, and how to correct by hand.
+fn below(situation: &Situation, dial: &Dial) -> String {
     let turn_m = situation.known_travel().distance_per_turn_m.estimate;
     let cm = |m: f64| units::decimals(100.0 * m, 1);
     let mut below = match (dial.ticks(), dial.is_assumed()) {
@@ -91,16 +112,5 @@ pub fn rig_sheet(calibration: &Calibration, rig: &RigSettings) -> RigSheet {
             counts.rolled_back
         );
     }
-    RigSheet {
-        name: whose::rig_name(&situation.rig.name),
-        line: format!(
-            "{about}Within: {} first runs of a new day stop at most this far from the target.",
-            words::level(calibration.level.probability())
-        ),
-        below,
-        columns,
-        roomy: blocks.iter().all(|b| b.len() <= ROOMY_ROWS) && flags.len() <= 3,
-        flags,
-        blocks: blocks.iter().map(|rows| rows.concat()).collect(),
-    }
+    below
 }
