@@ -50,7 +50,7 @@ class Group {
         const less = (a, b) => {
           for (let i = 0; i <= p; i++) for (let j = 0; j <= i; j++) covariance[packed(i, j)] -= a[i] * b[j];
         };
-        const cz = timesZ(), s = dot(z, cz) + own, gain = cz.map((value) => value / s);
+        const cz = timesZ(), s = Math.max(dot(z, cz), 0) + own, gain = cz.map((value) => value / s);
         const e = y - dot(z, theta), eUnit = 1 - dot(z, response);
         for (let i = 0; i <= p; i++) {
           theta[i] += gain[i] * e;

@@ -54,7 +54,8 @@ impl GroupNode {
         for (Row { x, size }, y) in rows {
             let z = DVector::from_column_slice(x).push(groups.scale(*size));
             let cz = &covariance * &z;
-            let variance = z.dot(&cz) + groups.own(*size);
+            // No less than nothing: beyond θ of 10⁹ not even Joseph's form keeps a digit of what is left.
+            let variance = z.dot(&cz).max(0.0) + groups.own(*size);
             let error = y - z.dot(&unknowns);
             let unit_error = 1.0 - z.dot(&response);
             unknowns.axpy(error / variance, &cz, 1.0);
