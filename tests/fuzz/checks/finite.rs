@@ -36,17 +36,15 @@ fn ranges(at: &str, value: &Value) {
     }
 }
 
+/// What a number that is not finite is written as, if a text has it; words of people (`infinite`) are no numbers.
+pub fn not_finite(text: &str) -> Option<&str> {
+    let mut words = text.split(|c: char| !c.is_alphanumeric());
+    words.find(|word| ["nan", "inf", "infinity"].contains(&word.to_ascii_lowercase().as_str()))
+}
+
 /// A page, figure or table whose labels hold no such words: no number that is not finite was written anywhere.
 pub fn text(name: &str, text: &str) {
-    let words = text.split(|c: char| !c.is_alphanumeric());
-    for word in words {
-        let word = word.to_ascii_lowercase();
-        // Words of people (`infinite`) are no numbers.
-        assert!(
-            !matches!(word.as_str(), "nan" | "inf" | "infinity"),
-            "{word} in {name}"
-        );
-    }
+    assert_eq!(not_finite(text), None, "in {name}");
 }
 
 /// Every file that a command writes is text without such words.
