@@ -167,12 +167,13 @@ fn curve(counts: &[Counted], setup: &Setup, level: Level) -> Option<(RecoilCurve
     let rises = per_turn.estimate > ROUNDING * (per_turn.high - per_turn.low);
     let half_lead_turns = match rises {
         true => {
-            let even = -at_zero / per_turn.estimate;
-            let reach = (
-                even.min(low) - LOOK_BEYOND_TURNS,
-                even.max(high) + LOOK_BEYOND_TURNS,
+            let ends = fit.ed50(
+                level,
+                (low, high),
+                LOOK_BEYOND_TURNS,
+                HALF_LEAD_WITHIN_TURNS,
             );
-            Some(fit.ed50(level, reach, HALF_LEAD_WITHIN_TURNS).ok()?)
+            Some(ends.ok()?)
         }
         false => None,
     };

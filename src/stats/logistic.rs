@@ -322,20 +322,24 @@ impl Logistic {
     }
 
     /// ED50: the one covariate's value at which the chance is even, with its profile-likelihood interval; ±∞ for an end
-    /// on whose side the farthest value of `reach` (from, to) cannot be ruled out: the slope may then be 0, and what lies
-    /// beyond an end be possible again.
+    /// on whose side the farthest value that is looked at cannot be ruled out: the slope may then be 0, and what lies beyond
+    /// an end be possible again.
     ///
-    /// * `within` — how far off an end may be, in the covariate's unit
+    /// * `seen` — least and largest value of the covariate
+    /// * `beyond` — how far beyond these and the ED50 ends are looked for, in the covariate's unit
+    /// * `within` — how far off an end may be, likewise
     ///
     /// # Errors
     /// [`Numerical`] where a fit on the way fails, for the reasons that [`Logistic::fit`] lists.
     pub fn ed50(
         &self,
         level: Level,
-        reach: (f64, f64),
+        seen: (f64, f64),
+        beyond: f64,
         within: f64,
     ) -> Result<Interval, Numerical> {
         let even = -self.beta[0] / self.beta[1];
+        let reach = (even.min(seen.0) - beyond, even.max(seen.1) + beyond);
         let there = self.recentred_at(&[even])?;
         let error = there.covariance[(0, 0)].sqrt() / self.beta[1].abs();
         let bound = |side: f64, farthest: f64| -> Result<f64, Numerical> {
