@@ -167,6 +167,13 @@ mod tests {
         assert!((right - 0.5).abs() < 1e-12 && (along - 3.0).abs() < 1e-12);
     }
 
+    /// The line from the start mark through (4, 3), 5 m away: 1 m to its right there is (4 − 3/5, 3 + 4/5).
+    #[test]
+    fn a_path_that_heads_to_a_side_has_its_own_right() {
+        let (right, along) = offset_from_path((3.4, 3.8), 3f64.atan2(4.0), 0.0, 8.0);
+        assert!((right - 1.0).abs() < 1e-12 && (along - 5.0).abs() < 1e-12);
+    }
+
     #[test]
     fn a_point_beyond_rest_is_measured_to_the_rest_point() {
         let (right, along) = offset_from_path((11.0, -4.0), 0.0, 0.0, 8.0);

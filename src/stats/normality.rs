@@ -94,6 +94,8 @@ mod tests {
         ];
         let test = anderson_darling(&numbers.map(f64::from)).unwrap();
         assert!((test.statistic - 0.333_874_225_075).abs() < 1e-9);
+        // 1 + 0.75/50 + 2.25/2500.
+        assert!((test.adjusted / test.statistic - 1.0159).abs() < 1e-12);
         assert!(test.p > 0.05);
     }
 
