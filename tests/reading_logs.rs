@@ -560,3 +560,18 @@ mod properties {
         }
     }
 }
+
+/// The header's fault alone is told, not that each row lacks what stands under a heading that cannot be read.
+#[test]
+fn rows_do_not_lack_what_stands_under_a_heading_without_a_unit() {
+    let faults = |heading: &str| {
+        let log =
+            format!("session,target_m,turns,{heading},rest_m\nA,8,36,3,\nA,7,31,-2,\nA,9,40,1,\n");
+        read_err(&log)
+    };
+    let of_heading = faults("long");
+    assert_eq!(errors(&of_heading).len(), 1, "{of_heading}");
+    assert!(of_heading.to_string().contains("line 1"), "{of_heading}");
+    let of_rows = faults("remark");
+    assert_eq!(errors(&of_rows).len(), 3, "{of_rows}");
+}
