@@ -263,18 +263,26 @@ fn fits_together(rig: &Rig) -> bool {
     travel && heading && rig.time.as_ref().is_none_or(|time| time.columns() == 2)
 }
 
+/// The text of the invented example's calibration, for tests.
+#[cfg(test)]
+const EXAMPLE: &str = include_str!(concat!(
+    env!("CARGO_MANIFEST_DIR"),
+    "/reports/bramble/calibration.json"
+));
+
+/// The invented example's calibration, for tests.
+#[cfg(test)]
+pub(crate) fn example() -> Calibration {
+    read("example", EXAMPLE).expect("what fit wrote")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    const EXAMPLE: &str = include_str!(concat!(
-        env!("CARGO_MANIFEST_DIR"),
-        "/reports/bramble/calibration.json"
-    ));
-
     #[test]
     fn what_holds_for_the_season_is_read_as_it_was_written() {
-        let mut calibration = read("example", EXAMPLE).unwrap();
+        let mut calibration = example();
         calibration.warnings.push("Not fitted: Lone.".to_string());
         let text = write(&calibration);
         assert_eq!(read("again", &text).unwrap().warnings, calibration.warnings);
@@ -283,7 +291,7 @@ mod tests {
 
     #[test]
     fn what_was_found_about_each_rig_comes_back() {
-        let calibration = read("example", EXAMPLE).unwrap();
+        let calibration = example();
         let again = read("again", &write(&calibration)).unwrap();
         // The example's log has a slip on purpose.
         assert!(!calibration.rigs[0].set_aside.is_empty());
@@ -296,7 +304,7 @@ mod tests {
 
     #[test]
     fn ends_that_do_not_exist_come_back() {
-        let mut calibration = read("example", EXAMPLE).unwrap();
+        let mut calibration = example();
         calibration.log_targets_m = (f64::NAN, f64::NAN);
         calibration.rigs[0].bend_wanted_per_m = Some((f64::NEG_INFINITY, 0.1));
         calibration.rigs[0].travel.run_to_run_m.high = f64::INFINITY;

@@ -85,15 +85,8 @@ mod tests {
     /// The obstacle on the other side wants the bend to the other side.
     #[test]
     fn a_mirrored_obstacle_wants_the_mirrored_bend() {
-        let example = include_str!(concat!(
-            env!("CARGO_MANIFEST_DIR"),
-            "/reports/bramble/calibration.json"
-        ));
-        let mut calibration = file::read("example", example).unwrap();
-        let choice = Choice {
-            rig: Some("narrow".to_string()),
-            ..Choice::default()
-        };
+        let mut calibration = file::example();
+        let choice = Choice::of_rig("narrow");
         let range = calibration.range().unwrap();
         let bends = |calibration: &_| {
             let situation = Situation::new(calibration, &choice).unwrap();

@@ -211,18 +211,11 @@ mod tests {
     /// What is free of a lane is what the vehicle leaves of it to either side.
     #[test]
     fn a_wider_vehicle_needs_a_lane_as_much_wider() {
-        let example = include_str!(concat!(
-            env!("CARGO_MANIFEST_DIR"),
-            "/reports/bramble/calibration.json"
-        ));
-        let mut calibration = crate::calibration::file::read("example", example).unwrap();
+        let mut calibration = crate::calibration::file::example();
         let mut leaves = |half_width_m: f64, width_m: f64| {
             calibration.setup.lane = Some(Lane { half_width_m });
             calibration.setup.vehicle.width_m = Some(width_m);
-            let choice = Choice {
-                rig: Some("narrow".to_string()),
-                ..Choice::default()
-            };
+            let choice = Choice::of_rig("narrow");
             let situation = Situation::new(&calibration, &choice).unwrap();
             let hand = Hand {
                 target_m: 8.35,

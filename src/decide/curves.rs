@@ -81,18 +81,10 @@ mod tests {
     use crate::calibration::file;
     use crate::decide::Choice;
 
-    const EXAMPLE: &str = include_str!(concat!(
-        env!("CARGO_MANIFEST_DIR"),
-        "/reports/bramble/calibration.json"
-    ));
-
     #[test]
     fn a_band_leaves_as_much_below_as_above() {
-        let calibration = file::read("example", EXAMPLE).unwrap();
-        let choice = Choice {
-            rig: Some("narrow".to_string()),
-            ..Choice::default()
-        };
+        let calibration = file::example();
+        let choice = Choice::of_rig("narrow");
         let situation = Situation::new(&calibration, &choice).unwrap();
         let level = Level::new(0.9).unwrap();
         let posterior = &situation.known_travel().posterior;

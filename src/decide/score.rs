@@ -282,23 +282,15 @@ mod tests {
     use crate::decide::predict::next_run;
     use crate::predict::Hand;
 
-    const EXAMPLE: &str = include_str!(concat!(
-        env!("CARGO_MANIFEST_DIR"),
-        "/reports/bramble/calibration.json"
-    ));
-
-    /// One step of dial or mark alone makes it no cheaper, with a penalty for going long and one for touching that pull
-    /// both far away from the plain setting.
+    /// No other turns with the same mark and no other mark with the same turns are cheaper, with penalties for going long and
+    /// for touching that move the turns.
     #[test]
     fn no_other_turns_and_no_other_aim_are_cheaper() {
-        let mut calibration = file::read("example", EXAMPLE).unwrap();
+        let mut calibration = file::example();
         calibration.setup.score.long_limit_m = 0.0;
         calibration.setup.score.long_penalty = 40.0;
         calibration.setup.score.touch_penalty = 200.0;
-        let choice = Choice {
-            rig: Some("narrow".to_string()),
-            ..Choice::default()
-        };
+        let choice = Choice::of_rig("narrow");
         let situation = Situation::new(&calibration, &choice).unwrap();
         let target_m = 8.35;
         let setup = &calibration.setup;

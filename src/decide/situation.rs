@@ -22,6 +22,17 @@ pub struct Choice {
     pub lead_turns: Option<f64>,
 }
 
+#[cfg(test)]
+impl Choice {
+    /// A rig, all else left to the calibration.
+    pub(crate) fn of_rig(rig: &str) -> Self {
+        Choice {
+            rig: Some(rig.to_string()),
+            ..Choice::default()
+        }
+    }
+}
+
 /// One rig as it stands before its next run.
 #[derive(Debug, Clone)]
 pub struct Situation<'a> {

@@ -432,13 +432,15 @@ mod tests {
         assert!(a.low < a.estimate && a.estimate < a.high);
     }
 
-    /// l* with the log-odds at 2.0158 held has tops on either side of the row at 2; the higher changes along the way to the
-    /// lower end, which was once missed.
+    /// With the log-odds just beyond the row at 2 held, l* has more tops than one, and the two starts that are highest lead to
+    /// a lower one: its fall jumped where the lower end lies, and no end was found.
     #[test]
     fn a_profile_with_two_tops_has_an_end() {
         let leads = column(&[1.75, 0.5, 1.75, 2.0, 1.25]);
         let fitted = Logistic::fit(&leads, &[false, true, true, false, true]).unwrap();
-        let chance = fitted.chance_at(&[2.0158], Level::default()).unwrap();
+        let chance = fitted
+            .chance_at(&[2.015_770_706_822_446], Level::default())
+            .unwrap();
         assert!(0.0 < chance.low && chance.low < chance.estimate && chance.estimate < chance.high);
     }
 
