@@ -192,8 +192,8 @@ fn the_demo_compares_its_wheels() {
     );
 }
 
-/// The shortest distance in whole centimetres at which the better is nine times in ten: one centimetre is up to six in a
-/// hundred there, and the median miss is far inside.
+/// In whole centimetres: one is up to six in a hundred there, and the median miss is far inside. That no shorter one would
+/// do is held beside the code.
 #[test]
 fn both_are_shown_where_the_better_is_nine_times_in_ten() {
     let setup = haltmark::setup::read(SETUP.as_ref()).expect("a sound set-up");

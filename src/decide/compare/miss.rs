@@ -330,3 +330,51 @@ pub(super) fn score(
     };
     Some(misses.compared_at(mean_score, level))
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// One run counts, along only, misses normal with standard deviations of 6 cm and 4 cm. Φ(1.5) = 0.93319 and
+    /// Φ(1.75) = 0.95994 (Abramowitz & Stegun, table 26.1): the better is within 6 cm in 0.866 and within 7 cm in 0.920 of
+    /// its runs, the other within 7 cm in 0.757 (Φ(1.1667) = 0.87833, interpolated).
+    #[test]
+    fn shortest_distance_at_which_the_better_is_nine_times_in_ten() {
+        let point = pair::SamplePoint {
+            weight: 1.0,
+            sigma: [0.06, 0.04],
+            tau: [0.0, 0.0],
+            growth: [0.0, 0.0],
+            common: 0.5,
+            contrasts: Vec::new(),
+        };
+        let target = SizedTarget {
+            target_m: 8.0,
+            weight: 1.0,
+            size: 1.0,
+        };
+        let states = States {
+            along: &Pair {
+                points: vec![point],
+                shared: 0,
+            },
+            across: None,
+            targets: [vec![target], vec![target]],
+            rule: EventRule {
+                runs: 1,
+                counts: Counts::Best,
+                assumed: false,
+            },
+            long_limit_m: 0.5,
+        };
+        let (within_m, [other, better]) = states.chances_within(1);
+        assert!((within_m - 0.07).abs() < 1e-12, "{within_m}");
+        // A chance is within 5e-4.
+        assert!((better - 0.91988).abs() < 6e-4, "{better}");
+        assert!((other - 0.75666).abs() < 6e-4, "{other}");
+        // The other alone would need 10 cm: Φ(1.6667) = 0.952, and at 9 cm Φ(1.5) = 0.933.
+        let (within_m, [other, _]) = states.chances_within(0);
+        assert!((within_m - 0.10).abs() < 1e-12, "{within_m}");
+        assert!((other - 0.90442).abs() < 6e-4, "{other}");
+    }
+}
