@@ -29,11 +29,11 @@ const PRICED_ONE_IN: u64 = 200;
 pub fn is_answered(input: &[u8], thorough: Thorough) -> (bool, bool) {
     let mut bytes = Bytes(input);
     let mut setup = any_setup(&mut bytes);
-    if !thorough.chosen(input, PRICED_ONE_IN) {
+    if !thorough.chosen("penalties", input, PRICED_ONE_IN) {
         made::without_prices(&mut setup);
     }
     let level = Level::new(bytes.of(&[0.95, 0.5, 0.8, 0.999_999, 0.01])).expect("a share");
-    let with_pages = thorough.chosen(input, PAGES_ONE_IN);
+    let with_pages = thorough.chosen("pages", input, PAGES_ONE_IN);
     let by = bytes.next();
     let kept = LogKept::any(&mut bytes);
     let today = any_log(&mut bytes, kept, TODAY_ROWS, &["today"]);

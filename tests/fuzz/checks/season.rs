@@ -23,13 +23,13 @@ const MOST_TARGETS: usize = 40;
 pub fn is_fitted(input: &[u8], thorough: Thorough) -> bool {
     let mut bytes = Bytes(input);
     let mut setup = any_setup(&mut bytes);
-    if !thorough.chosen(input, PRICED_ONE_IN) {
+    if !thorough.chosen("penalties", input, PRICED_ONE_IN) {
         made::without_prices(&mut setup);
     }
     let level = bytes.of(&[0.95, 0.5, 0.8, 0.999_999, 0.01]);
     let keep_all = bytes.next().is_multiple_of(4);
-    let with_file = thorough.chosen(input, FILE_ONE_IN);
-    let with_pages = thorough.chosen(input, PAGES_ONE_IN);
+    let with_file = thorough.chosen("file", input, FILE_ONE_IN);
+    let with_pages = thorough.chosen("pages", input, PAGES_ONE_IN);
     let kept = LogKept::any(&mut bytes);
     let log = any_log(&mut bytes, kept, MOST_ROWS, &made::SESSIONS);
     let Some(season) = log::read_with(log.as_bytes(), &setup) else {
