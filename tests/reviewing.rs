@@ -193,6 +193,46 @@ fn a_day_far_beyond_all_others_is_a_shift_whichever_way_and_is_not_wider() {
     );
 }
 
+/// Along only, spreads that do not grow: ten runs in two sessions know σ with 10 − 2 coefficients − 1 = 7 degrees of freedom,
+/// the guess of σ not among them; six new runs have 5. The 5 % points of F(5, 7) and F(7, 5) are 3.972 and 4.876
+/// (NIST/SEMATECH e-Handbook 1.3.6.7.3; both from memory).
+#[test]
+fn spreads_are_compared_with_the_degrees_of_freedom_of_the_runs_alone() {
+    let folder = Folder::new();
+    let off_cm = [3.0, -5.0, 1.0, 6.0, -4.0, -2.0, 5.0, 2.0, -6.0, 1.0];
+    let rows = off_cm.iter().enumerate().map(|(i, off)| {
+        let (session, target) = (["a", "b"][i / 5], 6 + i % 5);
+        format!("{session},{target},{},{off}\n", 4 * target - 2)
+    });
+    folder.write(
+        "season.csv",
+        format!(
+            "session,target_m,turns,long_cm\n{}",
+            rows.collect::<String>()
+        ),
+    );
+    let new = [2.0, -4.0, 7.0, 0.0, -3.0, 5.0].iter().enumerate();
+    let rows = new.map(|(i, off)| format!("event,{},{},{off}\n", 6 + i % 4, 22 + 4 * (i % 4)));
+    folder.write(
+        "event.csv",
+        format!(
+            "session,target_m,turns,long_cm\n{}",
+            rows.collect::<String>()
+        ),
+    );
+    folder.write("fixed.toml", "[prior]\nspread_growth = 0.0\n");
+    folder
+        .run("fit season.csv --setup fixed.toml -o fitted")
+        .ended_with(0);
+    let ratio = &folder
+        .run("review fitted event.csv --level 0.9 --json")
+        .ended_with(0)
+        .json()["spread_ratio"];
+    let end = |end: &str| (number(&ratio[end]) / number(&ratio["estimate"])).powi(2);
+    assert!((end("low") - 1.0 / 3.972).abs() < 1e-3, "{ratio}");
+    assert!((end("high") - 4.876).abs() < 1e-2, "{ratio}");
+}
+
 #[test]
 fn runs_that_scatter_are_wider_and_a_wide_day_far_off_is_both() {
     let folder = season(3);

@@ -318,10 +318,11 @@ fn spread_ratio_of(
     along: &NewGroups,
     across: &NewGroups,
 ) -> Result<Option<SpreadRatio>, Error> {
-    // REML's σ, whose degrees of freedom are at least those within sessions.
+    // REML's σ, whose degrees of freedom are at least those within sessions. The guess of σ, worth one run, is counted in
+    // the posterior's and has no part in REML's; where it was let go this is one too few, which cries wolf less.
     let spread = |sd: f64, known: &Posterior| KnownSpread {
         sd,
-        df: (known.nu() - (rig.counts.sessions as f64 - 1.0)).max(1.0),
+        df: (known.nu() - rig.counts.sessions as f64).max(1.0),
     };
     let travel = &rig.travel.posterior;
     let run_to_run = spread(rig.travel.run_to_run_m.estimate, travel);
