@@ -46,6 +46,8 @@
 //!
 //! `DEVELOPERS.md` has the glossary, walks through typical changes, and how to test.
 
+#![forbid(unsafe_code)]
+
 pub mod calibration;
 pub mod cli;
 pub mod columns;
