@@ -53,7 +53,10 @@ pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
             };
             Ok(Answer {
                 text,
-                next: next(&season, args, common, beside.as_ref()),
+                next: match rigs.iter().any(|rig| cannot::lacks_times(rig, &setup)) {
+                    true => String::new(),
+                    false => next(&season, args, common, beside.as_ref()),
+                },
                 // Made only when asked for: it is as long as the log.
                 json: common.json.then(|| {
                     output::json(&Checked {
