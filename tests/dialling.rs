@@ -281,6 +281,7 @@ fn an_obstacle_stands_before_the_shortest_target_of_the_log_too() {
     let folder = season(&truth, 7, &placed(shortest_m - 0.2));
     folder.write("beyond.toml", placed(shortest_m + 1.0));
     for asks in [
+        "check s.csv",
         "fit s.csv --out other",
         "dial out --target 8",
         "plan out --within 15",

@@ -491,8 +491,8 @@ pub fn line(setting: &Setting, dial: &Dial) -> String {
             None => "a touch is possible".to_string(),
         };
         out += &format!(
-            "; passes the obstacle by {:.0} cm, {tightest}",
-            CM * gap.estimate
+            "; passes the obstacle by {}, {tightest}",
+            words::whole_cm_unit(gap.estimate)
         );
     }
     out
