@@ -15,7 +15,7 @@ mod value;
 
 pub use listing::{KeyLine, listing, page, text};
 pub use nearest::{is_a_slip, misspelt, nearest};
-pub use reader::read;
+pub use reader::{read, read_over};
 pub use spec::KeySpec;
 pub(crate) use table::keyed;
 pub use table::{Keyed, Keys};

@@ -134,6 +134,12 @@ fn distributions(cases: &mut Cases) {
 }
 
 fn plane(cases: &mut Cases) {
+    // An obstacle beyond the target is none.
+    let beyond = "{obstacle: {at_m: 6, right_m: 0.1, diameter_m: 0.2, side: 1}}";
+    for (target, is_none) in [(5.5, 1.0), (6.5, 0.0)] {
+        let js = format!("Number(obstacleAt({beyond}, {target:?}) === null)");
+        cases.add(EXACT, is_none, js);
+    }
     for curvature in [-0.3, -2e-3, -1e-12, 0.0, 1e-3, 0.08, 0.25] {
         // Mean arcs may be negative; a chord of 8 is the diameter of curvature 0.25.
         for arc in [-3.0, -0.04, 0.0, 0.3, 7.5, 20.0] {

@@ -200,11 +200,15 @@ fn warnings_name_what_is_wrong_with_a_setting() {
 
 #[test]
 fn a_setup_that_needs_another_fit_is_refused() {
-    let folder = season(&truth(2), 7, SETUP);
+    let mut truth = truth(2);
+    truth.wheels = "foam".to_string();
+    let folder = season(&truth, 7, SETUP);
     for (change, word) in [
         ("[dial]\nticks_per_turn = 24\n", "ticks_per_turn"),
         ("[prior]\ncurve_cm_per_m2 = 3\n", "prior"),
-        ("[wheels.any]\ndiameter_cm = 7\n", "wheels"),
+        ("[brake]\nrecoil_accept = 0.01\n", "recoil_accept"),
+        ("[brake]\nrecoil_from_cm = 4\n", "recoil_from_cm"),
+        ("[wheels.foam]\ndiameter_cm = 7\n", "[wheels.foam]"),
     ] {
         folder.write("n.toml", format!("{SETUP}{change}"));
         let ran = folder
@@ -230,6 +234,96 @@ fn a_setup_that_needs_another_fit_is_refused() {
         .run("dial out/calibration.json --target 8 --rig no/such")
         .ended_with(2);
     folder.run("dial nosuch.json --target 8").ended_with(2);
+}
+
+/// What a set-up does not say of dial, vehicle, wheels, brake and guesses is that of the fit. A vehicle 4 cm wider passes
+/// 2 cm nearer, and a wheel set that nobody fitted is nobody's affair.
+#[test]
+fn what_a_set_up_for_the_event_leaves_out_is_that_of_the_fit() {
+    let obstacle = "[obstacle]\nat = 0.5\nright_cm = 15\ndiameter_cm = 20\npass = \"left\"\n";
+    let mut truth = truth(2);
+    truth.wheels = "foam".to_string();
+    let folder = season(
+        &truth,
+        7,
+        &format!(
+            "[dial]\nticks_per_turn = 24\n[vehicle]\nwidth_cm = 16\nwheel_diameter_cm = 7.4\n\
+             [wheels.foam]\ndiameter_cm = 7.3\n[brake]\nrecoil_accept = 0.3\n[prior]\ncurve_cm_per_m2 = 3\n{obstacle}"
+        ),
+    );
+    let dialled_with = |setup: &str| {
+        folder.write("event.toml", setup);
+        dialled(&folder, "--target 8 --setup event.toml").remove(0)
+    };
+    let fitted = dialled(&folder, "--target 8").remove(0);
+    for said in [
+        String::new(),
+        "[event]\nruns = 1\n".to_string(),
+        "[prior]\nbetween_sessions_cm = 10\n[vehicle]\nwheel_diameter_cm = 7.4\n".to_string(),
+        "[wheels.rubber]\ndiameter_cm = 9\n".to_string(),
+    ] {
+        assert_eq!(dialled_with(&format!("{said}{obstacle}")), fitted, "{said}");
+    }
+    let wider = dialled_with(&format!("[vehicle]\nwidth_cm = 20\n{obstacle}"));
+    let gap = |setting: &Value| number(&setting["obstacle"]["gap_cm"]["low"]);
+    assert!((gap(&fitted) - gap(&wider) - 2.0).abs() < 1e-9, "{wider}");
+}
+
+/// The vehicle stops before it comes to an obstacle beyond the target, so there is no gap and no touch to speak of.
+#[test]
+fn an_obstacle_stands_before_the_shortest_target_of_the_log_too() {
+    let placed = |at_m: f64| {
+        format!("[obstacle]\nat_m = {at_m}\nright_cm = 15\ndiameter_cm = 20\npass = \"left\"\n")
+    };
+    let truth = truth(2);
+    let targets_m = truth.season.targets_m.iter();
+    let shortest_m = targets_m.copied().fold(f64::INFINITY, f64::min);
+    let folder = season(&truth, 7, &placed(shortest_m - 0.2));
+    folder.write("beyond.toml", placed(shortest_m + 1.0));
+    for asks in [
+        "check s.csv",
+        "fit s.csv --out other",
+        "dial out --target 8",
+        "plan out --within 15",
+    ] {
+        let ran = folder
+            .run(&format!("{asks} --setup beyond.toml"))
+            .ended_with(2);
+        let says = format!(
+            "obstacle.at_m: expected the obstacle before the shortest target, which is that of the log, {shortest_m} m"
+        );
+        assert!(ran.stderr.contains(&says), "{ran}");
+    }
+    // A target nearer than any of the log's, and than the obstacle.
+    let nearer = dialled(&folder, &format!("--target {}", shortest_m - 0.5));
+    assert_eq!(nearer[0]["obstacle"], Value::Null);
+    let farther = dialled(&folder, &format!("--target {shortest_m}"));
+    assert!(farther[0]["obstacle"].is_object(), "{}", farther[0]);
+}
+
+/// The tightest gap is said in whole centimetres that it surely has.
+#[test]
+fn the_tightest_gap_is_rounded_down() {
+    let folder = season(&truth(2), 7, SETUP);
+    let targets = "--target 6,6.5,7,7.5,8,8.5,9";
+    let said = folder
+        .run(&format!("dial out/calibration.json {targets}"))
+        .ended_with(0)
+        .stdout;
+    let lines: Vec<&str> = said
+        .lines()
+        .filter(|l| l.contains("passes the obstacle"))
+        .collect();
+    let settings = dialled(&folder, targets);
+    assert_eq!(lines.len(), settings.len(), "{said}");
+    for (line, setting) in lines.iter().zip(&settings) {
+        let low_cm = number(&setting["obstacle"]["gap_cm"]["low"]);
+        let tightest = match low_cm >= 1.0 {
+            true => format!(", {} at the tightest", low_cm.floor()),
+            false => ", a touch is possible".to_string(),
+        };
+        assert!(line.ends_with(&tightest), "{low_cm}: {line}");
+    }
 }
 
 /// Mirror image of log and obstacle: aim and gaps mirrored, turns the same.

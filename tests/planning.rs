@@ -366,7 +366,8 @@ fn what_counts_at_the_event_is_counted() {
     assert!(number(&best["event_chance"]) > number(&last["event_chance"]));
     assert!(number(&sum["event_chance"]) < number(&best["event_chance"]));
     // A rule that was told is not called assumed, and pages say which it is.
-    let folder = fitted(&plain(4, 8), 9, "[event]\nruns = 3\ncounts = \"sum\"\n");
+    let setup = "[dial]\nticks_per_turn = 20\n[event]\nruns = 3\ncounts = \"sum\"\n";
+    let folder = fitted(&plain(4, 8), 9, setup);
     let p = plan(&folder, "--within 15");
     assert_eq!(
         (

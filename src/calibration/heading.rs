@@ -5,7 +5,7 @@
 use super::rows::{Measured, RigRuns};
 use super::spread_prior::{SigmaAlone, reml_beside_guess};
 use crate::geometry;
-use crate::setup::{Obstacle, ObstacleAt, PassSide, Setup};
+use crate::setup::{Obstacle, PassSide, Setup};
 use crate::stats::Numerical;
 use crate::stats::mixed::{
     Design, Groups, Growths, Posterior, PseudoRow, Reml, Row, Rows, SpreadPrior, Spreads,
@@ -86,7 +86,7 @@ pub fn curvature_prior(setup: &Setup, shortest_m: f64) -> f64 {
 /// Curvature of a path from the start mark to the target that just clears the obstacle, 1/m, ≥ 0; 0 where the
 /// straight line clears it. The bow at x of a chord T is κ·x·(T − x)/2.
 fn clearing_curvature(obstacle: &Obstacle, half_width_m: f64, target_m: f64) -> f64 {
-    let at = obstacle_at(obstacle, target_m);
+    let at = obstacle.at.distance_m(target_m);
     let side = match obstacle.pass {
         PassSide::Right => 1.0,
         PassSide::Left => -1.0,
@@ -100,21 +100,14 @@ fn clearing_curvature(obstacle: &Obstacle, half_width_m: f64, target_m: f64) -> 
     }
 }
 
-/// Where the obstacle stands along the line for a target, m from the start mark.
-pub fn obstacle_at(obstacle: &Obstacle, target_m: f64) -> f64 {
-    match obstacle.at {
-        ObstacleAt::Fraction(fraction) => fraction * target_m,
-        ObstacleAt::Distance(distance_m) => distance_m,
-    }
-}
-
 /// The set-up's obstacle as a vehicle on its way to a target meets it (a point where the set-up does not say how
-/// wide it is); `None` without an obstacle.
+/// wide it is); `None` without an obstacle, and for a target at which it stops before it comes there.
 pub fn passing(setup: &Setup, target_m: f64) -> Option<geometry::Passing> {
-    let obstacle = setup.obstacle.as_ref()?;
+    let obstacle = setup.obstacle.as_ref();
+    let obstacle = obstacle.filter(|_| setup.obstacle_is_before(target_m))?;
     let width_m = setup.vehicle.width_m.unwrap_or(0.0);
     Some(geometry::Passing {
-        centre_m: (obstacle_at(obstacle, target_m), obstacle.right_m),
+        centre_m: (obstacle.at.distance_m(target_m), obstacle.right_m),
         reach_m: (obstacle.diameter_m + width_m) / 2.0,
         pass: obstacle.pass,
     })
@@ -318,7 +311,6 @@ fn without_priors(rows: &Rows, sd_min: f64, guess_rad: f64) -> Option<SigmaAlone
 
 #[cfg(test)]
 mod tests {
-    use super::*;
     use crate::setup::from_toml;
 
     #[test]
@@ -327,7 +319,7 @@ mod tests {
             let text =
                 format!("[obstacle]\n{at}\nright_cm = 28\ndiameter_cm = 24\npass = \"left\"\n");
             let setup = from_toml("setup.toml", &text).expect("a set-up");
-            obstacle_at(&setup.obstacle.expect("one"), 8.0)
+            setup.obstacle.expect("one").at.distance_m(8.0)
         };
         assert!((stands("at = 0.45") - 3.6).abs() < 1e-12);
         assert_eq!(stands("at_m = 4.2"), 4.2);

@@ -1,8 +1,10 @@
 //! Which targets can be announced, and which of them is the middle one.
 
 use crate::error::Error;
+use crate::fault::{Fault, Faults};
 use crate::log::run::Season;
-use crate::setup::Setup;
+use crate::setup::{OBSTACLE_AT_KEY, OBSTACLE_BEFORE, Setup};
+use crate::units::at_most_decimals;
 
 /// Shortest and longest target written in a season, m; NaN without any.
 pub fn logged_targets_m(season: &Season) -> (f64, f64) {
@@ -10,6 +12,27 @@ pub fn logged_targets_m(season: &Season) -> (f64, f64) {
     targets_m.fold((f64::NAN, f64::NAN), |(low, high), t| {
         (low.min(t), high.max(t))
     })
+}
+
+/// Refuses an obstacle that does not stand before the log's shortest target, where that is the shortest to be announced. One
+/// that the set-up gives is held against the obstacle when the set-up is read.
+///
+/// # Errors
+/// [`Error::Input`] with the key concerned.
+pub fn obstacle_before_logged(setup: &Setup, log_targets_m: (f64, f64)) -> Result<(), Error> {
+    let shortest_m = log_targets_m.0;
+    if setup.event.shortest_m.is_some()
+        || shortest_m.is_nan()
+        || setup.obstacle_is_before(shortest_m)
+    {
+        return Ok(());
+    }
+    let expected = format!(
+        "{OBSTACLE_BEFORE}, which is that of the log, {} m, as long as [event] does not give another as shortest_m",
+        at_most_decimals(shortest_m, 3)
+    );
+    let fault = Fault::error("the set-up", expected).column(OBSTACLE_AT_KEY);
+    Err(Faults::from(fault).into())
 }
 
 /// The targets that can be announced.
@@ -59,6 +82,7 @@ impl EventRange {
             ));
         }
         if shortest_m.is_finite() && longest_m.is_finite() && shortest_m <= longest_m {
+            obstacle_before_logged(setup, log_targets_m)?;
             return Ok(EventRange {
                 shortest_m,
                 longest_m,

@@ -35,12 +35,13 @@ fn of_rig(before: &Calibration, was: &Rig, now: &RigSettings) -> Option<String> 
     let old = Situation::from_rig(&before.setup, was, &Choice::default()).ok()?;
     let known = now.situation.rig;
     let m_per_turn = known.travel.distance_per_turn_m.estimate;
+    let in_ticks = now.situation.setup.dial.ticks().is_some();
     let moved: Vec<String> = now
         .three
         .iter()
         .filter_map(|(setting, _)| {
             let was = dial::setting(&old, setting.target_m, before.level).ok()?;
-            Some(moved(&was, setting, m_per_turn))
+            Some(moved(&was, setting, m_per_turn, in_ticks))
         })
         .collect();
     let new: Vec<String> = known
@@ -65,20 +66,23 @@ fn of_rig(before: &Calibration, was: &Rig, now: &RigSettings) -> Option<String> 
 }
 
 /// "6.50 m: 3 ticks more (3.5 cm), aim 1 cm more to the left".
-fn moved(was: &Setting, now: &Setting, m_per_turn: f64) -> String {
+///
+/// * `in_ticks` — whether settings are made in ticks
+fn moved(was: &Setting, now: &Setting, m_per_turn: f64, in_ticks: bool) -> String {
     let turns = now.dial.turns() - was.dial.turns();
-    let same_dial = was.dial.ticks_per_turn == now.dial.ticks_per_turn;
+    let same_dial = in_ticks && was.dial.ticks_per_turn == now.dial.ticks_per_turn;
     let ticks = now.dial.ticks_in_all - was.dial.ticks_in_all;
     let more = |x: f64| if x > 0.0 { "more" } else { "fewer" };
     let mut out = format!("{:.2} m: ", now.target_m);
     if turns == 0.0 {
         out += "the same turns";
-    } else if same_dial {
-        let ticks_said = words::count(ticks.unsigned_abs() as usize, "tick", "ticks");
-        let cm = CM * (turns * m_per_turn).abs();
-        out += &format!("{ticks_said} {} ({cm:.1} cm)", more(turns));
     } else {
-        out += &format!("{:.2} turns {}", turns.abs(), more(turns));
+        let by = match same_dial {
+            true => words::count(ticks.unsigned_abs() as usize, "tick", "ticks"),
+            false => format!("{:.2} turns", turns.abs()),
+        };
+        let cm = CM * (turns * m_per_turn).abs();
+        out += &format!("{by} {} ({cm:.1} cm)", more(turns));
     }
     if let Some((was, now)) = was.aim_right_m.zip(now.aim_right_m) {
         let by_cm = CM * (now - was);

@@ -10,7 +10,7 @@ use serde::Serialize;
 use super::args::{CheckArgs, Common};
 use super::inputs;
 use super::output::{self, Answer};
-use crate::calibration::fit;
+use crate::calibration::{fit, range};
 use crate::error::Error;
 use crate::fault::{Fault, FaultPlace, Faults, Severity};
 use crate::log::{self, run::Season, summary};
@@ -26,7 +26,11 @@ pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
         sheet: args.logs.sheet.clone(),
         ..log::ReadOptions::default()
     };
-    match log::read(&args.logs.logs, &setup, &options) {
+    let read = log::read(&args.logs.logs, &setup, &options).and_then(|read| {
+        range::obstacle_before_logged(&setup, range::logged_targets_m(&read.0))?;
+        Ok(read)
+    });
+    match read {
         Ok((season, mut warnings)) => {
             let beside = match common.setup {
                 Some(_) => None,
@@ -53,7 +57,10 @@ pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
             };
             Ok(Answer {
                 text,
-                next: next(&season, args, common, beside.as_ref()),
+                next: match rigs.iter().any(|rig| cannot::lacks_times(rig, &setup)) {
+                    true => String::new(),
+                    false => next(&season, args, common, beside.as_ref()),
+                },
                 // Made only when asked for: it is as long as the log.
                 json: common.json.then(|| {
                     output::json(&Checked {

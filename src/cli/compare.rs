@@ -25,8 +25,9 @@ pub fn run(args: &CompareArgs, common: &Common) -> Result<Answer, Error> {
         sheet: args.logs.sheet.clone(),
         ..log::ReadOptions::default()
     };
-    let (mut season, read) = log::read(&args.logs.logs, &setup, &options)?;
+    let (mut season, mut read) = log::read(&args.logs.logs, &setup, &options)?;
     inputs::some_runs(&season)?;
+    inputs::say_ticks_once(&mut read, &setup.for_log(season.ticks_seen).dial);
     let by = match args.by {
         ByColumn::Wheels => By::Wheels,
         ByColumn::Vehicle => By::Vehicle,

@@ -55,8 +55,7 @@ pub fn correct(args: &CorrectArgs, common: &Common) -> Result<Answer, Error> {
         &calibration.setup,
         &options,
     )?;
-    // The answer says it itself.
-    read.0.retain(|w| !log::says_ticks_are_assumed(w));
+    inputs::say_ticks_once(&mut read, &calibration.setup.dial);
     let almost_impossible = match args.believe {
         true => AlmostImpossible::Believed,
         false => AlmostImpossible::LeftOut,
@@ -487,13 +486,13 @@ pub fn line(setting: &Setting, dial: &Dial) -> String {
         );
     }
     if let Some(gap) = setting.gap_m {
-        let tightest = match gap.low > 0.0 {
-            true => format!("{:.0} at the tightest", CM * gap.low),
-            false => "a touch is possible".to_string(),
+        let tightest = match words::clear_by_cm(gap.low) {
+            Some(cm) => format!("{cm} at the tightest"),
+            None => "a touch is possible".to_string(),
         };
         out += &format!(
-            "; passes the obstacle by {:.0} cm, {tightest}",
-            CM * gap.estimate
+            "; passes the obstacle by {}, {tightest}",
+            words::whole_cm_unit(gap.estimate)
         );
     }
     out

@@ -3,6 +3,8 @@
 use std::path::{Path, PathBuf};
 
 use super::args::{Common, RigArgs};
+use crate::calibration::range::obstacle_before_logged;
+use crate::calibration::travel::wheel_diameter_m;
 use crate::calibration::{Calibration, file};
 use crate::decide::Choice;
 use crate::error::Error;
@@ -11,7 +13,7 @@ use crate::log::{
     self,
     run::{Kind, Run, Season, Status},
 };
-use crate::setup::{self, Setup, Vehicle};
+use crate::setup::{self, Dial, Setup};
 use crate::units::at_most_decimals;
 
 /// The largest calibration that is read; a season's is under 1 MB.
@@ -69,29 +71,35 @@ pub fn calibration(path: &Path, rig: Option<&str>, common: &Common) -> Result<Ca
     let text = read_text(path, LARGEST_FILE_BYTES, "a calibration")?;
     let mut calibration = file::read_for(&name, &text, rig)?;
     if let Some(setup_path) = &common.setup {
-        let new = setup(common)?;
-        needs_no_fit(&setup_path.display().to_string(), &calibration.setup, &new)?;
-        calibration.setup = replaced(&calibration.setup, new);
+        let new = setup_over(setup_path, &calibration.setup)?;
+        needs_no_fit(&setup_path.display().to_string(), &calibration, &new)?;
+        obstacle_before_logged(&new, calibration.log_targets_m)?;
+        if !new.dial.is_assumed() {
+            // A number of ticks that was assumed at the fit, and is told now.
+            let caution = calibration.setup.dial.caution();
+            calibration.warnings.retain(|w| Some(w) != caution.as_ref());
+        }
+        calibration.setup = new;
     }
     Ok(calibration)
 }
 
-/// The set-up of a fit with another one laid over it; what the other leaves out of `[columns]` and `[dial]` stays, for
-/// the day's log is written as the season's was, on the same dial.
-fn replaced(old: &Setup, new: Setup) -> Setup {
-    let columns = match new.columns.is_empty() {
-        true => old.columns.clone(),
-        false => new.columns.clone(),
+/// A set-up file laid over the set-up of a fit. What it does not say of vehicle, dial, brake and guesses stays as it was, and
+/// `[columns]` where it has none, for the day's log is written as the season's was; all else is what the file says.
+fn setup_over(path: &Path, old: &Setup) -> Result<Setup, Error> {
+    let base = Setup {
+        dial: old.dial.clone(),
+        vehicle: old.vehicle.clone(),
+        wheels_diameter_m: old.wheels_diameter_m.clone(),
+        brake: old.brake.clone(),
+        prior: old.prior.clone(),
+        ..Setup::default()
     };
-    let dial = match new.dial.is_told() {
-        true => new.dial.clone(),
-        false => old.dial.clone(),
-    };
-    Setup {
-        columns,
-        dial,
-        ..new
+    let mut new = setup::read_over(path, base)?;
+    if new.columns.is_empty() {
+        new.columns = old.columns.clone();
     }
+    Ok(new)
 }
 
 /// Refuses targets that are nowhere near those of the logs.
@@ -111,11 +119,23 @@ pub fn near_the_logs(calibration: &Calibration, targets_m: &[f64]) -> Result<(),
                 at_most_decimals(longest_m, 3)
             ),
             format!(
-                "targets from {} to {} m can be asked for, and runs farther out would tell more",
+                "targets from {} to {} m can be asked for, and runs at {} targets would tell more",
                 at_most_decimals(least_m, 3),
-                at_most_decimals(most_m, 3)
+                at_most_decimals(most_m, 3),
+                if *target_m < least_m {
+                    "nearer"
+                } else {
+                    "farther"
+                }
             ),
         )),
+    }
+}
+
+/// Takes the log's own warning of assumed ticks out of those that were read, where the answer has the calibration's.
+pub fn say_ticks_once(read: &mut Faults, dial: &Dial) {
+    if dial.is_assumed() {
+        read.0.retain(|w| !log::says_ticks_are_assumed(w));
     }
 }
 
@@ -201,8 +221,12 @@ pub fn files_read(calibration: &Path, common: &Common) -> Vec<PathBuf> {
         .collect()
 }
 
-/// Refuses a set-up whose dial, priors or wheel diameters are not those of the fit.
-fn needs_no_fit(file: &str, old: &Setup, new: &Setup) -> Result<(), Error> {
+/// Refuses a set-up with a dial, brake, priors or wheel diameters that are not those of the fit: which runs are fitted, and the
+/// lead that settings are for, follow from the brake's. A wheel set that nobody fitted may have any diameter.
+///
+/// * `new` — the set-up laid over that of the fit
+fn needs_no_fit(file: &str, calibration: &Calibration, new: &Setup) -> Result<(), Error> {
+    let old = &calibration.setup;
     let mut faults = Faults::default();
     let mut changed = |key: &str, differs: bool| {
         if differs {
@@ -215,22 +239,30 @@ fn needs_no_fit(file: &str, old: &Setup, new: &Setup) -> Result<(), Error> {
             );
         }
     };
-    let Vehicle {
-        wheel_diameter_m, ..
-    } = old.vehicle;
     changed(
         "[dial] ticks_per_turn",
-        new.dial.is_told() && old.dial.ticks() != new.dial.ticks(),
+        old.dial.ticks() != new.dial.ticks(),
+    );
+    changed(
+        "[brake] recoil_from_cm",
+        old.brake.recoil_from_m != new.brake.recoil_from_m,
+    );
+    changed(
+        "[brake] recoil_accept",
+        old.brake.recoil_accept != new.brake.recoil_accept,
     );
     changed("[prior]", old.prior != new.prior);
     changed(
         "[vehicle] wheel_diameter_cm",
-        wheel_diameter_m != new.vehicle.wheel_diameter_m,
+        old.vehicle.wheel_diameter_m != new.vehicle.wheel_diameter_m,
     );
-    changed(
-        "[wheels] diameter_cm",
-        old.wheels_diameter_m != new.wheels_diameter_m,
-    );
+    for (label, diameter_m) in &new.wheels_diameter_m {
+        let is_fitted = calibration.rigs.iter().any(|rig| rig.wheels == *label);
+        changed(
+            &format!("[wheels.{label}] diameter_cm"),
+            is_fitted && wheel_diameter_m(old, label) != Some(*diameter_m),
+        );
+    }
     if faults.any_error() {
         Err(faults.into())
     } else {

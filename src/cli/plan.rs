@@ -271,6 +271,8 @@ fn text(situation: &Situation, plan: &Plan, page: Option<String>) -> String {
             .to_string(),
     );
     lines.extend(plan_words::where_to_run(&plan.practice));
+    let caution = situation.setup.dial.caution();
+    lines.extend(caution.map(|c| format!("note: {c}")));
     lines.extend(page);
     lines.join("\n")
 }

@@ -8,9 +8,10 @@ use super::args::{Common, ReviewArgs};
 use super::inputs;
 use super::output::{self, Answer, Output};
 use crate::calibration::InsideCount;
+use crate::calibration::rig_name::{NameMeant, meant};
 use crate::calibration::{Calibration, SetAside};
-use crate::decide::Situation;
 use crate::decide::review::{self, Review};
+use crate::decide::{Situation, situation};
 use crate::error::Error;
 use crate::log::{self, group, run::Season};
 use crate::report::{review_page, review_words};
@@ -29,11 +30,12 @@ pub fn run(args: &ReviewArgs, common: &Common) -> Result<Answer, Error> {
         kind: log::LogKind::Day,
         sheet: args.logs.sheet.clone(),
     };
-    let (season, read) = log::read(&args.logs.logs, &calibration.setup, &options)?;
+    let (season, mut read) = log::read(&args.logs.logs, &calibration.setup, &options)?;
     inputs::some_runs(&season)?;
+    inputs::say_ticks_once(&mut read, &calibration.setup.dial);
     let mut choice = inputs::choice(&args.rig, None);
     if choice.rig.is_none() {
-        choice.rig = only_rig(&calibration, &season);
+        choice.rig = only_rig(&calibration, &season)?;
     }
     let situation = Situation::new(&calibration, &choice)?;
     let mut review = review::review(&situation, &season, common.level)?;
@@ -145,11 +147,31 @@ impl<'a> ReviewJson<'a> {
     }
 }
 
-/// The name of the calibration's rig in the log; `None` where the log has several of them or none.
-fn only_rig(calibration: &Calibration, season: &Season) -> Option<String> {
-    let mut named = group::rigs(season)
-        .into_iter()
-        .filter_map(|g| calibration.rigs.iter().find(|r| r.name == g.name));
-    let first = named.next()?;
-    named.next().is_none().then(|| first.name.clone())
+/// The name of the calibration's rig in the log; `None` where the log has several of them, or does not tell.
+///
+/// # Errors
+/// [`Error::Input`] where the calibration holds several rigs, and none of a name that the log has.
+fn only_rig(calibration: &Calibration, season: &Season) -> Result<Option<String>, Error> {
+    let in_log = group::rigs(season);
+    let name = |rig: usize| calibration.rigs[rig].name.clone();
+    let mut known =
+        (0..calibration.rigs.len()).filter(|&rig| in_log.iter().any(|g| g.name == name(rig)));
+    if let Some(first) = known.next() {
+        return Ok(known.next().is_none().then(|| name(first)));
+    }
+    let named = in_log.iter().find(|rig| !rig.name.is_empty());
+    let Some(named) = named.filter(|_| calibration.rigs.len() > 1) else {
+        return Ok(None);
+    };
+    match meant(
+        calibration.rigs.iter().map(|rig| rig.name.as_str()),
+        &named.name,
+    ) {
+        NameMeant::One(rig) => Ok(Some(name(rig))),
+        NameMeant::Several(_) => Ok(None),
+        NameMeant::None => {
+            let log = season.files.join(", ");
+            Err(situation::no_such_rig(&log, &named.name, calibration))
+        }
+    }
 }

@@ -64,6 +64,8 @@ struct Made {
     filled: String,
     /// What the sessions gain at the event, for a person.
     gain: Option<String>,
+    /// What to know of its settings, for a person.
+    caution: Option<String>,
     json: SheetJson,
 }
 
@@ -104,6 +106,7 @@ fn next(path: &Path, args: &SheetArgs, common: &Common) -> Result<Made, Error> {
             seed(common).wrapping_add(1)
         ),
         gain: gain.map(plan_words::gain),
+        caution: situation.setup.dial.caution(),
         json: SheetJson {
             level: common.level.probability(),
             seed: seed(common),
@@ -159,6 +162,7 @@ fn first(args: &SheetArgs, common: &Common) -> Result<Made, Error> {
         page: log_sheet::first(&setup, &first, vehicle)?,
         filled,
         gain: None,
+        caution: None,
         json: SheetJson {
             level: common.level.probability(),
             seed: seed(common),
@@ -221,6 +225,7 @@ fn text(args: &SheetArgs, out: &Path, made: &Made) -> String {
                 .to_string(),
         );
     }
+    lines.extend(made.caution.iter().map(|c| format!("note: {c}")));
     lines.join("\n")
 }
 

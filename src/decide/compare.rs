@@ -64,6 +64,7 @@ fn ordered(
         rig,
         mut warnings,
     } = sides::both(season, by, labels)?;
+    warnings.extend(setup.for_log(season.ticks_seen).dial.caution());
     let mut of_both = seasons[0].clone();
     of_both.runs.extend_from_slice(&seasons[1].runs);
     let range = EventRange::from_setup(setup, range::logged_targets_m(&of_both))?;

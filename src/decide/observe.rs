@@ -5,6 +5,7 @@ use crate::calibration::heading::chord_without_right;
 use crate::calibration::recoil::tells_travel;
 use crate::geometry;
 use crate::log;
+use crate::log::group::rig_name;
 use crate::log::run::{Kind, Run, Season, Status};
 use crate::stats::mixed::Row;
 
@@ -58,10 +59,13 @@ pub(super) fn others_left_out(situation: &Situation, season: &Season) -> Option<
         }
         many => format!("{} runs are", many.len()),
     };
+    let own = match situation.rig.name.trim_end_matches('/') {
+        "" => "the calibration's vehicle, which has no name",
+        name => name,
+    };
     Some(format!(
-        "{rows} of {}, not of {}, and left out",
-        names.join(", "),
-        situation.rig.name
+        "{rows} of {}, not of {own}, and left out",
+        names.join(", ")
     ))
 }
 
@@ -146,7 +150,7 @@ fn build_and_trim(
     (build, trim)
 }
 
-/// `VEHICLE/WHEELS` of a run that names others than the situation's.
+/// `VEHICLE/WHEELS` of a run that names others than the situation's, or the one of the two that it names.
 fn other_rig(situation: &Situation, season: &Season, run: &Run) -> Option<String> {
     let rig = situation.rig;
     let (vehicle, wheels) = (
@@ -155,9 +159,9 @@ fn other_rig(situation: &Situation, season: &Season, run: &Run) -> Option<String
     );
     let differs = |label: &str, own: &str| !label.is_empty() && label != own;
     let other = differs(vehicle, &rig.vehicle) || differs(wheels, &rig.wheels);
-    other.then(|| match vehicle.is_empty() {
-        true => wheels.clone(),
-        false => format!("{vehicle}/{wheels}"),
+    other.then(|| match (vehicle.as_str(), wheels.as_str()) {
+        ("", name) | (name, "") => name.to_string(),
+        _ => rig_name(vehicle, wheels),
     })
 }
 

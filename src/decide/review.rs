@@ -93,7 +93,7 @@ pub struct Review {
     pub runs: Vec<ReviewedRun>,
     /// Gross slips, with the reason.
     pub set_aside: Vec<SetAside>,
-    /// How many of `runs` the calibration was made from.
+    /// How many of the [`counted`](Review::counted) runs the calibration was made from.
     pub known: usize,
     /// Along.
     pub inside_long: InsideCount,
@@ -122,7 +122,7 @@ pub struct Review {
 impl Review {
     /// Whether the calibration was made from every run of it, so that nothing of it is new.
     pub fn all_are_known(&self) -> bool {
-        self.known > 0 && self.known == self.runs.len()
+        self.known > 0 && self.known == self.counted()
     }
 
     /// Runs predicted along.
@@ -150,7 +150,9 @@ struct SeenRun<'s> {
 /// [`Error::CannotAnswer`] when no run of the log is of use.
 pub fn review(situation: &Situation, season: &Season, level: Level) -> Result<Review, Error> {
     let rig = situation.rig;
-    let mut warnings: Vec<String> = others_left_out(situation, season).into_iter().collect();
+    let others = others_left_out(situation, season);
+    let mut warnings: Vec<String> = situation.setup.dial.caution().into_iter().collect();
+    warnings.extend(others.clone());
     let mut runs: Vec<&Run> = season.runs.iter().collect();
     runs.sort_by(|a, b| a.session.cmp(&b.session).then(a.order.total_cmp(&b.order)));
     let see = |run| {
@@ -164,8 +166,9 @@ pub fn review(situation: &Situation, season: &Season, level: Level) -> Result<Re
     };
     let mut seen: Vec<SeenRun> = runs.into_iter().filter_map(see).collect();
     if seen.is_empty() {
+        let why = others.map_or_else(String::new, |others| format!(": {others}"));
         return Err(Error::cannot_answer(
-            "no run of these logs can be held against the calibration",
+            format!("no run of these logs can be held against the calibration{why}"),
             "add runs of this rig, neither touched nor void, with target, turns and where they came to rest",
         ));
     }
@@ -174,8 +177,9 @@ pub fn review(situation: &Situation, season: &Season, level: Level) -> Result<Re
     let set_aside = set_slips_aside(rig, &mut seen);
     let judged = Judged::from_runs(rig, &seen, level)?;
     let is_known = |s: &&SeenRun| {
+        let is_counted = s.reviewed.long_m.is_some();
         let own = fingerprint::launch(&rig.name, s.run);
-        rig.launches.binary_search(&own).is_ok()
+        is_counted && rig.launches.binary_search(&own).is_ok()
     };
     let known = seen.iter().filter(is_known).count();
     let reviewed: Vec<ReviewedRun> = seen.into_iter().map(|s| s.reviewed).collect();

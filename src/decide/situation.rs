@@ -79,7 +79,7 @@ pub fn rig_of<'a>(calibration: &'a Calibration, name: Option<&str>) -> Result<&'
                 );
                 Err(usage("--rig", Some(asked), expected))
             }
-            NameMeant::None => Err(no_such_rig(asked, calibration)),
+            NameMeant::None => Err(no_such_rig("--rig", asked, calibration)),
         },
         None if calibration.rigs.len() == 1 => Ok(&calibration.rigs[0]),
         None => Err(usage(
@@ -93,7 +93,10 @@ pub fn rig_of<'a>(calibration: &'a Calibration, name: Option<&str>) -> Result<&'
     }
 }
 
-fn no_such_rig(asked: &str, calibration: &Calibration) -> Error {
+/// That a calibration holds no rig of a name.
+///
+/// * `place` — where the name stands: an option, a log
+pub fn no_such_rig(place: &str, asked: &str, calibration: &Calibration) -> Error {
     let names = calibration.rigs.iter().map(|r| r.name.as_str());
     let named: Vec<&str> = names.clone().filter(|name| !name.is_empty()).collect();
     let expected = match named.is_empty() {
@@ -106,7 +109,7 @@ fn no_such_rig(asked: &str, calibration: &Calibration) -> Error {
             did_you_mean(asked, names)
         ),
     };
-    usage("--rig", Some(asked), expected)
+    usage(place, Some(asked), expected)
 }
 
 fn usage(option: &str, read: Option<&str>, expected: String) -> Error {

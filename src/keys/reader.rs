@@ -21,6 +21,15 @@ use crate::fault::{Fault, FaultPlace, Faults};
 /// Every fault of the text, by line: what is not TOML, unknown keys with the nearest known one, values of the wrong
 /// type or out of range, keys that are missing or do not go together.
 pub fn read<T: Keyed + Default>(file: &str, text: &str) -> Result<T, Faults> {
+    read_over(file, text, T::default())
+}
+
+/// Reads the text of a file over a struct: a key that the file lacks keeps the value that it has in `value`. A table that
+/// may be left out and stands in the file begins with its defaults.
+///
+/// # Errors
+/// Those of [`read`].
+pub fn read_over<T: Keyed + Default>(file: &str, text: &str, mut value: T) -> Result<T, Faults> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     let document = DeTable::parse(text).map_err(|error| {
         let at = error.span().map_or(0, |span| span.start);
@@ -35,7 +44,6 @@ pub fn read<T: Keyed + Default>(file: &str, text: &str) -> Result<T, Faults> {
     T::default().keys(&mut all);
     let commented = commented_heads(text, &all.known);
     let mut root = Reader::root(file, text, document.get_ref(), &commented);
-    let mut value = T::default();
     value.keys(&mut root);
     let mut faults = root.finish();
     faults.sort_by(|a, b| a.place.cmp(&b.place));

@@ -204,14 +204,15 @@ impl<'h> Missing<'h> {
         }
     }
 
-    /// Headings of the set-up that the log does not have. Under the contract's own name the column will do too: rows
-    /// copied from the card have those. In a log of one day only what is needed must be there.
+    /// Headings of the set-up that the log does not have: an error for a column that is needed, else a warning, and in a log of
+    /// one day not even that. Under the contract's own name the column will do too: rows copied from the card have those.
     fn mapped(&mut self) {
         for mapped in self.headings.mapped() {
             let column = mapped.column;
+            let is_needed = self.is_needed(column);
             if self.columns.has(column)
                 || self.is_spoken_of(column)
-                || (self.kind == LogKind::Day && !is_always_needed(column))
+                || (self.kind == LogKind::Day && !is_needed)
             {
                 continue;
             }
@@ -228,9 +229,25 @@ impl<'h> Missing<'h> {
                     None => format!("the headings here are {}", self.all_headings()),
                 }
             );
-            let fault = self.header.origin.error(self.line(), None, why);
+            let origin = &self.header.origin;
+            let fault = match is_needed {
+                true => origin.error(self.line(), None, why),
+                false => origin.warning(self.line(), None, why),
+            };
             self.faults.push(fault.column(column.name()));
-            self.spoken_of.push(column);
+            if is_needed {
+                self.spoken_of.push(column);
+            }
+        }
+    }
+
+    /// Whether the log must have a column: in a season one of session and date, and each of the others that every log needs.
+    fn is_needed(&self, column: Column) -> bool {
+        match column {
+            Column::Turns | Column::Target | Column::Long | Column::Rest => true,
+            Column::Session => self.kind == LogKind::Season,
+            Column::Date => self.kind == LogKind::Season && !self.columns.has(Column::Session),
+            _ => false,
         }
     }
 
@@ -378,12 +395,4 @@ fn name_like(heading: &str, column: Column) -> Option<String> {
     let own = columns::nearest(heading)?;
     let (named, _) = Headings::default().named(&own)?;
     (named == column).then_some(own)
-}
-
-/// Whether a log of any kind must have the column.
-fn is_always_needed(column: Column) -> bool {
-    matches!(
-        column,
-        Column::Turns | Column::Target | Column::Long | Column::Rest
-    )
 }

@@ -68,7 +68,7 @@ fn with_all(review: &Review) -> Option<String> {
 
 /// That the calibration was made from some of the runs.
 fn own_runs(review: &Review) -> Option<String> {
-    let all = review.runs.len();
+    let all = review.counted();
     match review.known {
         0 => None,
         _ if review.all_are_known() => Some(

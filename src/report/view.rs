@@ -248,13 +248,12 @@ fn facts(calibration: &Calibration, rig: &RigSettings) -> Vec<String> {
         .min_by(|a, b| a.1.total_cmp(&b.1))
     {
         let target = words::metres(gap.0);
-        out.push(match gap.1 > 0.0 {
-            true => format!(
-                "The tightest pass of the obstacle is at {target} m: {} runs pass it by more than {} cm.",
-                words::level(1.0 - calibration.level.lower_tail()),
-                words::over_cm(gap.1)
+        out.push(match words::clear_by_cm(gap.1) {
+            Some(cm) => format!(
+                "The tightest pass of the obstacle is at {target} m: {} runs pass it by more than {cm} cm.",
+                words::level(1.0 - calibration.level.lower_tail())
             ),
-            false => format!(
+            None => format!(
                 "The tightest pass of the obstacle is at {target} m: a touch is possible there."
             ),
         });

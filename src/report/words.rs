@@ -39,6 +39,11 @@ pub fn over_cm(length_m: f64) -> String {
     units::decimals(-units::whole_cm_within(-length_m), 0)
 }
 
+/// Whole centimetres by which a gap, m, is clear of a touch, rounded down; `None` below one, where a touch is possible.
+pub fn clear_by_cm(gap_m: f64) -> Option<String> {
+    (-units::whole_cm_within(-gap_m) >= 1.0).then(|| over_cm(gap_m))
+}
+
 /// A length in metres in whole centimetres, with the unit: `22 cm`.
 pub fn whole_cm_unit(length_m: f64) -> String {
     format!("{} cm", whole_cm(length_m))
@@ -267,6 +272,19 @@ mod tests {
         assert_eq!(metres(8.35), "8.35");
         assert_eq!(metres(9.0), "9.00");
         assert_eq!(metres(8.125), "8.125");
+    }
+
+    #[test]
+    fn a_gap_is_rounded_down_and_below_a_centimetre_a_touch_is_possible() {
+        for (gap_m, clear) in [
+            (0.0162, Some("1")),
+            (0.0199, Some("1")),
+            (0.02, Some("2")),
+            (0.0099, None),
+            (-0.03, None),
+        ] {
+            assert_eq!(clear_by_cm(gap_m).as_deref(), clear, "{gap_m}");
+        }
     }
 
     #[test]

@@ -18,9 +18,17 @@ const LARGEST_FILE_BYTES: u64 = 1 << 20;
 /// [`Error::Input`] with every fault of the file: unknown keys with the nearest known one, values out of range,
 /// keys that need one another.
 pub fn read(path: &Path) -> Result<Setup, Error> {
+    read_over(path, Setup::default())
+}
+
+/// Reads a set-up file over another set-up: what the file does not say is that of `base`.
+///
+/// # Errors
+/// Those of [`read`].
+pub fn read_over(path: &Path, base: Setup) -> Result<Setup, Error> {
     let name = path.display().to_string();
     let text = read_text(path, LARGEST_FILE_BYTES, "a set-up file")?;
-    Ok(from_toml(&name, &text)?)
+    Ok(keys::read_over(&name, &text, base)?)
 }
 
 /// A set-up from the text of its file.

@@ -28,6 +28,11 @@ const WEIGHT: KeySpec = KeySpec::number(Plain, 0.0, LARGEST_WEIGHT).expected("a 
 
 const HEADING: &str = "the heading that stands in the log, in quotes";
 
+/// The key of an obstacle that stands at one distance for every target.
+pub const OBSTACLE_AT_KEY: &str = "obstacle.at_m";
+/// What is expected of that key: a vehicle that stops before the obstacle does not pass it.
+pub const OBSTACLE_BEFORE: &str = "expected the obstacle before the shortest target";
+
 const fn cm(least: f64, most: f64, expected: &'static str) -> KeySpec {
     KeySpec::number(Length(Cm), least, most).expected(expected)
 }
@@ -141,6 +146,12 @@ impl Setup {
         }
     }
 
+    /// Whether a vehicle on its way to a target comes by where the obstacle stands; true without one.
+    pub fn obstacle_is_before(&self, target_m: f64) -> bool {
+        let at_m = self.obstacle.as_ref().map(|o| o.at.distance_m(target_m));
+        at_m.is_none_or(|at_m| at_m < target_m)
+    }
+
     /// What does not go together, each as the key concerned and what was expected of it.
     fn faults(&self) -> Vec<(String, String)> {
         let of_column = |(name, expected)| (format!("columns.{name}"), expected);
@@ -157,11 +168,8 @@ impl Setup {
                 let expected = "expected a distance that is not below shortest_m";
                 faults.push(("event.longest_m".to_string(), expected.to_string()));
             }
-            if let Some(ObstacleAt::Distance(at_m)) = self.obstacle.as_ref().map(|o| o.at)
-                && at_m >= shortest_m
-            {
-                let expected = "expected the obstacle before the shortest target";
-                faults.push(("obstacle.at_m".to_string(), expected.to_string()));
+            if !self.obstacle_is_before(shortest_m) {
+                faults.push((OBSTACLE_AT_KEY.to_string(), OBSTACLE_BEFORE.to_string()));
             }
         }
         faults
@@ -396,6 +404,16 @@ pub enum ObstacleAt {
     Fraction(f64),
     /// A fixed distance from the start mark, m.
     Distance(f64),
+}
+
+impl ObstacleAt {
+    /// Distance from the start mark along the line for a target, m.
+    pub fn distance_m(self, target_m: f64) -> f64 {
+        match self {
+            ObstacleAt::Fraction(fraction) => fraction * target_m,
+            ObstacleAt::Distance(distance_m) => distance_m,
+        }
+    }
 }
 
 /// Two keys of the obstacle's table, of which one must be given.

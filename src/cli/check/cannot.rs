@@ -156,8 +156,13 @@ fn turns(lead: f64) -> String {
     format!("{number} {unit}")
 }
 
+/// Whether the score counts seconds and too few runs have theirs, so that no fit can make a setting.
+pub fn lacks_times(rig: &RigSummary, setup: &Setup) -> bool {
+    setup.score.per_s > 0.0 && rig.timed < FEWEST_TIMED
+}
+
 fn rest(rig: &RigSummary, setup: &Setup, open: &mut Vec<String>) {
-    if setup.score.per_s > 0.0 && rig.timed < FEWEST_TIMED {
+    if lacks_times(rig, setup) {
         open.push(format!(
             "The score: run time counts, and {} a time_s. Six would do.",
             counted(rig.timed, "launch has", "launches have")

@@ -305,11 +305,11 @@ class Prediction {
   }
 }
 
-/** The obstacle as a target places it; null without one. */
+/** The obstacle as a target places it; null without one, and for a target before it (calibration/heading.rs). */
 function obstacleAt(known, target) {
-  const o = known.obstacle;
-  if (!o) return null;
-  const centre = [o.at_m ?? o.at_fraction * target, o.right_m], reach = (o.diameter_m + (known.width_m ?? 0)) / 2;
+  const o = known.obstacle, at = o ? o.at_m ?? o.at_fraction * target : target;
+  if (at >= target) return null;
+  const centre = [at, o.right_m], reach = (o.diameter_m + (known.width_m ?? 0)) / 2;
   return {
     side: o.side,
     gap(heading, curvature, arc) {

@@ -4,7 +4,6 @@ use super::entry::{About, Entry, Plate, ReaderQuestion, TableRow, row};
 use super::labels::{ROW, spread};
 use super::marks::{Mark, Shape};
 use super::style::{END, MIDDLE, START, small, small_bold};
-use crate::calibration::heading::obstacle_at;
 use crate::decide::Setting;
 use crate::decide::predict::Prediction;
 use crate::error::Error;
@@ -91,7 +90,7 @@ fn numbers(about: &About) -> FloorView {
     let mut obstacles_m: Vec<(f64, f64)> = rig
         .three
         .iter()
-        .filter_map(|(s, _)| obstacle.map(|o| (obstacle_at(o, s.target_m), o.right_m)))
+        .filter_map(|(s, _)| obstacle.map(|o| (o.at.distance_m(s.target_m), o.right_m)))
         .collect();
     obstacles_m.dedup();
     FloorView {
