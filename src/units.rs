@@ -275,7 +275,10 @@ mod tests {
         assert_eq!(turns(1.05, Some(20)), "1 turn and 1 tick");
         assert_eq!(turns(30.0, Some(20)), "30 turns");
         assert_eq!(turns_apart(-0.52, Some(24)), Some("12 ticks".to_string()));
-        assert_eq!(turns_apart(1.125, Some(24)), Some("1 turn and 3 ticks".to_string()));
+        assert_eq!(
+            turns_apart(1.125, Some(24)),
+            Some("1 turn and 3 ticks".to_string())
+        );
         assert_eq!(turns_apart(-0.52, None), Some("0.52 turns".to_string()));
         assert_eq!(turns_apart(0.02, Some(24)), None);
         assert_eq!(turns_apart(-0.004, None), None);

@@ -355,6 +355,20 @@ fn a_gross_slip_is_set_aside_with_its_line_and_can_be_kept() {
     cells[turns] = format!("{}", read - 10.0);
     slipped[9] = cells.join(",");
     folder.write("s.csv", format!("{header}\n{}\n", slipped.join("\n")));
+    // Said as a dial shows it: a third of a turn is one of three ticks.
+    cells[turns] = format!("{}", (read - 10.0).floor() + 1.0 / 3.0);
+    let on_a_dial = (slipped.join("\n")).replacen(&slipped[9], &cells.join(","), 1);
+    folder.write("dial.csv", format!("{header}\n{on_a_dial}\n"));
+    folder.write("dial.toml", "[dial]\nticks_per_turn = 3\n");
+    let ran = folder.run("fit dial.csv --setup dial.toml").ended_with(0);
+    let said = format!(
+        " say for {} turns and 1 tick; chance",
+        (read - 10.0).floor()
+    );
+    assert!(
+        ran.stdout.contains(&said) && !ran.stdout.contains("turns fewer"),
+        "{ran}"
+    );
     let rig = folder.run("fit s.csv --json").ended_with(0).json()["rigs"][0].clone();
     let aside = rig["set_aside"].as_array().expect("a list");
     assert_eq!(aside.len(), 1, "{aside:?}");

@@ -449,7 +449,8 @@ fn worded(
                 } else {
                     "less far"
                 },
-                run.turns.map_or_else(String::new, |t| units::turns(t, ticks_per_turn)),
+                run.turns
+                    .map_or_else(String::new, |t| units::turns(t, ticks_per_turn)),
             )
         }
         Found::Across => format!(

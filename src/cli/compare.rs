@@ -16,6 +16,9 @@ use crate::report::{compare_page, compare_words, words};
 use crate::stats::interval::Interval;
 
 const CM: f64 = 100.0;
+/// What else can be asked where vehicle or wheels cannot be held fixed.
+const WHOLE_RIGS: &str =
+    "; two whole rigs are compared without --rig, each as VEHICLE/WHEELS after --a and --b";
 
 /// Compares what two labels of the logs stand for.
 ///
@@ -113,13 +116,13 @@ fn hold_fixed(season: &mut Season, by: By, asked: &str) -> Result<(), Error> {
         _ => rigs.iter().map(|rig| rig.name.as_str()).collect(),
     };
     let NameMeant::One(held) = meant(names.iter().copied(), asked) else {
-        let what = match by {
-            By::Wheels => "the vehicle to hold fixed, ",
-            By::Vehicle => "the wheels to hold fixed, ",
-            _ => "",
+        let (what, instead) = match by {
+            By::Wheels => ("the vehicle to hold fixed, ", WHOLE_RIGS),
+            By::Vehicle => ("the wheels to hold fixed, ", WHOLE_RIGS),
+            _ => ("", ""),
         };
         let expected = format!(
-            "expected {what}the name of one of {}, or a part that no other has{}",
+            "expected {what}the name of one of {}, or a part that no other has{instead}{}",
             names.join(", "),
             did_you_mean(asked, names.iter().copied())
         );

@@ -39,7 +39,9 @@ fn next_step(path: &Path) -> Option<String> {
             fit_first(&log)
         ));
     }
-    let folder = path.parent().filter(|folder| !folder.as_os_str().is_empty());
+    let folder = path
+        .parent()
+        .filter(|folder| !folder.as_os_str().is_empty());
     match folder {
         Some(folder) if !is_json && calibration_file(folder).is_file() => Some(format!(
             "not a calibration; give the folder that it lies in, {}",

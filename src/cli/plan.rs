@@ -64,7 +64,9 @@ fn next(
     let what = match (purpose, plan.practice.sessions.len()) {
         (Purpose::Nothing, _) => {
             let middle = words::metres(range.middle_m());
-            return format!("haltmark dial {calibration} --target {middle}{flags}, for its settings");
+            return format!(
+                "haltmark dial {calibration} --target {middle}{flags}, for its settings"
+            );
         }
         (Purpose::Lead, _) => "for a session on the lead",
         (Purpose::Nearer, 1) => "for the next session",

@@ -26,8 +26,8 @@ pub use comparison::{
     Better, Compared, ComparedSpreads, Comparison, CountedAnswer, EventComparison, FittedLabel,
     Open,
 };
-use named::Named;
 use miss::{Misses, PointMiss, RunTimes};
+use named::Named;
 use settle::OpenSpreads;
 use sides::{SameStates, Side};
 

@@ -793,4 +793,13 @@ mod tests {
         assert_eq!(sessions(&[0.8101, 0.8199, 0.84]), Some(1));
         assert_eq!(sessions(&[0.82, 0.831, 0.842, 0.851]), Some(3));
     }
+
+    #[test]
+    fn chances_that_are_said_alike_are_alike() {
+        assert!(is_as_good_as(0.8961, 0.9));
+        assert!(!is_as_good_as(0.8949, 0.9));
+        assert!(is_as_good_as(0.9, 0.9));
+        // Both are said to be nearly always.
+        assert!(!is_as_good_as(0.9961, 0.999));
+    }
 }

@@ -108,7 +108,10 @@ fn more_runs(plan: &Plan) -> Result<AnswerFigure, Error> {
 /// each other.
 fn lines(plan: &Plan) -> Vec<chart::PlanLine> {
     let most = *OPTION_SESSIONS.end();
-    let gained = plan.options.iter().map(|o| o.event_chance - plan.at_event.chance);
+    let gained = plan
+        .options
+        .iter()
+        .map(|o| o.event_chance - plan.at_event.chance);
     let is_flat = gained.fold(0.0, f64::max) < POINT;
     OPTION_SESSIONS
         .filter(|s| LINES.contains(s) && (!is_flat || *s == most))

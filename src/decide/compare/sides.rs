@@ -1,8 +1,8 @@
 //! Which runs are meant by two labels, fitted each on their own; and in which common state to compare them.
 
 use super::by::By;
-use super::named::Named;
 use super::comparison::FittedLabel;
+use super::named::Named;
 use crate::calibration::fit::{self, Options, Settled};
 use crate::calibration::known::size;
 use crate::calibration::rows::{self, RigRuns};
@@ -138,12 +138,7 @@ impl Selection<'_> {
     }
 
     /// Why this pair of several, for a warning; `None` where there is no other.
-    fn why_this(
-        &self,
-        pairs: &[CandidatePair],
-        best: &CandidatePair,
-        rig: &str,
-    ) -> Option<String> {
+    fn why_this(&self, pairs: &[CandidatePair], best: &CandidatePair, rig: &str) -> Option<String> {
         let other_wheels = || pairs.iter().any(|pair| !pair.same_wheels());
         let why = match best.same_wheels() && self.by == By::Vehicle && other_wheels() {
             true => "this one is on the same wheels",
@@ -156,14 +151,18 @@ impl Selection<'_> {
     /// has runs enough for a line.
     fn newest(&self, rigs: &[group::RigIndices], best: &CandidatePair) -> Option<[String; 2]> {
         let newest = |k: usize| {
-            let runs: Vec<&Run> = self.season.runs.iter().filter(|r| self.is_named(r, k)).collect();
+            let runs: Vec<&Run> = self
+                .season
+                .runs
+                .iter()
+                .filter(|r| self.is_named(r, k))
+                .collect();
             let run = runs[group::newest(&runs, |run| run.date)?];
             rigs.iter()
                 .find(|rig| (rig.vehicle, rig.wheels) == (run.vehicle, run.wheels))
         };
         let (first, second) = (newest(0)?, newest(1)?);
-        let are_compared =
-            (first.wheels, second.wheels) == (best.first.wheels, best.second.wheels);
+        let are_compared = (first.wheels, second.wheels) == (best.first.wheels, best.second.wheels);
         let enough = |rig: &group::RigIndices, k| self.fitted(rig, k) >= Some(FITTED_MIN);
         (!are_compared && enough(first, 0) && enough(second, 1))
             .then(|| [first.name.clone(), second.name.clone()])

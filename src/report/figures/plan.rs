@@ -53,7 +53,11 @@ pub fn draw(name: &str, plan: &PlanView) -> Result<Figure, Error> {
         "Chance that {} is within {}, against how many more runs are made; the lines are for {}. Now {}; no number of runs beats {}; wanted: {}.",
         plan.what,
         plan.within,
-        plan.lines.iter().map(|l| l.name.as_str()).collect::<Vec<_>>().join(", "),
+        plan.lines
+            .iter()
+            .map(|l| l.name.as_str())
+            .collect::<Vec<_>>()
+            .join(", "),
         words::chance(plan.now),
         words::chance(plan.limit),
         plan.often
