@@ -568,6 +568,12 @@ fn two_rigs_on_different_wheels_are_compared_as_they_are() {
     folder
         .run(&format!("{VEHICLES} --a Pip/rubber --b pip/rubber"))
         .ended_with(2);
+    // Who holds the wheels fixed on which one never ran is told of whole rigs.
+    let ran = folder
+        .run(&format!("{VEHICLES} --a Pip --b Otter --rig rubber"))
+        .ended_with(2);
+    let said = "--b: read \"Otter\"; has no runs with --rig rubber; two whole rigs are compared";
+    assert!(ran.stderr.contains(said), "{ran}");
     let ran = folder
         .run(&format!("{VEHICLES} --a Pip/cork --b Otter"))
         .ended_with(2);

@@ -11,7 +11,8 @@ use crate::calibration::rig_name::{NameMeant, did_you_mean, meant};
 use crate::decide::compare::{self, Better, By, Compared, ComparedSpreads, Comparison};
 use crate::error::Error;
 use crate::fault::{Fault, Faults};
-use crate::log::{self, group, run::Season};
+use crate::log::run::{Label, Run, Season};
+use crate::log::{self, group};
 use crate::report::{compare_page, compare_words, words};
 use crate::stats::interval::Interval;
 
@@ -41,6 +42,7 @@ pub fn run(args: &CompareArgs, common: &Common) -> Result<Answer, Error> {
     };
     if let Some(asked) = &args.rig {
         hold_fixed(&mut season, by, asked)?;
+        both_ran(&season, by, [("--a", &args.a), ("--b", &args.b)], asked)?;
     }
     let found = compare::compare(&season, &setup, common.level, by, &args.a, &args.b)?;
     let mut lines = compare_words::answer(&found);
@@ -141,6 +143,33 @@ fn hold_fixed(season: &mut Season, by: By, asked: &str) -> Result<(), Error> {
         }
     }
     Ok(())
+}
+
+/// Refuses a label of the log that none of the runs has which are held fixed.
+///
+/// * `names` — with the flags they were given after; `held` — the vehicle or the wheels, as asked for
+///
+/// # Errors
+/// [`Error::Input`] for every such label.
+fn both_ran(season: &Season, by: By, names: [(&str, &String); 2], held: &str) -> Result<(), Error> {
+    let (labels, label): (_, fn(&Run) -> Label) = match by {
+        By::Wheels => (&season.wheels, |run| run.wheels),
+        By::Vehicle => (&season.vehicles, |run| run.vehicle),
+        _ => return Ok(()),
+    };
+    let mut faults = Faults::default();
+    for (flag, name) in names {
+        let at = labels.iter().position(|known| known == name);
+        let ran = |at: usize| season.runs.iter().any(|run| label(run) as usize == at);
+        if at.is_some_and(|at| !ran(at)) {
+            let expected = format!("has no runs with --rig {held}{WHOLE_RIGS}");
+            faults.push(Fault::error(flag, expected).read(name));
+        }
+    }
+    match faults.any_error() {
+        true => Err(faults.into()),
+        false => Ok(()),
+    }
 }
 
 #[derive(Serialize)]

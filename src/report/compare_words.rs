@@ -1,9 +1,7 @@
 //! What a comparison comes to, in sentences: for the terminal and the page alike.
 
 use super::{event_words, words};
-use crate::decide::compare::{
-    Better, By, Compared, Comparison, CountedAnswer, EventComparison, Open,
-};
+use crate::decide::compare::{Better, By, Compared, Comparison, CountedAnswer, Open};
 use crate::setup::Counts;
 use crate::stats::interval::Level;
 use crate::units;
@@ -28,7 +26,7 @@ pub fn answer(found: &Comparison) -> Vec<String> {
             event_words::what_counts(event.rule),
             verdict(found, &event.answer, &format!("By {what}"), &a, &b)
         ),
-        at_event(event, &a, &b) + &both_ends(&event.answer, &event.miss_m, found.level),
+        at_event(found, &a, &b),
     ];
     out.extend(together(found));
     if event.rule.runs > 1 {
@@ -110,7 +108,7 @@ fn both_ends(answer: &CountedAnswer, miss_m: &Compared, level: Level) -> String 
     }
     let settled = 1.0 - level.probability();
     format!(
-        " That range takes in 0 because it leaves out only {} at each end; the chance that it is the other way round is {}, and up to {} counts as settled.",
+        " The range of the difference takes in 0 because it leaves out only {} at each end; the chance that it is the other way round is {}, and up to {} counts as settled.",
         words::percent(0.5 * settled),
         words::percent(answer.chance_b_better.min(1.0 - answer.chance_b_better)),
         words::percent(settled)
@@ -176,7 +174,8 @@ fn settle(found: &Comparison, answer: &CountedAnswer) -> String {
 }
 
 /// How far from the target what counts lies with each, and how often it is within a distance.
-fn at_event(event: &EventComparison, a: &str, b: &str) -> String {
+fn at_event(found: &Comparison, a: &str, b: &str) -> String {
+    let event = &found.at_event;
     // A sum is said as the mean of its runs.
     let each = match event.rule.counts {
         Counts::Sum => 1.0 / f64::from(event.rule.runs),
@@ -184,8 +183,9 @@ fn at_event(event: &EventComparison, a: &str, b: &str) -> String {
     };
     let [with_a, with_b] = event.chance_within.map(words::chance);
     format!(
-        "{} Within {}: {a} {with_a}, {b} {with_b}.",
+        "{}{} Within {}: {a} {with_a}, {b} {with_b}.",
         averages(&event.miss_m, each, a, b),
+        both_ends(&event.answer, &event.miss_m, found.level),
         words::whole_cm_unit(event.within_m),
     )
 }

@@ -29,7 +29,7 @@ pub fn purpose(situation: &Situation, plan: &Plan) -> Purpose {
     let event = &plan.at_event;
     // Of so few runs more tell how good the vehicle is.
     let untold = few(situation) && event.reach.is_none();
-    if untold || plan.is_worth_a_day() {
+    if untold || is_calibration_largest(&plan.parts) || plan.is_worth_a_day() {
         Purpose::Nearer
     } else if plan.practice.other_lead.is_some() {
         Purpose::Lead
@@ -207,6 +207,12 @@ pub fn times(chance: f64) -> String {
     }
 }
 
+/// Whether what is not known of the calibration is the largest part: the one that more runs make smaller.
+fn is_calibration_largest(parts: &MissParts) -> bool {
+    let line = parts.calibration_m;
+    line > parts.run_to_run_m && line > parts.between_sessions_m && line >= parts.steps_m
+}
+
 /// Which cure the parts ask for.
 pub(super) fn cure(parts: &MissParts) -> String {
     let MissParts {
@@ -235,7 +241,7 @@ pub(super) fn cure(parts: &MissParts) -> String {
             "The largest part of a first run’s miss is from one day to the next ({}{both}): practise on other days and floors, find out what changes between them, and correct after the first run of the day",
             size(day)
         )
-    } else if largest == line {
+    } else if is_calibration_largest(parts) {
         format!(
             "The largest part of a first run’s miss is what is not yet known of the vehicle ({}{both}): make more runs",
             size(line)
@@ -246,7 +252,7 @@ pub(super) fn cure(parts: &MissParts) -> String {
             size(step)
         )
     };
-    let more = if largest == line {
+    let more = if is_calibration_largest(parts) {
         format!("; from one run to the next it is {}.", size(run))
     } else {
         // Parts add in squares: a part of 4 cm beside one of 9 is 1 cm of the miss.
