@@ -645,12 +645,19 @@ fn a_distance_out_of_reach_is_said_in_a_straight_table_and_one_line() {
         page.contains("9 times in 10") && !page.contains("asked for"),
         "{page}"
     );
+    // Where much is to be gained each number of sessions has its own.
+    let folder = fitted(&plain(1, 6), 3, "");
+    let event = plan(&folder, "--within 12")["at_event"].clone();
+    assert!(
+        number(&event["limit"]) - number(&event["chance"]) > 0.05,
+        "{event}"
+    );
     folder
         .run("plan out/calibration.json --within 12 --out more")
         .ended_with(0);
-    let page = folder.text("more/figures/plan.svg");
+    let figure = folder.text("more/figures/plan.svg");
     assert!(
-        page.contains(">4 sessions") && !page.contains("1 to 8 sessions"),
-        "{page}"
+        figure.contains(">4 sessions") && !figure.contains("1 to 8 sessions"),
+        "{figure}"
     );
 }

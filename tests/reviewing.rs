@@ -473,7 +473,7 @@ fn runs_that_rolled_back_are_named_and_marked() {
     assert!(ran.stdout.contains(said), "{ran}");
     assert!(folder.text("rolled/review.html").contains(said));
     let figure = folder.text("rolled/figures/review.svg");
-    assert!(figure.contains("○ rolled back"), "{figure}");
+    assert!(figure.contains("○ rolled"), "{figure}");
     // Runs that differ too much: what to look at first.
     let wide = folder
         .text("event.csv")

@@ -5,13 +5,16 @@ use super::figures::{parts, plan as chart};
 use super::file::File;
 use super::{event_words, plan_words, whose, words};
 use crate::calibration::Calibration;
-use crate::decide::plan::{OPTION_SESSIONS, Outlook, POINT, Plan, PlanRow};
+use crate::decide::plan::{OPTION_SESSIONS, Outlook, Plan, PlanRow};
 use crate::decide::{Situation, dial, parts as miss_parts};
 use crate::error::Error;
 use std::slice;
 
 /// Numbers of sessions that get a line: the others lie between.
 const LINES: [u32; 4] = [1, 2, 4, 8];
+
+/// Chances nearer than this lie on each other in the figure: it is as much as a mark is high.
+const MARK: f64 = 0.03;
 
 /// The files of a plan: `plan.html` and its figures.
 ///
@@ -104,15 +107,14 @@ fn more_runs(plan: &Plan) -> Result<AnswerFigure, Error> {
     Ok(more)
 }
 
-/// A line for each of a few numbers of sessions; one for all where no number of runs gains a point, for they would lie on
-/// each other.
+/// A line for each of a few numbers of sessions; one for all where they would lie on each other.
 fn lines(plan: &Plan) -> Vec<chart::PlanLine> {
     let most = *OPTION_SESSIONS.end();
     let gained = plan
         .options
         .iter()
         .map(|o| o.event_chance - plan.at_event.chance);
-    let is_flat = gained.fold(0.0, f64::max) < POINT;
+    let is_flat = gained.fold(0.0, f64::max) < MARK;
     OPTION_SESSIONS
         .filter(|s| LINES.contains(s) && (!is_flat || *s == most))
         .map(|sessions| chart::PlanLine {

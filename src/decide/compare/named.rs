@@ -113,10 +113,10 @@ fn rig(season: &Season, by: By, asked: &str) -> Option<Named> {
 /// * `used` — labels of the column
 fn expected(season: &Season, by: By, used: &[&str], asked: &str) -> String {
     let column = by.column();
-    let rigs = match takes_rigs(by) {
-        true => group::rigs(season),
-        false => Vec::new(),
-    };
+    let rigs = group::rigs(season);
+    let differ = |of: fn(&group::RigIndices) -> Label| rigs.iter().any(|r| of(r) != of(&rigs[0]));
+    // Of one vehicle, or on one wheel set, labels say it all.
+    let offers_rigs = takes_rigs(by) && differ(|r| r.vehicle) && differ(|r| r.wheels);
     let spoken_all = |names: &[&str]| {
         let all: Vec<String> = names.iter().map(|name| spoken(name)).collect();
         all.join(", ")
@@ -131,16 +131,16 @@ fn expected(season: &Season, by: By, used: &[&str], asked: &str) -> String {
             spoken_all(used)
         ),
     };
+    if let ([_], false) = (used, offers_rigs) {
+        return out;
+    }
     let mut near: Vec<&str> = used.to_vec();
-    if rigs.len() > 1 {
+    if offers_rigs {
         let names: Vec<&str> = rigs.iter().map(|rig| rig.name.as_str()).collect();
         out += &format!(", or whole rigs: {}", spoken_all(&names));
         near.extend(names);
     }
-    match used {
-        [_] if rigs.len() < 2 => out,
-        _ => out + &did_you_mean(asked, near),
-    }
+    out + &did_you_mean(asked, near)
 }
 
 fn spoken(label: &str) -> String {
