@@ -219,9 +219,70 @@ pub fn at_most_decimals(x: f64, digits: usize) -> String {
     text
 }
 
+/// A number of turns as a dial shows it, to the nearest tick: `14 turns and 11 ticks`. Where nobody knows of ticks, with at
+/// most two decimals: `14.46 turns`.
+///
+/// * `turns` — 0 or more
+pub fn turns(turns: f64, ticks_per_turn: Option<u32>) -> String {
+    match ticks_per_turn {
+        Some(per_turn) => turns_and_ticks(in_ticks(turns, per_turn), per_turn),
+        None => counted(&at_most_decimals(turns, 2), "turn"),
+    }
+}
+
+/// How far two settings of the dial lie apart, without a sign: `11 ticks`, `1 turn and 3 ticks`, `0.52 turns`; `None` for
+/// less than half of the smallest step.
+pub fn turns_apart(turns: f64, ticks_per_turn: Option<u32>) -> Option<String> {
+    let Some(per_turn) = ticks_per_turn else {
+        let size = at_most_decimals(turns.abs(), 2);
+        return (size != "0").then(|| counted(&size, "turn"));
+    };
+    match in_ticks(turns.abs(), per_turn) {
+        0 => None,
+        few if few < i64::from(per_turn) => Some(counted(&few.to_string(), "tick")),
+        many => Some(turns_and_ticks(many, per_turn)),
+    }
+}
+
+fn in_ticks(turns: f64, per_turn: u32) -> i64 {
+    steps(turns, 1.0 / f64::from(per_turn)) as i64
+}
+
+fn turns_and_ticks(ticks_in_all: i64, per_turn: u32) -> String {
+    let per_turn = i64::from(per_turn);
+    let turns = counted(&(ticks_in_all / per_turn).to_string(), "turn");
+    match ticks_in_all % per_turn {
+        0 => turns,
+        ticks => format!("{turns} and {}", counted(&ticks.to_string(), "tick")),
+    }
+}
+
+/// A number with its word: `1 turn`, `0.5 turns`.
+fn counted(number: &str, word: &str) -> String {
+    let plural = if number == "1" { "" } else { "s" };
+    format!("{number} {word}{plural}")
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn turns_are_said_as_the_dial_shows_them() {
+        // 11 of 24 ticks are 0.458333… of a turn.
+        assert_eq!(turns(14.0 + 11.0 / 24.0, Some(24)), "14 turns and 11 ticks");
+        assert_eq!(turns(14.0 + 11.0 / 24.0, None), "14.46 turns");
+        assert_eq!(turns(1.05, Some(20)), "1 turn and 1 tick");
+        assert_eq!(turns(30.0, Some(20)), "30 turns");
+        assert_eq!(turns_apart(-0.52, Some(24)), Some("12 ticks".to_string()));
+        assert_eq!(
+            turns_apart(1.125, Some(24)),
+            Some("1 turn and 3 ticks".to_string())
+        );
+        assert_eq!(turns_apart(-0.52, None), Some("0.52 turns".to_string()));
+        assert_eq!(turns_apart(0.02, Some(24)), None);
+        assert_eq!(turns_apart(-0.004, None), None);
+    }
 
     #[test]
     fn a_foot_is_twelve_inches_and_an_inch_is_25_4_mm() {

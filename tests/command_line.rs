@@ -573,3 +573,71 @@ fn compare_holds_the_vehicle_fixed() {
         .ended_with(2);
     assert!(ran.stderr.contains("Thistle, Heron"), "{ran}");
 }
+
+/// Something else in the place of a log or of a calibration: the answer is what is meant.
+#[test]
+fn what_was_given_instead_is_answered_with_the_next_step() {
+    let folder = Folder::new();
+    folder.write("spring.csv", GOOD);
+    folder.write("logs/autumn.csv", GOOD);
+    folder.write("empty/note.md", "");
+    folder.run("fit spring.csv --out of/spring").ended_with(0);
+    for (command, says) in [
+        (
+            "check of/spring",
+            "of/spring: this is the folder of a fit; expected a log,",
+        ),
+        (
+            "compare of/spring --by wheels --a x --b y",
+            "this is the folder of a fit",
+        ),
+        (
+            "check logs",
+            "this is a folder; expected a log in it, such as logs/autumn.csv",
+        ),
+        ("check empty", "this is a folder; name the file in it"),
+        (
+            "check spring",
+            "there is no such file; did you mean spring.csv?",
+        ),
+        ("fit logs/autum.csv", "did you mean logs/autumn.csv?"),
+        (
+            "check nowhere.csv",
+            "there is no such file: look at how it is spelt",
+        ),
+        (
+            "dial spring.csv --target 7",
+            "spring.csv: this is a log, not a calibration; fit it first (haltmark fit spring.csv), then give the folder that the fit writes, reports/spring",
+        ),
+        (
+            "dial spring --target 7",
+            "there is no such file or folder; spring.csv is a log",
+        ),
+        (
+            "plan of/spring/report.html --within 15",
+            "not a calibration; give the folder that it lies in, of/spring",
+        ),
+        (
+            "dial of/spring/settings.csv --target 7",
+            "give the folder that it lies in, of/spring",
+        ),
+        (
+            "dial empty --target 7",
+            "empty: no calibration.json in this folder",
+        ),
+        (
+            "dial nowhere --target 7",
+            "nowhere: there is no such file: look at how it is spelt",
+        ),
+    ] {
+        let ran = folder.run(command).ended_with(2);
+        assert!(ran.stderr.contains(says), "{says}\n{ran}");
+    }
+    folder.run("fit spring.csv").ended_with(0);
+    let ran = folder.run("dial spring.csv --target 7").ended_with(2);
+    assert!(
+        ran.stderr
+            .contains("give the folder of its fit, reports/spring"),
+        "{ran}"
+    );
+}

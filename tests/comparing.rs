@@ -479,3 +479,194 @@ fn the_page_stands_alone() {
     }
     assert!(!page.contains("<script") && !page.contains("src="));
 }
+
+/// Two vehicles: Pip on foam on two early days, on rubber since; Otter on foam. What each run missed by is made up.
+const DAYS: [(&str, [&str; 2]); 5] = [
+    ("1", ["Pip,foam", ""]),
+    ("2", ["Pip,foam", "Otter,foam"]),
+    ("3", ["Pip,rubber", "Otter,foam"]),
+    ("4", ["Pip,rubber", "Otter,foam"]),
+    ("5", ["Pip,rubber", "Otter,foam"]),
+];
+
+fn two_vehicles() -> String {
+    let mut log = "session,vehicle,wheels,target_m,turns,long_cm\n".to_string();
+    for (day, (session, rigs)) in (0..).zip(DAYS) {
+        for (of, rig) in (0..).zip(rigs).filter(|(_, rig)| !rig.is_empty()) {
+            for run in 0..6 {
+                let target = 6 + run % 3;
+                let chance = f64::from((7 * run + 5 * day + 3 * of) % 5) - 2.0;
+                let long = (f64::from(day) - 2.0) + chance * f64::from(2 - of) * 2.0;
+                log += &format!("{session},{rig},{target},{},{long}\n", 4 * target);
+            }
+        }
+    }
+    log
+}
+
+const VEHICLES: &str = "compare two.csv --by vehicle";
+
+/// The rigs of today are named whole; the answer is that of a log that holds nothing else, each vehicle on one wheel set.
+#[test]
+fn two_rigs_on_different_wheels_are_compared_as_they_are() {
+    let folder = Folder::new();
+    let log = two_vehicles();
+    folder.write("two.csv", &log);
+    let command = format!("{VEHICLES} --a pip/RUBBER --b Otter/foam");
+    let found = folder
+        .run(&format!("{command} --json"))
+        .ended_with(0)
+        .json();
+    assert_eq!(
+        (&found["a"], &found["b"]),
+        (&"Pip/rubber".into(), &"Otter/foam".into())
+    );
+    assert_eq!(found["sessions_shared"], 3);
+    let alone: Vec<&str> = log
+        .lines()
+        .filter(|line| !line.contains("Pip,foam"))
+        .collect();
+    let alone = alone
+        .join("\n")
+        .replace(",rubber,", ",x,")
+        .replace(",foam,", ",x,")
+        + "\n";
+    folder.write("alone.csv", alone);
+    let plain = folder
+        .run("compare alone.csv --by vehicle --a Pip --b Otter --json")
+        .ended_with(0)
+        .json();
+    for key in ["overshoot_cm", "event_miss_cm", "at_event", "run_to_run_cm"] {
+        assert_eq!(found[key], plain[key], "{key}");
+    }
+    // That wheels differ as well is said in the answer, on the page and in the JSON.
+    let together = "ran on different wheels, so vehicle and wheels are compared together";
+    assert!(found["warnings"].to_string().contains(together), "{found}");
+    let ran = folder
+        .run(&format!("{command} --quiet --out out"))
+        .ended_with(0);
+    assert!(ran.stdout.contains(together), "{ran}");
+    assert!(
+        ran.stdout.contains("Otter/foam is") || ran.stdout.contains("that Otter/foam"),
+        "{ran}"
+    );
+    let page = folder.text("out/compare.html");
+    for part in [together, "Vehicle and wheels: Pip"] {
+        assert!(page.contains(part), "{part}");
+    }
+    // By wheels, too; of one vehicle two rigs differ in wheels alone.
+    let by_wheels = folder
+        .run("compare two.csv --by wheels --a Pip/rubber --b Otter/foam --json")
+        .ended_with(0)
+        .json();
+    assert_eq!(by_wheels["at_event"], found["at_event"]);
+    let one = folder
+        .run(&format!("{VEHICLES} --a Pip/rubber --b Pip/foam --json"))
+        .ended_with(0)
+        .json();
+    assert!(
+        !one["warnings"].to_string().contains("compared together"),
+        "{one}"
+    );
+    folder
+        .run(&format!("{VEHICLES} --a Pip/rubber --b pip/rubber"))
+        .ended_with(2);
+    // Who holds the wheels fixed on which one never ran is told of whole rigs.
+    let ran = folder
+        .run(&format!("{VEHICLES} --a Pip --b Otter --rig rubber"))
+        .ended_with(2);
+    let said = "--b: read \"Otter\"; has no runs with --rig rubber; two whole rigs are compared";
+    assert!(ran.stderr.contains(said), "{ran}");
+    let ran = folder
+        .run(&format!("{VEHICLES} --a Pip/cork --b Otter"))
+        .ended_with(2);
+    assert!(ran.stderr.contains("or whole rigs: \"Pip/foam\""), "{ran}");
+}
+
+/// By plain names the two are compared on the same wheels; that one runs on others now is said, with the command.
+#[test]
+fn what_two_vehicles_run_on_now_is_named() {
+    let folder = Folder::new();
+    folder.write("two.csv", two_vehicles());
+    let ran = folder
+        .run(&format!("{VEHICLES} --a Otter --b Pip"))
+        .ended_with(0);
+    assert!(
+        ran.stdout
+            .contains("this one is on the same wheels: Otter/foam and Pip/foam"),
+        "{ran}"
+    );
+    let (_, command) = ran
+        .stdout
+        .split_once(
+            "the newest runs are those of Otter/foam and Pip/rubber; to compare these: haltmark ",
+        )
+        .expect("the note");
+    let now = folder
+        .run(command.lines().next().expect("a line"))
+        .ended_with(0);
+    assert!(
+        now.stdout.contains("Pip/rubber") && !now.stdout.contains("the newest runs are"),
+        "{now}"
+    );
+}
+
+#[test]
+fn a_label_with_a_slash_is_a_label() {
+    let folder = Folder::new();
+    let log = two_vehicles();
+    let log: Vec<&str> = log
+        .lines()
+        .filter(|line| !line.contains("Pip,foam"))
+        .collect();
+    let log = log.join("\n").replace("Pip,rubber", "Otter/foam,foam") + "\n";
+    folder.write("two.csv", log);
+    // Both the vehicle of that label and the rig are called Otter/foam: the label is meant.
+    let found = folder
+        .run(&format!("{VEHICLES} --a Otter --b Otter/foam --json"))
+        .ended_with(0)
+        .json();
+    assert_eq!(
+        (&found["a"], &found["b"]),
+        (&"Otter".into(), &"Otter/foam".into())
+    );
+    assert_eq!(found["sessions_shared"], 3);
+    let whole = folder
+        .run(&format!("{VEHICLES} --a Otter --b Otter/foam/foam --json"))
+        .ended_with(0)
+        .json();
+    assert_eq!(whole["at_event"], found["at_event"]);
+}
+
+/// At 80 % the first run of a new day is settled with a chance of some 83 %, and 80 % of the difference holds 0.
+#[test]
+fn a_settled_answer_beside_a_range_that_holds_0_is_explained() {
+    let explained =
+        "leaves out only 10 % at each end; the chance that it is the other way round is 1";
+    let ran = compared(&[&WHEELS[..], &["--level", "0.8"]].concat()).ended_with(0);
+    assert!(
+        ran.stdout.contains(explained) && ran.stdout.contains("up to 20 % counts as settled"),
+        "{ran}"
+    );
+    let ran = compared(&WHEELS).ended_with(0);
+    assert!(!ran.stdout.contains("the other way round"), "{ran}");
+}
+
+#[test]
+fn the_answer_ends_with_the_next_command() {
+    let next = |arguments: &[&str]| {
+        let ran = compared(&[&WHEELS[..], arguments].concat()).ended_with(0);
+        let last = ran.stdout.lines().last().expect("a line").to_string();
+        last.replace(SEASON, "LOG").replace(SETUP, "SETUP")
+    };
+    assert_eq!(
+        next(&[]),
+        "next: haltmark fit LOG --setup SETUP, for the settings of wide"
+    );
+    assert_eq!(
+        next(&["--level", "0.999"]),
+        "next: haltmark sheet --out sheet.html --setup SETUP, to write more runs of both on"
+    );
+    let ran = compared(&["--by", "trim", "--a", "first", "--b", "re-trimmed"]).ended_with(0);
+    assert!(ran.stdout.contains(", for the settings of both"), "{ran}");
+}

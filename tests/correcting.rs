@@ -490,3 +490,37 @@ fn a_run_of_today_raises_the_chance_of_beating_a_miss() {
         "{first} {second}"
     );
 }
+
+/// What is changed on a dial with ticks is said in ticks, and a mark that stays where it is is not said to move.
+#[test]
+fn the_change_is_said_in_ticks_and_what_does_not_move_is_left_out() {
+    let mut truth = Truth::default();
+    truth.season.sessions = 5;
+    truth.season.runs_per_session = vec![8];
+    let folder = Folder::new();
+    folder.write("s.csv", simulate::season(&truth, 1).to_csv());
+    folder.write("s.toml", "[dial]\nticks_per_turn = 24\n");
+    folder
+        .run("fit s.csv --setup s.toml --out out")
+        .ended_with(0);
+    let dial = setting(&folder, "dial out/calibration.json --target 8");
+    let centre = number(&dial["settings"][0]["right_cm"]["estimate"]);
+    // Farther on, its bent path lies a little farther to the right.
+    today(&folder, &[(30.0, centre + 2.0)]);
+    let said = folder.run(CORRECT).ended_with(0).stdout;
+    assert!(
+        said.contains("ticks fewer; all of it would be 1 turn and "),
+        "{said}"
+    );
+    assert!(!said.contains(" turns fewer"), "{said}");
+    assert!(
+        !said.contains("the mark") && !said.contains("across is taken out"),
+        "{said}"
+    );
+    today(&folder, &[(30.0, centre + 20.0)]);
+    let said = folder.run(CORRECT).ended_with(0).stdout;
+    assert!(
+        said.contains("cm to the left; all of it would be"),
+        "{said}"
+    );
+}

@@ -355,6 +355,18 @@ fn a_gross_slip_is_set_aside_with_its_line_and_can_be_kept() {
     cells[turns] = format!("{}", read - 10.0);
     slipped[9] = cells.join(",");
     folder.write("s.csv", format!("{header}\n{}\n", slipped.join("\n")));
+    // Said as the dial shows it.
+    let ticks = names.iter().position(|n| *n == "ticks").expect("ticks");
+    let said = format!(
+        " say for {} turns and {} ticks; chance",
+        read - 10.0,
+        cells[ticks]
+    );
+    let ran = folder.run("fit s.csv").ended_with(0);
+    assert!(
+        ran.stdout.contains(&said) && !ran.stdout.contains("turns fewer"),
+        "{ran}"
+    );
     let rig = folder.run("fit s.csv --json").ended_with(0).json()["rigs"][0].clone();
     let aside = rig["set_aside"].as_array().expect("a list");
     assert_eq!(aside.len(), 1, "{aside:?}");

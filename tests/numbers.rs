@@ -209,7 +209,8 @@ fn the_heads_weakest_part_next_session_and_event_are_those_of_plan() {
             assert!((chance - 0.9).abs() < 0.05, "{event} cm: {chance}");
             let next = said
                 .lines()
-                .find_map(|l| l.split_once("For the next session: "));
+                .filter(|l| l.starts_with("For ") && l.contains("in mixed order"))
+                .find_map(|l| l.split_once(": "));
             let (targets, _) = next
                 .expect("where to run")
                 .1

@@ -573,3 +573,92 @@ fn runs_at_a_second_lead_are_few_enough_to_count_as_others() {
         assert!((0.0..0.02).contains(&lost), "{lost} with seed {seed}");
     }
 }
+
+/// A chance of 89.7 in 100 is 90 in 100 to everybody: 9 times in 10 is reached, and nothing of the answer asks for more.
+#[test]
+fn what_is_reached_as_chances_are_said_needs_no_day() {
+    let folder = fitted(&plain(2, 6), 8, "");
+    let now = number(&plan(&folder, "--within 9")["at_event"]["chance"]);
+    // Asked for as much more as is said in the same hundredth.
+    let asked = now + 0.5 * ((100.0 * now).round() / 100.0 + 0.005 - now);
+    let said = folder
+        .run(&format!(
+            "plan out/calibration.json --within 9 --chance {asked}"
+        ))
+        .ended_with(0)
+        .stdout;
+    assert!(
+        said.contains("You are there, as near as such a chance is known"),
+        "{said}"
+    );
+    for not in [
+        "not worth",
+        ": enough",
+        "would get",
+        "for the next session",
+        "For the next session",
+    ] {
+        assert!(!said.contains(not), "{not}: {said}");
+    }
+    let last = said.lines().last().expect("a line");
+    let on_lead = said.contains("For a session on the lead: ");
+    let next = match on_lead {
+        true => "next: haltmark sheet",
+        false => "next: haltmark dial",
+    };
+    assert!(last.starts_with(next), "{said}");
+    assert!(
+        on_lead || said.contains("For one more session, if you like: "),
+        "{said}"
+    );
+    // A point more than now is not reached.
+    let more = format!(
+        "plan out/calibration.json --within 9 --chance {}",
+        now + 0.011
+    );
+    assert!(!folder.run(&more).stdout.contains("You are there"));
+}
+
+/// A distance is said as it was asked, columns stand under each other, and lines that lie on each other are one.
+#[test]
+fn a_distance_out_of_reach_is_said_in_a_straight_table_and_one_line() {
+    let folder = fitted(&plain(3, 6), 8, "");
+    let ran = folder
+        .run("plan out/calibration.json --within 0.1 --out page")
+        .ended_with(0);
+    assert!(
+        ran.stdout.contains("within 0.1 cm") && !ran.stdout.contains("within 0 cm"),
+        "{ran}"
+    );
+    let ends: Vec<usize> = (ran.stdout.lines())
+        .filter_map(|line| line.find(" 9 of 10 within"))
+        .collect();
+    assert!(
+        ends.len() > 1 && ends.iter().all(|at| *at == ends[0]),
+        "{ran}"
+    );
+    let page = folder.text("page/figures/plan.svg");
+    assert!(
+        page.contains("1 to 8 sessions") && !page.contains(">4 sessions"),
+        "{page}"
+    );
+    assert!(
+        page.contains("9 times in 10") && !page.contains("asked for"),
+        "{page}"
+    );
+    // Where much is to be gained each number of sessions has its own.
+    let folder = fitted(&plain(1, 6), 3, "");
+    let event = plan(&folder, "--within 12")["at_event"].clone();
+    assert!(
+        number(&event["limit"]) - number(&event["chance"]) > 0.05,
+        "{event}"
+    );
+    folder
+        .run("plan out/calibration.json --within 12 --out more")
+        .ended_with(0);
+    let figure = folder.text("more/figures/plan.svg");
+    assert!(
+        figure.contains(">4 sessions") && !figure.contains("1 to 8 sessions"),
+        "{figure}"
+    );
+}

@@ -522,3 +522,42 @@ fn the_page_says_the_verdict_and_shows_every_run() {
         "{figure}"
     );
 }
+
+/// A run that rolled back at the lead in use counts where it came to rest, and is named and marked: a day may be wide by it alone.
+#[test]
+fn runs_that_rolled_back_are_named_and_marked() {
+    let folder = season(1);
+    event(&folder, &[&ORDINARY]);
+    let plain = "review out/calibration.json event.csv --out";
+    let ran = folder.run(&format!("{plain} plain")).ended_with(0);
+    assert!(!ran.stdout.contains("rolled back"), "{ran}");
+    assert!(
+        !folder
+            .text("plain/figures/review.svg")
+            .contains("rolled back")
+    );
+    let log = folder.text("event.csv");
+    let log = log
+        .trim_end()
+        .replace('\n', ",\n")
+        .replacen(",\n", ",status\n", 1)
+        + ",recoil\n";
+    folder.write("event.csv", log);
+    let ran = folder.run(&format!("{plain} rolled")).ended_with(0);
+    let said = "What rolled back counts where it came to rest: line 5.";
+    assert!(ran.stdout.contains(said), "{ran}");
+    assert!(folder.text("rolled/review.html").contains(said));
+    let figure = folder.text("rolled/figures/review.svg");
+    assert!(figure.contains("○ rolled"), "{figure}");
+    // Runs that differ too much: what to look at first.
+    let wide = folder
+        .text("event.csv")
+        .replace(",4,2,", ",90,2,")
+        .replace(",-3,-4,", ",-80,-4,");
+    folder.write("event.csv", wide);
+    let ran = folder.run(&format!("{plain} wide")).ended_with(0);
+    assert!(
+        ran.stdout.contains("become wider") && ran.stdout.contains("look at the brake first"),
+        "{ran}"
+    );
+}

@@ -17,8 +17,9 @@ use super::{checks, chronicle, fingerprint, left_out, range, since, summary, tim
 use crate::error::{CannotAnswer, Error};
 use crate::log::group;
 use crate::log::run::{RowSlip, Season};
-use crate::setup::Setup;
+use crate::setup::{Dial, Setup};
 use crate::stats::interval::Level;
+use crate::units;
 use crate::watch::{UNWATCHED, Watch};
 
 /// Options of a fit.
@@ -379,7 +380,7 @@ pub fn settled(
         let Ok(next) = fit_both(runs, &recoils, &more, setup, level, range) else {
             break; // what would be left cannot be fitted
         };
-        let aside = |blunder| worded(runs, blunder, &fits, range);
+        let aside = |blunder| worded(runs, blunder, &fits, (range, &setup.dial));
         set_aside.extend(found.iter().map(aside));
         excluded = more;
         fits = next;
@@ -413,7 +414,13 @@ impl Line {
 }
 
 /// The reason a run was set aside, with how far it moves the setting for the middle target by itself.
-fn worded(runs: &RigRuns, blunder: &Blunder, with: &Fits, range: EventRange) -> SetAside {
+fn worded(
+    runs: &RigRuns,
+    blunder: &Blunder,
+    with: &Fits,
+    (range, dial): (EventRange, &Dial),
+) -> SetAside {
+    let ticks_per_turn = dial.for_log(runs.season.ticks_seen).ticks();
     let run = &runs.launches[blunder.launch].run;
     let middle = range.middle_m();
     let chance = if blunder.p < 1e-4 {
@@ -430,17 +437,20 @@ fn worded(runs: &RigRuns, blunder: &Blunder, with: &Fits, range: EventRange) -> 
                 Line::from_coefficients(without, &with.travel),
             );
             let more_turns = with.turns_for(middle) - without.turns_for(middle);
+            let changed = units::turns_apart(more_turns, ticks_per_turn).map_or_else(
+                || "the same".to_string(),
+                |size| format!("{size} {}", if more_turns > 0.0 { "more" } else { "fewer" }),
+            );
             format!(
-                "went {:.0} cm {} than the other runs say for {} turns; chance alone does this in fewer than {chance} logs. With it, the setting for {middle:.2} m would be {:.2} turns {}.",
+                "went {:.0} cm {} than the other runs say for {}; chance alone does this in fewer than {chance} logs. With it, the setting for {middle:.2} m would be {changed}.",
                 100.0 * blunder.off.abs(),
                 if blunder.off > 0.0 {
                     "farther"
                 } else {
                     "less far"
                 },
-                run.turns.map_or_else(String::new, |t| format!("{t}")),
-                more_turns.abs(),
-                if more_turns >= 0.0 { "more" } else { "fewer" },
+                run.turns
+                    .map_or_else(String::new, |t| units::turns(t, ticks_per_turn)),
             )
         }
         Found::Across => format!(

@@ -13,6 +13,7 @@ use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::{
     AtGrowth, Groups, Growths, Posterior, PseudoRow, Reml, Rows, SpreadPrior, Spreads,
 };
+use crate::units;
 use nalgebra::{DMatrix, DVector};
 
 /// Launches skid a little, so C lies this far below the wheel's own distance per turn (`model.md` §2).
@@ -325,7 +326,8 @@ impl FullDesign {
         let at = turns[0];
         let what = if turns.iter().all(|&t| t == at) {
             format!(
-                "{name}: all {n} fitted runs were made at {at} turns, so distance per turn cannot be told"
+                "{name}: all {n} fitted runs were made at {}, so distance per turn cannot be told",
+                units::turns(at, None)
             )
         } else {
             format!(

@@ -254,10 +254,10 @@ pub struct CompareArgs {
     /// What the two differ in
     #[arg(long, value_name = "COLUMN")]
     pub by: ByColumn,
-    /// Label of the one
+    /// Label of the one; of vehicles and wheels also a whole rig, VEHICLE/WHEELS
     #[arg(long, value_name = "NAME")]
     pub a: String,
-    /// Label of the other
+    /// Label of the other, or a whole rig
     #[arg(long, value_name = "NAME")]
     pub b: String,
     /// What is held fixed: the vehicle (or the wheels) whose runs are compared, or a part of its name

@@ -1,19 +1,25 @@
 //! `haltmark compare`: which of two is better, by how much, how sure.
 
+use std::path::Path;
+
 use serde::Serialize;
 
 use super::args::{ByColumn, Common, CompareArgs};
 use super::inputs;
 use super::output::{self, Answer, Output};
 use crate::calibration::rig_name::{NameMeant, did_you_mean, meant};
-use crate::decide::compare::{self, By, Compared, ComparedSpreads, Comparison};
+use crate::decide::compare::{self, Better, By, Compared, ComparedSpreads, Comparison};
 use crate::error::Error;
 use crate::fault::{Fault, Faults};
-use crate::log::{self, group, run::Season};
-use crate::report::{compare_page, compare_words};
+use crate::log::run::{Label, Run, Season};
+use crate::log::{self, group};
+use crate::report::{compare_page, compare_words, words};
 use crate::stats::interval::Interval;
 
 const CM: f64 = 100.0;
+/// What else can be asked where vehicle or wheels cannot be held fixed.
+const WHOLE_RIGS: &str =
+    "; two whole rigs are compared without --rig, each as VEHICLE/WHEELS after --a and --b";
 
 /// Compares what two labels of the logs stand for.
 ///
@@ -37,15 +43,14 @@ pub fn run(args: &CompareArgs, common: &Common) -> Result<Answer, Error> {
     };
     if let Some(asked) = &args.rig {
         hold_fixed(&mut season, by, asked)?;
+        both_ran(&season, by, [("--a", &args.a), ("--b", &args.b)], asked)?;
     }
     let found = compare::compare(&season, &setup, common.level, by, &args.a, &args.b)?;
     let mut lines = compare_words::answer(&found);
     if !common.quiet {
-        lines.extend(
-            compare_words::notes(&found)
-                .iter()
-                .map(|n| format!("note: {n}")),
-        );
+        let notes = compare_words::notes(&found);
+        let notes = notes.into_iter().chain(newest(&found, args, common));
+        lines.extend(notes.map(|n| format!("note: {n}")));
     }
     lines.extend(inputs::page(args.out.as_ref(), "compare.html", common));
     let output = match &args.out {
@@ -61,10 +66,44 @@ pub fn run(args: &CompareArgs, common: &Common) -> Result<Answer, Error> {
         output,
         inputs,
         text: lines.join("\n"),
+        next: next(&found, args, common),
         json: Some(output::json(&CompareJson::from_comparison(&found))),
         warnings: read,
         ..Answer::default()
     })
+}
+
+/// On which wheels two vehicles made their newest runs, with the command that compares these; `None` where that is this one.
+fn newest(found: &Comparison, args: &CompareArgs, common: &Common) -> Option<String> {
+    let [a, b] = found.newest.as_ref()?;
+    let rig = |name: &String| inputs::typed(Path::new(name));
+    Some(format!(
+        "the newest runs are those of {} and {}; to compare these: haltmark compare {}{} --by vehicle --a {} --b {}",
+        words::label(a),
+        words::label(b),
+        inputs::typed_all(&args.logs.logs),
+        inputs::with_setup(common),
+        rig(a),
+        rig(b)
+    ))
+}
+
+/// Runs of both on a sheet where these would settle which is better; else the fit that gives settings.
+fn next(found: &Comparison, args: &CompareArgs, common: &Common) -> String {
+    let setup = inputs::with_setup(common);
+    let fit = |whose: &str| {
+        let logs = inputs::typed_all(&args.logs.logs);
+        format!("haltmark fit {logs}{setup}, for the settings of {whose}")
+    };
+    let answer = &found.at_event.answer;
+    match (answer.verdict, answer.runs_to_settle) {
+        (Better::A, _) => fit(&words::label(&found.a.label)),
+        (Better::B, _) => fit(&words::label(&found.b.label)),
+        (Better::Undecided, Some(_)) => {
+            format!("haltmark sheet --out sheet.html{setup}, to write more runs of both on")
+        }
+        (Better::Undecided, None) => fit("both"),
+    }
 }
 
 /// Keeps only the runs of the vehicle (where wheels are compared), the wheels (where vehicles are) or else the rig that is
@@ -80,8 +119,13 @@ fn hold_fixed(season: &mut Season, by: By, asked: &str) -> Result<(), Error> {
         _ => rigs.iter().map(|rig| rig.name.as_str()).collect(),
     };
     let NameMeant::One(held) = meant(names.iter().copied(), asked) else {
+        let (what, instead) = match by {
+            By::Wheels => ("the vehicle to hold fixed, ", WHOLE_RIGS),
+            By::Vehicle => ("the wheels to hold fixed, ", WHOLE_RIGS),
+            _ => ("", ""),
+        };
         let expected = format!(
-            "expected the name of one of {}, or a part that no other has{}",
+            "expected {what}the name of one of {}, or a part that no other has{instead}{}",
             names.join(", "),
             did_you_mean(asked, names.iter().copied())
         );
@@ -100,6 +144,33 @@ fn hold_fixed(season: &mut Season, by: By, asked: &str) -> Result<(), Error> {
         }
     }
     Ok(())
+}
+
+/// Refuses a label of the log that none of the runs has which are held fixed.
+///
+/// * `names` — with the flags they were given after; `held` — the vehicle or the wheels, as asked for
+///
+/// # Errors
+/// [`Error::Input`] for every such label.
+fn both_ran(season: &Season, by: By, names: [(&str, &String); 2], held: &str) -> Result<(), Error> {
+    let (labels, label): (_, fn(&Run) -> Label) = match by {
+        By::Wheels => (&season.wheels, |run| run.wheels),
+        By::Vehicle => (&season.vehicles, |run| run.vehicle),
+        _ => return Ok(()),
+    };
+    let mut faults = Faults::default();
+    for (flag, name) in names {
+        let at = labels.iter().position(|known| known == name);
+        let ran = |at: usize| season.runs.iter().any(|run| label(run) as usize == at);
+        if at.is_some_and(|at| !ran(at)) {
+            let expected = format!("has no runs with --rig {held}{WHOLE_RIGS}");
+            faults.push(Fault::error(flag, expected).read(name));
+        }
+    }
+    match faults.any_error() {
+        true => Err(faults.into()),
+        false => Ok(()),
+    }
 }
 
 #[derive(Serialize)]
@@ -122,8 +193,8 @@ struct CompareJson<'a> {
     verdict: &'static str,
     runs_to_settle: Option<usize>,
     at_event: AtEventJson,
-    #[serde(skip_serializing_if = "<[String]>::is_empty")]
-    warnings: &'a [String],
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    warnings: Vec<String>,
 }
 
 #[derive(Serialize)]
@@ -194,7 +265,9 @@ impl<'a> CompareJson<'a> {
                 verdict: found.at_event.answer.verdict.name(),
                 runs_to_settle: found.at_event.answer.runs_to_settle,
             },
-            warnings: &found.warnings,
+            warnings: (compare_words::together(found).into_iter())
+                .chain(found.warnings.iter().cloned())
+                .collect(),
         }
     }
 }

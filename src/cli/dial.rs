@@ -422,8 +422,8 @@ fn day_lines(day: &Day, settings: &[Asked], dial: &Dial) -> Vec<String> {
             lines.extend(setting_lines(settings, dial));
             lines.push(String::new());
             lines.push(format!(
-                "OR LESS LEAD, {} turns, with how far what rolled back went left out:",
-                situation.lead_turns.unwrap_or_default()
+                "OR LESS LEAD, {}, with how far what rolled back went left out:",
+                words::lead(situation.lead_turns.unwrap_or_default())
             ));
             lines.extend(setting_lines(less, dial));
         }
@@ -456,15 +456,9 @@ fn rolled_back(runs: usize) -> String {
 /// * `dial` — the one it is set on: in ticks, or in decimal turns where nobody knows of ticks
 pub fn line(setting: &Setting, dial: &Dial) -> String {
     let mut out = format!("{:.2} m: ", setting.target_m);
-    out += &match (
-        dial.ticks(),
-        setting.dial.whole_turns(),
-        setting.dial.ticks(),
-    ) {
-        (None, ..) => format!("{:.2} turns", setting.dial.turns()),
-        (_, whole, 0) => format!("{whole} turns"),
-        (_, whole, 1) => format!("{whole} turns and 1 tick"),
-        (_, whole, n) => format!("{whole} turns and {n} ticks"),
+    out += &match dial.ticks() {
+        None => format!("{:.2} turns", setting.dial.turns()),
+        ticks_per_turn => units::turns(setting.dial.turns(), ticks_per_turn),
     };
     if let Some(aim_m) = setting.aim_right_m {
         out += &match tidy_cm(aim_m) {
@@ -498,43 +492,63 @@ pub fn line(setting: &Setting, dial: &Dial) -> String {
     out
 }
 
-/// Sentences on which share of today's shift was corrected, and what correcting the whole miss would have been.
+/// Sentences on which share of today's shift was corrected, and what correcting the whole miss would have been; what moves
+/// nothing is left out.
 fn why(corrected: &Corrected, today: &Today, target_m: f64) -> Result<String, Error> {
-    let sized = |x: f64, decimals: usize, unit: [&str; 2]| {
-        let unit = unit[usize::from(x < 0.0)];
-        format!("{:.decimals$} {unit}", x.abs())
+    let ticks_per_turn = corrected.situation.setup.dial.ticks();
+    let turned = |x: f64| {
+        let size = units::turns_apart(x, ticks_per_turn)?;
+        Some(format!("{size} {}", if x > 0.0 { "more" } else { "fewer" }))
     };
-    let longer = |x: f64| sized(CM * x, 0, ["cm longer", "cm shorter"]);
-    let turned = |x: f64| sized(x, 2, ["turns more", "turns fewer"]);
-    let moved_mark = |x: f64| sized(CM * x, 0, ["cm to the right", "cm to the left"]);
     let (turns, aim) = dial::plain_setting(&corrected.before, target_m)?;
     let (turns_now, aim_now) = dial::plain_setting(&corrected.situation, target_m)?;
-    let runs = if today.runs == 1 {
-        "1 run".to_string()
-    } else {
-        format!("{} runs", today.runs)
-    };
+    let runs = words::count(today.runs, "run", "runs");
     let mut text = format!("After {runs} today:");
     if today.share_along > 0.0 {
+        let all_m = today.shift_long_m / today.share_along;
+        text += &match rounds_to_nothing(all_m) {
+            true => " on average as far as the season has it.".to_string(),
+            false => format!(
+                " on average {} than the season has it.",
+                sized_cm(all_m, ["longer", "shorter"])
+            ),
+        };
         let moved = turns_now - turns;
-        text += &format!(
-            " on average {} than the season has it. {:.0} cm of that ({:.0} %) are taken out, {}; all of it would be {}.",
-            longer(today.shift_long_m / today.share_along),
-            CM * today.shift_long_m.abs(),
-            CM * today.share_along,
-            turned(moved),
-            turned(moved / today.share_along),
-        );
+        if let Some(all) = turned(moved / today.share_along) {
+            text += &format!(
+                " {:.0} cm of that ({:.0} %) are taken out, {}; all of it would be {all}.",
+                CM * today.shift_long_m.abs(),
+                CM * today.share_along,
+                turned(moved).unwrap_or_else(|| "too little to turn the dial".to_string()),
+            );
+        }
     }
     if let Some(share) = today.share_across.filter(|&share| share > 0.0) {
-        let moved = aim_now - aim;
-        text += &format!(
-            " {:.0} % of the miss across is taken out, the mark {}; all of it would be {}.",
-            CM * share,
-            moved_mark(moved),
-            moved_mark(moved / share),
-        );
+        let moved_m = aim_now - aim;
+        let side = ["to the right", "to the left"];
+        let moved = match rounds_to_nothing(moved_m) {
+            true => "which hardly moves the mark".to_string(),
+            false => format!("the mark {}", sized_cm(moved_m, side)),
+        };
+        if !rounds_to_nothing(moved_m / share) {
+            text += &format!(
+                " {:.0} % of the miss across is taken out, {moved}; all of it would be {}.",
+                CM * share,
+                sized_cm(moved_m / share, side),
+            );
+        }
     }
     text += " The rest of a miss is chance: correcting all of it chases that.";
     Ok(text)
+}
+
+/// Whether a length in m is 0 in whole centimetres.
+fn rounds_to_nothing(length_m: f64) -> bool {
+    words::whole_cm(length_m.abs()) == "0"
+}
+
+/// A signed length in m in whole centimetres, with the word for its sign: `6 cm to the left`.
+fn sized_cm(length_m: f64, [plus, minus]: [&str; 2]) -> String {
+    let way = if length_m < 0.0 { minus } else { plus };
+    format!("{} {way}", words::whole_cm_unit(length_m.abs()))
 }

@@ -3,6 +3,7 @@
 use std::path::{Path, PathBuf};
 
 use super::args::{Common, RigArgs};
+use super::no_calibration;
 use crate::calibration::range::obstacle_before_logged;
 use crate::calibration::travel::wheel_diameter_m;
 use crate::calibration::{Calibration, file};
@@ -66,10 +67,11 @@ pub fn choice(rig: &RigArgs, lead_turns: Option<f64>) -> Choice {
 /// # Errors
 /// Faults of both; [`Error::Input`] where the new set-up would need another fit.
 pub fn calibration(path: &Path, rig: Option<&str>, common: &Common) -> Result<Calibration, Error> {
-    let path = &calibration_file(path);
-    let name = path.display().to_string();
-    let text = read_text(path, LARGEST_FILE_BYTES, "a calibration")?;
-    let mut calibration = file::read_for(&name, &text, rig)?;
+    let in_folder = calibration_file(path);
+    let name = in_folder.display().to_string();
+    let mut calibration = read_text(&in_folder, LARGEST_FILE_BYTES, "a calibration")
+        .and_then(|text| file::read_for(&name, &text, rig))
+        .map_err(|faults| no_calibration::explained(path, faults))?;
     if let Some(setup_path) = &common.setup {
         let new = setup_over(setup_path, &calibration.setup)?;
         needs_no_fit(&setup_path.display().to_string(), &calibration, &new)?;

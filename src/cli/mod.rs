@@ -7,6 +7,7 @@ mod compare;
 mod dial;
 mod fit;
 mod inputs;
+mod no_calibration;
 pub mod output;
 mod plan;
 mod progress;

@@ -5,10 +5,12 @@ use serde::Serialize;
 use super::args::{Common, PlanArgs};
 use super::inputs;
 use super::output::{self, Answer, Output};
+use crate::calibration::EventRange;
 use crate::decide::Situation;
 use crate::decide::plan::{self, AtEvent, Outlook, Plan, PlanRow, Question, Reach, USUAL_RUNS};
 use crate::decide::practice::Practice;
 use crate::error::Error;
+use crate::report::plan_words::Purpose;
 use crate::report::{plan_page, plan_words, words};
 
 const CM: f64 = 100.0;
@@ -25,7 +27,8 @@ pub fn run(args: &PlanArgs, common: &Common) -> Result<Answer, Error> {
         chance: args.chance.probability(),
         asked: args.sessions.zip(args.runs),
     };
-    let plan = plan::plan(&situation, calibration.range()?, question)?;
+    let range = calibration.range()?;
+    let plan = plan::plan(&situation, range, question)?;
     let output = match &args.out {
         Some(folder) => {
             let files = plan_page::files(&calibration, &situation, &plan)?;
@@ -41,20 +44,36 @@ pub fn run(args: &PlanArgs, common: &Common) -> Result<Answer, Error> {
             &plan,
             inputs::page(args.out.as_ref(), "plan.html", common),
         ),
-        next: format!(
-            "haltmark sheet {}{} --out sheet.html{}{}, {}",
-            inputs::typed(&args.calibration),
-            size_flags(&plan.practice),
-            inputs::with_rig(&args.rig),
-            inputs::with_setup(common),
-            match plan.practice.sessions.len() {
-                1 => "for the next session",
-                _ => "for these sessions",
-            }
-        ),
+        next: next(&situation, &plan, range, args, common),
         json: Some(output::json(&PlanJson::from_plan(&plan, args, common))),
         ..Answer::default()
     })
+}
+
+/// The sheet for the sessions, where they are for something; else a setting.
+fn next(
+    situation: &Situation,
+    plan: &Plan,
+    range: EventRange,
+    args: &PlanArgs,
+    common: &Common,
+) -> String {
+    let calibration = inputs::typed(&args.calibration);
+    let flags = inputs::with_rig(&args.rig) + &inputs::with_setup(common);
+    let purpose = plan_words::purpose(situation, plan);
+    let what = match (purpose, plan.practice.sessions.len()) {
+        (Purpose::Nothing, _) => {
+            let middle = words::metres(range.middle_m());
+            return format!(
+                "haltmark dial {calibration} --target {middle}{flags}, for its settings"
+            );
+        }
+        (Purpose::Lead, _) => "for a session on the lead",
+        (Purpose::Nearer, 1) => "for the next session",
+        (Purpose::Nearer, _) => "for these sessions",
+    };
+    let size = size_flags(&plan.practice);
+    format!("haltmark sheet {calibration}{size} --out sheet.html{flags}, {what}")
 }
 
 /// Flags with which `sheet` prints these sessions; none where they are what it prints without.
@@ -226,53 +245,76 @@ fn runs(practice: &Practice) -> Vec<RunJson> {
         .collect()
 }
 
+/// A row of the table for a person: its name, the chance at the event, and how the first run of a new day comes out.
+struct Row {
+    name: String,
+    at_event: String,
+    first_run: String,
+    first_miss: String,
+}
+
+impl Row {
+    fn new(name: &str, event_chance: f64, outlook: &Outlook, question: &Question) -> Self {
+        Row {
+            name: name.to_string(),
+            at_event: words::chance(event_chance),
+            first_run: words::chance(outlook.chance),
+            first_miss: format!(
+                "{} within {:.0} cm",
+                words::level(question.chance),
+                CM * outlook.miss_m
+            ),
+        }
+    }
+}
+
 fn text(situation: &Situation, plan: &Plan, page: Option<String>) -> String {
     let mut lines = plan_words::advice(situation, plan);
     lines.push(String::new());
-    let rule = plan.at_event.rule;
-    // With one run that counts the two columns are one.
-    let both = rule.runs > 1;
-    let row = |what: &str, event_chance: f64, outlook: &Outlook| {
-        let first = format!(
-            "{:<14} {} within {:.0} cm",
-            words::chance(outlook.chance),
-            words::level(plan.question.chance),
-            CM * outlook.miss_m
-        );
-        match both {
-            true => format!("  {what:<44} {:<16} {first}", words::chance(event_chance)),
-            false => format!("  {what:<44} {first}"),
-        }
-    };
-    let heading = match both {
-        true => format!("  {:<44} {:<16} first run of a new day", "", "at the event"),
-        false => format!("  {:<44} first run of a new day", ""),
-    };
-    lines.push(heading);
-    lines.push(row("now", plan.at_event.chance, &plan.now));
-    let rows = plan.rows();
-    // Who asked for one size has its answer in a line; without, every row that gains something.
-    let is_shown = |r: &&PlanRow| plan.asked.is_none() || r.is_asked || r.is_enough;
-    for r in rows.iter().filter(is_shown) {
-        let option = &r.option;
-        lines.push(row(
-            &plan_words::row_name(r),
-            option.event_chance,
-            &option.outlook,
-        ));
-    }
-    lines.push(row(
-        "no number of runs beats",
-        plan.at_event.limit,
-        &plan.limit,
-    ));
+    lines.extend(table(plan));
     lines.push(
         "  (fewest runs first; left out is what gains less than 1 in 100 over the row before it)"
             .to_string(),
     );
-    lines.extend(plan_words::where_to_run(&plan.practice));
+    let purpose = plan_words::purpose(situation, plan);
+    lines.extend(plan_words::where_to_run(&plan.practice, purpose));
     let caution = situation.setup.dial.caution();
     lines.extend(caution.map(|c| format!("note: {c}")));
     lines.extend(page);
     lines.join("\n")
+}
+
+/// Now, every row that gains something, and what no number of runs beats, below a heading.
+fn table(plan: &Plan) -> Vec<String> {
+    let row = |name: &str, event_chance: f64, outlook: &Outlook| {
+        Row::new(name, event_chance, outlook, &plan.question)
+    };
+    let mut rows = vec![row("now", plan.at_event.chance, &plan.now)];
+    // Who asked for one size has its answer in a line; without, every row that gains something.
+    let is_shown = |r: &&PlanRow| plan.asked.is_none() || r.is_asked || r.is_enough;
+    rows.extend(plan.rows().iter().filter(is_shown).map(|r| {
+        let option = &r.option;
+        let name = plan_words::row_name(r);
+        row(&name, option.event_chance, &option.outlook)
+    }));
+    let beyond = "no number of runs beats";
+    rows.push(row(beyond, plan.at_event.limit, &plan.limit));
+    let width = |least: usize, of: fn(&Row) -> &String| {
+        let each = rows.iter().map(|row| of(row).chars().count());
+        each.fold(least, usize::max)
+    };
+    let event = width(16, |row| &row.at_event);
+    let first = width(14, |row| &row.first_run);
+    // With one run that counts the two columns are one.
+    let both = plan.at_event.rule.runs > 1;
+    let line = |name: &str, at_event: &str, rest: &str| match both {
+        true => format!("  {name:<44} {at_event:<event$} {rest}"),
+        false => format!("  {name:<44} {rest}"),
+    };
+    let mut lines = vec![line("", "at the event", "first run of a new day")];
+    lines.extend(rows.iter().map(|row| {
+        let rest = format!("{:<first$} {}", row.first_run, row.first_miss);
+        line(&row.name, &row.at_event, &rest)
+    }));
+    lines
 }

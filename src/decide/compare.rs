@@ -7,6 +7,7 @@
 mod by;
 mod comparison;
 mod miss;
+mod named;
 mod settle;
 mod sides;
 
@@ -26,13 +27,14 @@ pub use comparison::{
     Open,
 };
 use miss::{Misses, PointMiss, RunTimes};
+use named::Named;
 use settle::OpenSpreads;
-use sides::{Both, SameStates, Side};
+use sides::{SameStates, Side};
 
-/// Compares what two labels stand for.
+/// Compares what two labels stand for; of vehicles and wheels, each may be a whole rig, `VEHICLE/WHEELS`.
 ///
 /// # Errors
-/// [`Error::Input`] for a label that the log does not have; [`Error::CannotAnswer`] where one has too few runs, or the two
+/// [`Error::Input`] for a name that the log does not have; [`Error::CannotAnswer`] where one has too few runs, or the two
 /// never ran in comparable states.
 pub fn compare(
     season: &Season,
@@ -42,45 +44,37 @@ pub fn compare(
     a: &str,
     b: &str,
 ) -> Result<Comparison, Error> {
-    sides::known(season, by, a, b)?;
+    let [a, b] = named::both(season, by, a, b)?;
     // One order inside, whichever way round it was asked, so that the two answers mirror each other to the last digit.
-    if a <= b {
+    if a.name <= b.name {
         ordered(season, setup, level, by, [a, b])
     } else {
         ordered(season, setup, level, by, [b, a]).map(mirrored)
     }
 }
 
-/// The comparison of two labels in the order given.
+/// The comparison of what two names stand for, in the order given.
 fn ordered(
     season: &Season,
     setup: &Setup,
     level: Level,
     by: By,
-    labels: [&str; 2],
+    named: [Named; 2],
 ) -> Result<Comparison, Error> {
-    let Both {
-        seasons,
-        rig,
-        mut warnings,
-    } = sides::both(season, by, labels)?;
+    let mut both = sides::both(season, by, &named)?;
+    let (seasons, by, warnings) = (&both.seasons, both.by, &mut both.warnings);
     warnings.extend(setup.for_log(season.ticks_seen).dial.caution());
+    let labels = named.each_ref().map(|n| n.name.as_str());
     let mut of_both = seasons[0].clone();
     of_both.runs.extend_from_slice(&seasons[1].runs);
     let range = EventRange::from_setup(setup, range::logged_targets_m(&of_both))?;
     let side = |k: usize| Side::fit(&seasons[k], labels[k], setup, level, range);
     let sides = [side(0)?, side(1)?];
-    let states = sides::same_states(&of_both, &sides, by, &mut warnings);
+    let states = sides::same_states(&of_both, &sides, by, warnings);
 
     let along = along(&sides, &states)?;
     let across = across(&sides, &states)?;
-    let straight_distance = setup.score.measure == Measure::Point;
-    if straight_distance && across.is_none() {
-        warnings.push(
-            "one of the two was not measured to the right and left: the miss counts along the line only".to_string(),
-        );
-    }
-    let counted_across = across.as_ref().filter(|_| straight_distance);
+    let counted_across = counted_across(across.as_ref(), setup, warnings);
     let rule = setup.event.rule();
     let asked = miss::States {
         along: &along,
@@ -96,14 +90,16 @@ fn ordered(
     let first_run = judged(EventRule { runs: 1, ..rule }, |m| m.first_m);
     let at_event = at_event(&asked, &misses, judged(rule, |m| m.event_m), level);
     let times = RunTimes::from_lines(sides.each_ref().map(Side::time_line), range);
-    let score = miss::score(&misses, &times, setup, level, &mut warnings);
+    let score = miss::score(&misses, &times, setup, level, warnings);
     let [a, b] = [0, 1].map(|k| sides[k].fitted_label(labels[k]));
     let run_to_run = [0, 1].map(|k| sides[k].run_to_run_m(level));
     let between = [0, 1].map(|k| sides[k].between_sessions_m(level));
     Ok(Comparison {
         level,
         by,
-        rig,
+        vehicle_and_wheels: both.vehicle_and_wheels,
+        rig: both.rig,
+        newest: both.newest,
         days: of_both.days(),
         sessions_shared: along.shared,
         common: common(&along, level),
@@ -123,8 +119,23 @@ fn ordered(
         set_aside: (sides.iter())
             .flat_map(|side| side.settled.set_aside.iter().cloned())
             .collect(),
-        warnings,
+        warnings: both.warnings,
     })
+}
+
+/// What left and right add to the miss: nothing along a line, or where one of the two was not measured across.
+fn counted_across<'p>(
+    across: Option<&'p Pair>,
+    setup: &Setup,
+    warnings: &mut Vec<String>,
+) -> Option<&'p Pair> {
+    let straight_distance = setup.score.measure == Measure::Point;
+    if straight_distance && across.is_none() {
+        warnings.push(
+            "one of the two was not measured to the right and left: the miss counts along the line only".to_string(),
+        );
+    }
+    across.filter(|_| straight_distance)
 }
 
 /// Which of the two is better by one way of counting.

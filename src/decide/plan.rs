@@ -103,6 +103,13 @@ impl PlanOption {
     }
 }
 
+/// Whether a chance is as good as one asked for: both are the same number of runs in a hundred, as chances are said. Above
+/// 99.5 in 100 that says too little, and it must be reached.
+pub fn is_as_good_as(chance: f64, asked: f64) -> bool {
+    let in_100 = |p: f64| (100.0 * p).round();
+    chance >= asked || (asked < 1.0 - 0.5 * POINT && in_100(chance) >= in_100(asked))
+}
+
 /// A row of the table of options.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PlanRow {
@@ -150,10 +157,12 @@ pub struct AtEvent {
     pub limit: f64,
     /// The least that brings it to the chance asked for.
     pub reach: Reach,
-    /// What that least brings; `None` where nothing more is needed or nothing does.
+    /// Whether it is as good as there ([`is_as_good_as`]) as things stand.
+    pub is_there: bool,
+    /// What that least brings; `None` where it is as good as there, or nothing brings it there.
     pub enough: Option<PlanOption>,
-    /// As many usual sessions as each gain a [`POINT`] or more over those before them, where more is needed and what is enough
-    /// is not worth its days or is not to be had.
+    /// As many usual sessions as each gain a [`POINT`] or more over those before them, where it is not as good as there and
+    /// what is enough is not worth its days or is not to be had.
     pub worthwhile: Option<PlanOption>,
 }
 
@@ -238,20 +247,22 @@ pub fn plan(situation: &Situation, range: EventRange, question: Question) -> Res
         question.within_m,
     );
     let event_reach = ahead.reach(|c| c.event, chance, event_limit);
+    let is_there = is_as_good_as(chance, question.chance);
     let enough = event_reach
-        .filter(|&(_, runs)| runs > 0)
+        .filter(|_| !is_there)
         .map(|(sessions, runs)| prospects.option(sessions, runs, &question))
         .transpose()?;
     let worth = enough.filter(|o| o.is_worth_its_days(chance));
-    let worthwhile = match (event_reach, worth) {
-        (Some((0, _)), _) | (_, Some(_)) => None,
-        _ => worthwhile(&options, chance),
+    let worthwhile = match is_there || worth.is_some() {
+        true => None,
+        false => worthwhile(&options, chance),
     };
     let at_event = AtEvent {
         rule: prospects.rule,
         chance,
         limit: event_limit,
         reach: event_reach,
+        is_there,
         enough,
         worthwhile,
     };
@@ -418,6 +429,13 @@ impl Plan {
             }
         }
         rows
+    }
+
+    /// Whether runs were asked for, or some are worth their days at the event.
+    pub fn is_worth_a_day(&self) -> bool {
+        let event = &self.at_event;
+        let enough = || event.enough.filter(|o| o.is_worth_its_days(event.chance));
+        self.asked.is_some() || event.worthwhile.is_some() || enough().is_some()
     }
 
     /// What was asked for gains at the event.
@@ -774,5 +792,14 @@ mod tests {
         assert_eq!(sessions(&[0.8099, 0.83]), None);
         assert_eq!(sessions(&[0.8101, 0.8199, 0.84]), Some(1));
         assert_eq!(sessions(&[0.82, 0.831, 0.842, 0.851]), Some(3));
+    }
+
+    #[test]
+    fn chances_that_are_said_alike_are_alike() {
+        assert!(is_as_good_as(0.8961, 0.9));
+        assert!(!is_as_good_as(0.8949, 0.9));
+        assert!(is_as_good_as(0.9, 0.9));
+        // Both are said to be nearly always.
+        assert!(!is_as_good_as(0.9961, 0.999));
     }
 }

@@ -61,6 +61,8 @@ pub struct ReviewedRun {
     pub session: usize,
     /// Target.
     pub target_m: f64,
+    /// Whether it rolled back.
+    pub rolled_back: bool,
     /// Past the target (+) or before it, with the interval for it.
     pub long_m: Option<(f64, Interval)>,
     /// To the right (+) or left, with the interval for it.
@@ -381,6 +383,7 @@ fn against(
         line: run.line as usize,
         session: run.session as usize,
         target_m,
+        rolled_back: observed.rolled_back,
         long_m: None,
         right_m: None,
         miss_m: None,

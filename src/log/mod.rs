@@ -11,6 +11,7 @@ pub mod group;
 mod header;
 mod kind;
 mod limits;
+mod no_log;
 mod reader;
 mod record;
 mod row;
@@ -23,7 +24,7 @@ mod text;
 mod total;
 
 use std::fs::File;
-use std::io::Read;
+use std::io::{self, Read};
 use std::path::{Path, PathBuf};
 
 use crate::error::Error;
@@ -34,6 +35,7 @@ use run::Season;
 
 pub use cell::{LONGEST_M, date};
 pub use kind::LogKind;
+pub use no_log::{is_named_as_log, log_beside};
 pub use row::{MOST_TURNS, SHORTEST_TARGET_M, says_ticks_are_assumed};
 pub use slips::median;
 
@@ -158,24 +160,29 @@ fn add(
 
 /// All bytes of a file.
 fn bytes(path: &Path, name: &str) -> Result<Vec<u8>, Faults> {
-    let unreadable = |cause| Fault::unreadable(name, cause);
+    let unreadable = |cause| no_log::unreadable(path, name, cause);
     if is_standard_input(path) {
-        return up_to_the_limit(std::io::stdin().lock(), 0, name);
+        return up_to_the_limit(std::io::stdin().lock(), 0, name, unreadable);
     }
     let file = File::open(path).map_err(unreadable)?;
     // Room for all of it at once, where its size is known.
     let size = file.metadata().map_or(0, |metadata| metadata.len());
-    up_to_the_limit(file, size, name)
+    up_to_the_limit(file, size, name, unreadable)
 }
 
 /// All bytes there are to read.
 ///
-/// * `size` — how many are expected
-fn up_to_the_limit(from: impl Read, size: u64, name: &str) -> Result<Vec<u8>, Faults> {
+/// * `size` — how many are expected; `unreadable` — words the system's reason
+fn up_to_the_limit(
+    from: impl Read,
+    size: u64,
+    name: &str,
+    unreadable: impl Fn(io::Error) -> Fault,
+) -> Result<Vec<u8>, Faults> {
     let mut bytes = Vec::with_capacity(size.min(limits::TEXT_BYTES) as usize + 1);
     from.take(limits::TEXT_BYTES + 1)
         .read_to_end(&mut bytes)
-        .map_err(|cause| Fault::unreadable(name, cause))?;
+        .map_err(unreadable)?;
     let most = match sheet::is_packed(&bytes) {
         true => limits::FILE_BYTES,
         false => limits::TEXT_BYTES,

@@ -22,14 +22,14 @@ pub fn files(found: &Comparison, logs: &[String]) -> Result<Vec<File>, Error> {
         .collect();
     let answer = AnswerPage {
         made_from: format!(
-            "Made from runs of {}, in {}; they differ in the column {}.",
+            "Made from runs of {}, in {}; they differ in {}.",
             words::sentence(&found.rig),
             whose::logs_and_days(logs, found.days),
-            found.by.column()
+            compare_words::differ_in(found)
         ),
         heading: format!(
             "{}: {} or {}?",
-            words::capital(found.by.column()),
+            words::capital(compare_words::differ_in(found)),
             names[0],
             names[1]
         ),

@@ -1,10 +1,9 @@
 //! What a comparison comes to, in sentences: for the terminal and the page alike.
 
 use super::{event_words, words};
-use crate::decide::compare::{
-    Better, By, Compared, Comparison, CountedAnswer, EventComparison, Open,
-};
+use crate::decide::compare::{Better, By, Compared, Comparison, CountedAnswer, Open};
 use crate::setup::Counts;
+use crate::stats::interval::Level;
 use crate::units;
 
 /// What a reader should know of the answer: cautions, and runs that the program left out.
@@ -27,14 +26,16 @@ pub fn answer(found: &Comparison) -> Vec<String> {
             event_words::what_counts(event.rule),
             verdict(found, &event.answer, &format!("By {what}"), &a, &b)
         ),
-        at_event(event, &a, &b),
+        at_event(found, &a, &b),
     ];
+    out.extend(together(found));
     if event.rule.runs > 1 {
         let by = "By the first run of a new day alone";
         out.push(format!(
-            "{} {}",
+            "{} {}{}",
             verdict(found, &found.first_run, by, &a, &b),
-            averages(&found.event_miss_m, 1.0, &a, &b)
+            averages(&found.event_miss_m, 1.0, &a, &b),
+            both_ends(&found.first_run, &found.event_miss_m, found.level)
         ));
     }
     let ratio = found.run_to_run_m.ratio;
@@ -79,6 +80,41 @@ pub fn answer(found: &Comparison) -> Vec<String> {
     out
 }
 
+/// That two rigs differ in vehicle and wheels alike, and what a comparison of them therefore cannot tell; `None` where they
+/// differ in one alone.
+pub fn together(found: &Comparison) -> Option<String> {
+    found.vehicle_and_wheels.then(|| {
+        format!(
+            "{} ran on different wheels, so vehicle and wheels are compared together: what is said of either is said of it with its wheels, and how much of a difference the wheels make is not told apart.",
+            words::sentence(&found.rig)
+        )
+    })
+}
+
+/// What the two differ in, for a heading.
+pub fn differ_in(found: &Comparison) -> &'static str {
+    match found.vehicle_and_wheels {
+        true => "vehicle and wheels",
+        false => found.by.column(),
+    }
+}
+
+/// Why the range of a difference holds 0 although it is settled which is better: the range leaves as little out at both ends
+/// together as the verdict does at one. Blank where the two agree.
+fn both_ends(answer: &CountedAnswer, miss_m: &Compared, level: Level) -> String {
+    let range = miss_m.difference;
+    if answer.verdict == Better::Undecided || range.low > 0.0 || range.high < 0.0 {
+        return String::new();
+    }
+    let settled = 1.0 - level.probability();
+    format!(
+        " The range of the difference takes in 0 because it leaves out only {} at each end; the chance that it is the other way round is {}, and up to {} counts as settled.",
+        words::percent(0.5 * settled),
+        words::percent(answer.chance_b_better.min(1.0 - answer.chance_b_better)),
+        words::percent(settled)
+    )
+}
+
 /// A label as a sentence says it.
 fn named(found: &Comparison, label: &str) -> String {
     let label = words::label(label);
@@ -97,8 +133,9 @@ fn verdict(found: &Comparison, answer: &CountedAnswer, by: &str, a: &str, b: &st
     let chance = answer.chance_b_better;
     let settled = |better: &str, other: &str, chance: f64| {
         format!(
-            "{by}, {better} is better than {other}: the chance that it lands nearer on average is {}, which settles it.",
-            words::percent(chance)
+            "{by}, {better} is better than {other}: the chance that it lands nearer on average is {}, and from {} on it counts as settled.",
+            words::percent(chance),
+            words::percent(found.level.probability())
         )
     };
     match answer.verdict {
@@ -137,7 +174,8 @@ fn settle(found: &Comparison, answer: &CountedAnswer) -> String {
 }
 
 /// How far from the target what counts lies with each, and how often it is within a distance.
-fn at_event(event: &EventComparison, a: &str, b: &str) -> String {
+fn at_event(found: &Comparison, a: &str, b: &str) -> String {
+    let event = &found.at_event;
     // A sum is said as the mean of its runs.
     let each = match event.rule.counts {
         Counts::Sum => 1.0 / f64::from(event.rule.runs),
@@ -145,8 +183,9 @@ fn at_event(event: &EventComparison, a: &str, b: &str) -> String {
     };
     let [with_a, with_b] = event.chance_within.map(words::chance);
     format!(
-        "{} Within {}: {a} {with_a}, {b} {with_b}.",
+        "{}{} Within {}: {a} {with_a}, {b} {with_b}.",
         averages(&event.miss_m, each, a, b),
+        both_ends(&event.answer, &event.miss_m, found.level),
         words::whole_cm_unit(event.within_m),
     )
 }

@@ -13,6 +13,9 @@ use std::slice;
 /// Numbers of sessions that get a line: the others lie between.
 const LINES: [u32; 4] = [1, 2, 4, 8];
 
+/// Chances nearer than this lie on each other in the figure: it is as much as a mark is high.
+const MARK: f64 = 0.03;
+
 /// The files of a plan: `plan.html` and its figures.
 ///
 /// # Errors
@@ -24,7 +27,10 @@ pub fn files(
     plan: &Plan,
 ) -> Result<Vec<File>, Error> {
     let mut sentences = plan_words::advice(situation, plan);
-    sentences.extend(plan_words::where_to_run(&plan.practice));
+    sentences.extend(plan_words::where_to_run(
+        &plan.practice,
+        plan_words::purpose(situation, plan),
+    ));
     let answer = AnswerPage {
         made_from: format!(
             "Made from the calibration of {}.",
@@ -65,30 +71,19 @@ fn quoted(sentence: &str) -> String {
 fn more_runs(plan: &Plan) -> Result<AnswerFigure, Error> {
     let question = &plan.question;
     let what = event_words::counted(plan.at_event.rule);
-    let lines = OPTION_SESSIONS
-        .filter(|s| LINES.contains(s))
-        .map(|sessions| chart::PlanLine {
-            sessions,
-            points: plan
-                .options
-                .iter()
-                .filter(|o| o.sessions == sessions)
-                .map(|o| (o.runs_per_session, o.event_chance))
-                .collect(),
-        })
-        .collect();
     let drawn = chart::draw(
         "plan",
         &chart::PlanView {
             what: what.clone(),
-            within_m: question.within_m,
-            lines,
+            within: plan_words::asked_cm_unit(question.within_m),
+            lines: lines(plan),
             now: plan.at_event.chance,
             limit: plan.at_event.limit,
             asked: question.chance,
+            often: plan_words::times(question.chance),
         },
     )?;
-    let within = words::cm_unit(question.within_m);
+    let within = plan_words::asked_cm_unit(question.within_m);
     let caption = format!(
         "How often {what}, corrected in between, is within {within}. A line that is flat has little left to learn; what keeps it below the dashed line is the vehicle and the days, not the calibration."
     );
@@ -110,6 +105,32 @@ fn more_runs(plan: &Plan) -> Result<AnswerFigure, Error> {
         "Targets for new runs: the worst variance of the line over the event's range is least (Kiefer & Wolfowitz 1960), with one run in four kept in the middle.".to_string(),
     ];
     Ok(more)
+}
+
+/// A line for each of a few numbers of sessions; one for all where they would lie on each other.
+fn lines(plan: &Plan) -> Vec<chart::PlanLine> {
+    let most = *OPTION_SESSIONS.end();
+    let gained = plan
+        .options
+        .iter()
+        .map(|o| o.event_chance - plan.at_event.chance);
+    let is_flat = gained.fold(0.0, f64::max) < MARK;
+    OPTION_SESSIONS
+        .filter(|s| LINES.contains(s) && (!is_flat || *s == most))
+        .map(|sessions| chart::PlanLine {
+            name: match is_flat {
+                true => format!("1 to {most} sessions"),
+                false => words::count(sessions as usize, "session", "sessions"),
+            },
+            sessions,
+            points: plan
+                .options
+                .iter()
+                .filter(|o| o.sessions == sessions)
+                .map(|o| (o.runs_per_session, o.event_chance))
+                .collect(),
+        })
+        .collect()
 }
 
 /// Rows of chance and miss: now, with each option that gains something, and in the limit of many runs.

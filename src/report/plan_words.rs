@@ -4,16 +4,48 @@ use super::{event_words, words};
 use crate::decide::Situation;
 use crate::decide::plan::{
     AtEvent, Gain, MissParts, OFTEN, POINT, Plan, PlanRow, Question, REACH_SESSIONS, USUAL_RUNS,
+    is_as_good_as,
 };
 use crate::decide::practice::{self, LeadQuestion, OtherLead, Practice, PracticeRun};
+use crate::units;
 
 /// With fewer degrees of freedom the run-to-run spread may be three quarters larger or a third smaller (95 % limits
 /// from chi-squared), and the limit of a plan is not the vehicle's.
 const SPREAD_KNOWN_FROM: f64 = 10.0;
 
+/// What more runs are for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Purpose {
+    /// To get nearer to the target.
+    Nearer,
+    /// To see what the lead does: nearer they hardly bring.
+    Lead,
+    /// Nothing that is asked.
+    Nothing,
+}
+
+/// What the runs of a plan are for.
+pub fn purpose(situation: &Situation, plan: &Plan) -> Purpose {
+    let event = &plan.at_event;
+    // Of so few runs more tell how good the vehicle is.
+    let untold = few(situation) && event.reach.is_none();
+    if untold || is_calibration_largest(&plan.parts) || plan.is_worth_a_day() {
+        Purpose::Nearer
+    } else if plan.practice.other_lead.is_some() {
+        Purpose::Lead
+    } else {
+        Purpose::Nothing
+    }
+}
+
+/// Whether so few runs are known that the run-to-run spread is hardly told.
+fn few(situation: &Situation) -> bool {
+    situation.known_travel().posterior.nu() < SPREAD_KNOWN_FROM
+}
+
 /// What counts, the answer for it, then the first run of a new day and what to do, in a few sentences.
 pub fn advice(situation: &Situation, plan: &Plan) -> Vec<String> {
-    let few = situation.known_travel().posterior.nu() < SPREAD_KNOWN_FROM;
+    let few = few(situation);
     let rule = plan.at_event.rule;
     let what_counts = event_words::what_counts(rule);
     let at_event = at_event(&plan.question, &plan.at_event, few);
@@ -47,7 +79,7 @@ pub fn gain(gain: &Gain) -> String {
     let chance = format!(
         "the chance that {} is within {}{usual}",
         event_words::counted(gain.rule),
-        words::cm_unit(gain.within_m)
+        asked_cm_unit(gain.within_m)
     );
     let (now, then) = (words::chance(gain.now), words::chance(gain.then));
     if gain.then - gain.now < POINT {
@@ -61,11 +93,14 @@ pub fn gain(gain: &Gain) -> String {
 /// * `few` — whether so few runs are known that the run-to-run spread is hardly told
 fn at_event(question: &Question, event: &AtEvent, few: bool) -> String {
     let what = event_words::counted(event.rule);
-    let within = words::cm_unit(question.within_m);
+    let within = asked_cm_unit(question.within_m);
     let goal = format!("within {within} {}", times(question.chance));
     let (now, limit) = (words::chance(event.chance), words::chance(event.limit));
     match event.reach {
         Some((0, _)) => format!("You are there: {what} is {goal} or better ({now} now)."),
+        _ if event.is_there => format!(
+            "You are there, as near as such a chance is known: {what} is {goal} ({now} now, at best {limit})."
+        ),
         Some((sessions, runs)) => format!(
             "{} of {} more would get {what} {goal} ({now} now, at best {limit}){}",
             words::count(sessions as usize, "session", "sessions"),
@@ -126,7 +161,7 @@ fn worthwhile(event: &AtEvent) -> String {
 fn first_run(plan: &Plan, few: bool) -> String {
     let often = times(plan.question.chance);
     let more = match plan.reach {
-        Some((0, _)) => String::new(),
+        _ if is_as_good_as(plan.now.chance, plan.question.chance) => String::new(),
         Some((sessions, runs)) => format!(
             "; {} of {} more would bring that to {often}",
             words::count(sessions as usize, "session", "sessions"),
@@ -137,17 +172,26 @@ fn first_run(plan: &Plan, few: bool) -> String {
     };
     format!(
         "The first run of a new day alone stops within {} {} now, {} at best{more}.",
-        words::cm_unit(plan.question.within_m),
+        asked_cm_unit(plan.question.within_m),
         words::chance(plan.now.chance),
         words::chance(plan.limit.chance)
     )
+}
+
+/// A distance that was asked for, as it was: `12.5 cm`, `0.1 cm`.
+pub fn asked_cm_unit(distance_m: f64) -> String {
+    let cm = 100.0 * distance_m;
+    match cm < 0.1 {
+        true => format!("{} cm", words::figures(cm)),
+        false => format!("{} cm", units::at_most_decimals(cm, 2)),
+    }
 }
 
 /// How many practice runs on the day would do, where none are needed before the day but one run counts.
 fn practice_on_the_day(plan: &Plan) -> Option<String> {
     let (runs, chance) = (plan.event_day.iter().enumerate().skip(1))
         .find(|(_, c)| **c >= plan.question.chance)
-        .filter(|_| plan.now.chance < plan.question.chance)?;
+        .filter(|_| !is_as_good_as(plan.now.chance, plan.question.chance))?;
     Some(format!(
         "On the day itself, {} made and corrected for before the one that counts would do it: {}.",
         words::count(runs, "practice run", "practice runs"),
@@ -161,6 +205,12 @@ pub fn times(chance: f64) -> String {
         once if once.starts_with("1 ") => once.replacen(" of ", " time in ", 1),
         often => often.replacen(" of ", " times in ", 1),
     }
+}
+
+/// Whether what is not known of the calibration is the largest part: the one that more runs make smaller.
+fn is_calibration_largest(parts: &MissParts) -> bool {
+    let line = parts.calibration_m;
+    line > parts.run_to_run_m && line > parts.between_sessions_m && line >= parts.steps_m
 }
 
 /// Which cure the parts ask for.
@@ -191,7 +241,7 @@ pub(super) fn cure(parts: &MissParts) -> String {
             "The largest part of a first run’s miss is from one day to the next ({}{both}): practise on other days and floors, find out what changes between them, and correct after the first run of the day",
             size(day)
         )
-    } else if largest == line {
+    } else if is_calibration_largest(parts) {
         format!(
             "The largest part of a first run’s miss is what is not yet known of the vehicle ({}{both}): make more runs",
             size(line)
@@ -202,7 +252,7 @@ pub(super) fn cure(parts: &MissParts) -> String {
             size(step)
         )
     };
-    let more = if largest == line {
+    let more = if is_calibration_largest(parts) {
         format!("; from one run to the next it is {}.", size(run))
     } else {
         // Parts add in squares: a part of 4 cm beside one of 9 is 1 cm of the miss.
@@ -258,7 +308,7 @@ pub(super) fn what_is_open(lead: &OtherLead) -> String {
 }
 
 /// At which targets and leads to make the runs of each session, sessions alike together.
-pub fn where_to_run(practice: &Practice) -> Vec<String> {
+pub fn where_to_run(practice: &Practice, purpose: Purpose) -> Vec<String> {
     let sessions = &practice.sessions;
     let mut kinds: Vec<(&Vec<PracticeRun>, Vec<usize>)> = Vec::new();
     for (index, runs) in sessions.iter().enumerate() {
@@ -272,7 +322,11 @@ pub fn where_to_run(practice: &Practice) -> Vec<String> {
         .iter()
         .map(|(runs, numbers)| {
             let which = match (sessions.len(), one_kind, numbers.as_slice()) {
-                (1, ..) => "the next session".to_string(),
+                (1, ..) => match purpose {
+                    Purpose::Nearer => "the next session".to_string(),
+                    Purpose::Lead => "a session on the lead".to_string(),
+                    Purpose::Nothing => "one more session, if you like".to_string(),
+                },
                 (n, true, _) => format!("each of the {n} sessions"),
                 (_, _, [number]) => format!("session {number}"),
                 (_, _, numbers) => format!("sessions {}", words::list(numbers)),

@@ -45,6 +45,7 @@ fn runs(review: &Review) -> Result<AnswerFigure, Error> {
     let each = review.runs.iter().map(|r| chart::ReviewRun {
         long_m: r.long_m.map(ends),
         right_m: r.right_m.map(ends),
+        rolled_back: r.rolled_back,
     });
     let view = chart::ReviewView {
         runs: each.collect(),

@@ -2,7 +2,11 @@
 
 use super::words;
 use crate::calibration::InsideCount;
-use crate::decide::review::{Review, Verdict};
+use crate::decide::review::{Review, ReviewedRun, Verdict};
+use crate::log;
+
+/// More lines than this are counted, not named.
+const LISTED: usize = 6;
 
 /// What was set aside, the verdict, what it rests on, and what to do.
 pub fn advice(review: &Review) -> Vec<String> {
@@ -11,6 +15,7 @@ pub fn advice(review: &Review) -> Vec<String> {
     out.extend(with_all(review));
     out.extend(own_runs(review));
     out.push(counted(review));
+    out.extend(rolled_back(review));
     if let Some(shift) = review.shift_long_m {
         out.push(format!(
             "On average it came {} the calibration expected; days differ, so anything from {} to {} would have been ordinary.",
@@ -137,6 +142,44 @@ fn counted(review: &Review) -> String {
         words::figures((10.0 * review.expected()).round() / 10.0),
         review.counted()
     )
+}
+
+/// Which of the judged runs rolled back, what is taken of them, and that they may be why runs differ.
+fn rolled_back(review: &Review) -> Vec<String> {
+    let all = || review.runs.iter().filter(|run| run.rolled_back);
+    let at_rest: Vec<&ReviewedRun> = all().filter(|run| run.long_m.is_some()).collect();
+    let direction: Vec<&ReviewedRun> = all().filter(|run| run.long_m.is_none()).collect();
+    let is_wider = matches!(review.verdict, Verdict::Wider | Verdict::ShiftedAndWider);
+    let mut out = Vec::new();
+    if !at_rest.is_empty() {
+        out.push(format!(
+            "What rolled back counts where it came to rest: {}.{}",
+            rows(&at_rest),
+            match is_wider {
+                true => " That by itself can make runs differ more: look at the brake first, and whether less lead stops it.",
+                false => "",
+            }
+        ));
+    }
+    if !direction.is_empty() {
+        out.push(format!(
+            "What rolled back at more lead than is used counts for its direction only: {}.",
+            rows(&direction)
+        ));
+    }
+    out
+}
+
+/// The rows of runs: `line 4`, `lines 4 and 6`; of many how many.
+fn rows(runs: &[&ReviewedRun]) -> String {
+    let lines: Vec<usize> = runs.iter().map(|run| run.line).collect();
+    match lines.as_slice() {
+        [line] => format!("{} {line}", log::row_word(&runs[0].log)),
+        lines if lines.len() <= LISTED => {
+            format!("{}s {}", log::row_word(&runs[0].log), words::list(lines))
+        }
+        lines => words::count(lines.len(), "run", "runs"),
+    }
 }
 
 /// What to do.

@@ -4,7 +4,7 @@ use super::words::counted;
 use crate::log::run::Season;
 use crate::log::summary::RigSummary;
 use crate::setup::Setup;
-use crate::units::at_most_decimals;
+use crate::units::{self, at_most_decimals};
 
 /// Fewest timed runs from which run time is predicted (`model.md` §3).
 const FEWEST_TIMED: usize = 6;
@@ -33,13 +33,13 @@ fn travel(season: &Season, rig: &RigSummary, setup: &Setup, open: &mut Vec<Strin
                 .to_string(),
         ),
         (n, [turns]) => open.push(format!(
-            "Distance per turn: {} at {} turns{}. Four runs at quite different turns would settle it.",
+            "Distance per turn: {} at {}{}. Four runs at quite different turns would settle it.",
             match n {
                 1 => "the only ok launch was".to_string(),
                 2 => "both ok launches were".to_string(),
                 n => format!("all {n} ok launches were"),
             },
-            at_most_decimals(*turns, 3),
+            units::turns(*turns, setup.dial.ticks()),
             if stand_in {
                 ", so it rests on the wheel alone"
             } else {

@@ -68,10 +68,10 @@ pub struct ComparedSpreads {
     pub ratio: Interval,
 }
 
-/// One of the two labels, with how much of the log was fitted of it.
+/// One of the two, with how much of the log was fitted of it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct FittedLabel {
-    /// The label, as the log writes it.
+    /// The label as the log writes it, or the name of a whole rig.
     pub label: String,
     /// Fitted runs.
     pub runs: usize,
@@ -125,8 +125,13 @@ pub struct Comparison {
     pub level: Level,
     /// What the two differ in.
     pub by: By,
+    /// Whether vehicle and wheels both differ, so that what each does is not told apart.
+    pub vehicle_and_wheels: bool,
     /// The rig or rigs that were compared, for a sentence.
     pub rig: String,
+    /// The rigs on which two vehicles made their newest runs, first and second as asked; `None` where these are what is
+    /// compared, where no vehicles are, or where one has too few runs.
+    pub newest: Option<[String; 2]>,
     /// Days of the first and the last of the runs compared, where any is dated.
     pub days: Option<(Date, Date)>,
     /// The first of the two, as asked.
@@ -195,6 +200,7 @@ pub(super) fn mirrored(c: Comparison) -> Comparison {
     Comparison {
         a: c.b,
         b: c.a,
+        newest: c.newest.map(|[first, second]| [second, first]),
         distance_per_turn_m: compared(c.distance_per_turn_m),
         overshoot_m: compared(c.overshoot_m),
         curvature_per_m: c.curvature_per_m.map(compared),

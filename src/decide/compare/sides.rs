@@ -2,13 +2,13 @@
 
 use super::by::By;
 use super::comparison::FittedLabel;
+use super::named::Named;
 use crate::calibration::fit::{self, Options, Settled};
 use crate::calibration::known::size;
-use crate::calibration::rig_name::did_you_mean;
 use crate::calibration::rows::{self, RigRuns};
+use crate::calibration::travel::FITTED_MIN;
 use crate::calibration::{EventRange, time};
 use crate::error::Error;
-use crate::fault::{Fault, Faults};
 use crate::geometry;
 use crate::log::run::{Kind, Label, Run, Season};
 use crate::log::{group, median};
@@ -16,121 +16,89 @@ use crate::setup::Setup;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::Posterior;
 
-/// Refuses labels that the log does not have, or one label twice.
-pub(super) fn known(season: &Season, by: By, a: &str, b: &str) -> Result<(), Error> {
-    let mut faults = Faults::default();
-    let used: Vec<&str> = (by.labels(season).iter().enumerate())
-        .filter(|(i, _)| season.runs.iter().any(|r| by.label(r) as usize == *i))
-        .map(|(_, label)| label.as_str())
-        .collect();
-    let column = by.column();
-    for (option, asked) in [("--a", a), ("--b", b)] {
-        if used.contains(&asked) {
-            continue;
-        }
-        let expected = match used[..] {
-            [only] => format!(
-                "the log has only {} in the column {column}; two are needed to compare",
-                spoken(only)
-            ),
-            _ => {
-                let all: Vec<String> = used.iter().map(|l| spoken(l)).collect();
-                format!(
-                    "expected one of the labels of the column {column}: {}{}",
-                    all.join(", "),
-                    did_you_mean(asked, used.iter().copied())
-                )
-            }
-        };
-        faults.push(Fault::error(option, expected).read(asked));
-    }
-    if !faults.any_error() && a == b {
-        let fault = Fault::error("--b", "expected another label than that of --a").read(b);
-        faults.push(fault);
-    }
-    if faults.any_error() {
-        return Err(faults.into());
-    }
-    Ok(())
-}
-
-fn spoken(label: &str) -> String {
-    format!("\"{}\"", crate::fault::shown(label))
-}
-
 /// The runs of both.
 pub(super) struct Both {
     /// Each with the labels of the whole season.
     pub seasons: [Season; 2],
     /// What was run, for a sentence.
     pub rig: String,
+    /// What the two differ in: of rigs, the one of vehicle and wheels that differs.
+    pub by: By,
+    /// Whether vehicle and wheels both differ.
+    pub vehicle_and_wheels: bool,
+    /// The rigs of the newest runs of two vehicles, where these are not the ones compared.
+    pub newest: Option<[String; 2]>,
     /// What a reader should know of the choice.
     pub warnings: Vec<String>,
 }
 
 /// Selects the two sets of runs: of one rig (of two for wheels and vehicles). Where several rigs or pairs have both
-/// labels, two on the same wheels come before others, then the pair whose smaller number of fitted runs is largest.
-pub(super) fn both(season: &Season, by: By, labels: [&str; 2]) -> Result<Both, Error> {
-    let selection = Selection {
-        season,
-        by,
-        wanted: labels.map(|l| by.labels(season).iter().position(|x| x == l)),
-    };
+/// names, two on the same wheels come before others, then the pair whose smaller number of fitted runs is largest.
+pub(super) fn both(season: &Season, by: By, named: &[Named; 2]) -> Result<Both, Error> {
+    let selection = Selection { season, by, named };
     let rigs = group::rigs(season);
     let pairs = selection.pairs(&rigs);
     // The first of equals.
     let best = pairs
         .iter()
         .rev()
-        .max_by_key(|pair| (pair.same_wheels, pair.fitted_runs));
-    let Some(&CandidatePair { first, second, .. }) = best else {
-        return Err(no_pair(by));
+        .max_by_key(|pair| (pair.same_wheels(), pair.fitted_runs));
+    let Some(best) = best else {
+        return Err(no_pair(by, named));
     };
-    let rig = spoken_rigs(season, by, first, second);
-    let mut warnings = Vec::new();
-    if pairs.len() > 1 {
-        warnings.push(format!(
-            "several pairs could be compared; this one has the most runs: {rig}"
-        ));
-    }
-    if by == By::Vehicle && first.wheels != second.wheels {
-        warnings.push(
-            "the two ran on different wheels: vehicle and wheels are compared together".to_string(),
-        );
-    }
+    let (first, second) = (best.first, best.second);
+    let whole_rigs = named.iter().any(Named::is_rig);
+    let rig = match whole_rigs {
+        true => format!("{} and {}", first.name, second.name),
+        false => spoken_rigs(season, by, first, second),
+    };
     let part = |rig: &group::RigIndices, k: usize| season.with(selection.runs(rig, k));
     Ok(Both {
         seasons: [part(first, 0), part(second, 1)],
+        by: match (by, first.vehicle == second.vehicle, best.same_wheels()) {
+            (By::Vehicle, true, _) => By::Wheels,
+            (By::Wheels, _, true) => By::Vehicle,
+            _ => by,
+        },
+        vehicle_and_wheels: first.vehicle != second.vehicle && !best.same_wheels(),
+        newest: (by == By::Vehicle && !whole_rigs)
+            .then(|| selection.newest(&rigs, best))
+            .flatten(),
+        warnings: selection.why_this(&pairs, best, &rig).into_iter().collect(),
         rig,
-        warnings,
     })
 }
 
-/// Which runs two labels stand for.
+/// Which runs two names stand for.
 struct Selection<'a> {
     season: &'a Season,
     by: By,
-    /// The two labels, as indices into the season's; `None` for one that the season does not have.
-    wanted: [Option<usize>; 2],
+    named: &'a [Named; 2],
 }
 
-/// Two rigs (or one, twice) that have runs of both labels.
+/// Two rigs (or one, twice) that have runs of both names.
 struct CandidatePair<'r> {
     first: &'r group::RigIndices,
     second: &'r group::RigIndices,
-    same_wheels: bool,
     /// Fitted runs of the one that has fewer.
     fitted_runs: usize,
 }
 
+impl CandidatePair<'_> {
+    fn same_wheels(&self) -> bool {
+        self.first.wheels == self.second.wheels
+    }
+}
+
 impl Selection<'_> {
-    /// All pairs that have runs of both labels, in the order of the rigs.
+    /// All pairs that have runs of both names, in the order of the rigs.
     fn pairs<'r>(&self, rigs: &'r [group::RigIndices]) -> Vec<CandidatePair<'r>> {
+        let both_rigs = self.named.iter().all(Named::is_rig);
         let mut pairs = Vec::new();
         for (i, first) in rigs.iter().enumerate() {
             for (j, second) in rigs.iter().enumerate() {
                 let meant = match self.by {
-                    By::Wheels => first.vehicle == second.vehicle && i != j,
+                    By::Wheels => i != j && (both_rigs || first.vehicle == second.vehicle),
                     By::Vehicle => i != j,
                     By::Build | By::Trim | By::Floor => i == j,
                 };
@@ -139,7 +107,6 @@ impl Selection<'_> {
                     pairs.push(CandidatePair {
                         first,
                         second,
-                        same_wheels: first.wheels == second.wheels,
                         fitted_runs: m.min(n),
                     });
                 }
@@ -148,34 +115,69 @@ impl Selection<'_> {
         pairs
     }
 
-    /// Number of fitted runs of the `k`-th label; `None` where the rig has no run with that label.
+    /// Number of fitted runs of the `k`-th name; `None` where the rig has no run of it.
     fn fitted(&self, rig: &group::RigIndices, k: usize) -> Option<usize> {
         let runs = self.runs(rig, k);
-        let labelled = runs.iter().any(|run| self.is_labelled(run, k));
-        labelled.then(|| runs.iter().filter(|run| run.is_fitted()).count())
+        let named = runs.iter().any(|run| self.is_named(run, k));
+        named.then(|| runs.iter().filter(|run| run.is_fitted()).count())
     }
 
-    /// A rig's runs of the `k`-th label. Within a rig hand rolls belong to both: they measure the wheel, whatever the
+    /// A rig's runs of the `k`-th name. Within a rig hand rolls belong to both: they measure the wheel, whatever the
     /// build, the trim or the floor was.
     fn runs(&self, rig: &group::RigIndices, k: usize) -> Vec<Run> {
         let within = !matches!(self.by, By::Wheels | By::Vehicle);
         let shared = |run: &Run| within && run.kind == Kind::HandRoll;
         let runs = rig.runs.iter().map(|&i| &self.season.runs[i]);
-        runs.filter(|run| shared(run) || self.is_labelled(run, k))
+        runs.filter(|run| shared(run) || self.is_named(run, k))
             .cloned()
             .collect()
     }
 
-    fn is_labelled(&self, run: &Run, k: usize) -> bool {
-        Some(self.by.label(run) as usize) == self.wanted[k]
+    fn is_named(&self, run: &Run, k: usize) -> bool {
+        self.named[k].is_of(run, self.by)
+    }
+
+    /// Why this pair of several, for a warning; `None` where there is no other.
+    fn why_this(&self, pairs: &[CandidatePair], best: &CandidatePair, rig: &str) -> Option<String> {
+        let other_wheels = || pairs.iter().any(|pair| !pair.same_wheels());
+        let why = match best.same_wheels() && self.by == By::Vehicle && other_wheels() {
+            true => "this one is on the same wheels",
+            false => "this one has the most runs",
+        };
+        (pairs.len() > 1).then(|| format!("several pairs could be compared; {why}: {rig}"))
+    }
+
+    /// The names of the rigs on which two vehicles made their newest runs, where these are not the ones compared and each
+    /// has runs enough for a line.
+    fn newest(&self, rigs: &[group::RigIndices], best: &CandidatePair) -> Option<[String; 2]> {
+        let newest = |k: usize| {
+            let runs: Vec<&Run> = self
+                .season
+                .runs
+                .iter()
+                .filter(|r| self.is_named(r, k))
+                .collect();
+            let run = runs[group::newest(&runs, |run| run.date)?];
+            rigs.iter()
+                .find(|rig| (rig.vehicle, rig.wheels) == (run.vehicle, run.wheels))
+        };
+        let (first, second) = (newest(0)?, newest(1)?);
+        let are_compared = (first.wheels, second.wheels) == (best.first.wheels, best.second.wheels);
+        let enough = |rig: &group::RigIndices, k| self.fitted(rig, k) >= Some(FITTED_MIN);
+        (!are_compared && enough(first, 0) && enough(second, 1))
+            .then(|| [first.name.clone(), second.name.clone()])
     }
 }
 
-fn no_pair(by: By) -> Error {
+fn no_pair(by: By, named: &[Named; 2]) -> Error {
     let (what, would) = match by {
+        _ if named.iter().any(Named::is_rig) => (
+            "no two rigs are meant by these two names",
+            "name both in full, as VEHICLE/WHEELS",
+        ),
         By::Wheels => (
             "no vehicle ran both wheel sets",
-            "make runs of one vehicle with each, best on the same days",
+            "make runs of one vehicle with each, best on the same days; or compare two rigs as they are, each named VEHICLE/WHEELS",
         ),
         _ => (
             "no vehicle with one wheel set was run with both labels",

@@ -16,21 +16,25 @@ use plotters::style::Color;
 pub struct PlanView {
     /// What counts, in words.
     pub what: String,
-    /// The distance.
-    pub within_m: f64,
-    /// One line for each number of sessions.
+    /// The distance, in words.
+    pub within: String,
+    /// One line for each number of sessions, or one for all.
     pub lines: Vec<PlanLine>,
     /// Chance with the present calibration.
     pub now: f64,
     /// Chance that no number of further runs can exceed.
     pub limit: f64,
-    /// The chance asked for.
+    /// The chance that is wanted.
     pub asked: f64,
+    /// That chance in words, short.
+    pub often: String,
 }
 
 /// The chance for one number of further sessions.
 #[derive(Debug, Clone)]
 pub struct PlanLine {
+    /// What it is called.
+    pub name: String,
     /// Number of further sessions.
     pub sessions: u32,
     /// (runs in each, chance), rising.
@@ -46,12 +50,17 @@ const PLOT: f64 = 196.0;
 pub fn draw(name: &str, plan: &PlanView) -> Result<Figure, Error> {
     let title = "What more runs would bring";
     let description = format!(
-        "Chance that {} is within {}, against how many more runs are made, with one line for each number of sessions. Now {}; no number of runs beats {}; asked for: {}.",
+        "Chance that {} is within {}, against how many more runs are made; the lines are for {}. Now {}; no number of runs beats {}; wanted: {}.",
         plan.what,
-        words::cm_unit(plan.within_m),
+        plan.within,
+        plan.lines
+            .iter()
+            .map(|l| l.name.as_str())
+            .collect::<Vec<_>>()
+            .join(", "),
         words::chance(plan.now),
         words::chance(plan.limit),
-        words::chance(plan.asked)
+        plan.often
     );
     let height = HEAD + PLOT + FOOT;
     svg::draw(name, title, &description, height, |on| chances(on, plan))
@@ -89,7 +98,7 @@ fn chances(on: &Sheet, plan: &PlanView) -> Drawn {
     chart.draw_series([wanted])?;
     let mut labels = vec![
         EndLabel::new(limit.ceil(), "at best", LINE),
-        EndLabel::new(asked, "asked for", INK),
+        EndLabel::new(asked, plan.often.clone(), INK),
     ];
     // The most sessions first: where lines end alike their words stand in this order.
     for (k, line) in plan.lines.iter().enumerate().rev() {
@@ -106,8 +115,7 @@ fn chances(on: &Sheet, plan: &PlanView) -> Drawn {
                 .map(|&at| Mark::new(at, Shape::of_kind(k), 3.2, color)),
         )?;
         if let Some((_, chance)) = points.last() {
-            let sessions = words::count(line.sessions as usize, "session", "sessions");
-            labels.push(EndLabel::new(chance.round(), sessions, color));
+            labels.push(EndLabel::new(chance.round(), line.name.clone(), color));
         }
     }
     chart.draw_series([Mark::new((0.0, now), Shape::Ring, 4.5, LINE)])?;

@@ -1,10 +1,10 @@
 //! New runs against their prediction at the settings they were made with.
 
 use super::labels::{EndLabel, label_ends};
-use super::marks::{self, inside_or_out};
+use super::marks::{self, Mark, Shape, inside_or_out};
 use super::style::{self, FOOT, HEAD, LABELS, SIDE};
 use crate::error::Error;
-use crate::report::svg::theme::{LINE, WARN};
+use crate::report::svg::theme::{INK, LINE, WARN};
 use crate::report::svg::{self, Drawn, Figure, Sheet, Span, pen, px};
 use crate::report::words;
 use plotters::chart::ChartBuilder;
@@ -27,11 +27,15 @@ pub struct ReviewRun {
     pub long_m: Option<(f64, f64, f64)>,
     /// Right (+) or left.
     pub right_m: Option<(f64, f64, f64)>,
+    /// Whether it rolled back.
+    pub rolled_back: bool,
 }
 
 const PLOT: f64 = 134.0;
 /// Half the width of a run's bar, as a part of its place.
 const HALF_BAR: f64 = 0.3;
+/// How far the ring of a run that rolled back lies around its mark, figure units.
+const RING: f64 = 2.6;
 
 /// Draws new runs against their prediction intervals.
 ///
@@ -47,9 +51,14 @@ pub fn draw(name: &str, view: &ReviewView) -> Result<Figure, Error> {
     } else {
         middle
     };
+    let ringed = view.runs.iter().filter(|r| r.rolled_back).count();
     let description = format!(
-        "{} in the order they were made. Above: how far past the target (+) or short of it each stopped, with the range foretold for its setting.{}",
+        "{} in the order they were made{}. Above: how far past the target (+) or short of it each stopped, with the range foretold for its setting.{}",
         words::count(view.runs.len(), "run", "runs"),
+        match ringed {
+            0 => String::new(),
+            n => format!(", {n} of them with a ring: rolled back"),
+        },
         if has_across {
             " Below: the same to the right (+) or left."
         } else {
@@ -134,6 +143,15 @@ fn runs(
             .iter()
             .map(|&(at, inside)| inside_or_out(at, inside, size)),
     )?;
+    let rings: Vec<(f64, f64)> = (placed.iter())
+        .filter(|(x, _)| view.runs[*x as usize].rolled_back)
+        .map(|(x, run)| (*x, 100.0 * run.0))
+        .collect();
+    chart.draw_series(
+        rings
+            .iter()
+            .map(|&at| Mark::new(at, Shape::Ring, size + RING, INK)),
+    )?;
     let outside = points
         .iter()
         .find(|p| !p.1)
@@ -144,5 +162,7 @@ fn runs(
     let words = format!("shaded: {} should fall in here", view.level);
     let mut labels = vec![EndLabel::new(last, words, LINE)];
     labels.extend(outside);
+    let ring = rings.last();
+    labels.extend(ring.map(|at| EndLabel::new(at.1, "○ rolled back", INK)));
     label_ends(on, &chart, &labels)
 }
