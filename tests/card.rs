@@ -840,6 +840,124 @@ fn two_ways_on_stand_apart() {
     assert!(page.said.is_empty(), "{:?}", page.said);
 }
 
+/// Sign and word never both say the side: a box at rest has a size alone, and its sign again while it is typed into. What it
+/// takes stays a signed number.
+#[test]
+fn a_box_at_rest_leaves_the_side_to_its_word() {
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    let (folder, _) = bramble("");
+    page.open(&folder.path().join("out/card.html"));
+    page.type_into(ASK, "8.5");
+    page.tap("document.querySelector('[data-add-run]')");
+    let kept = |page: &mut Page| {
+        page.value("state.runs[0].right_cm + ' ' + document.querySelector('[data-flip=right_cm]').textContent")
+    };
+    let at_rest = |page: &mut Page| {
+        page.value("document.activeElement.blur()");
+        page.value(&format!("{}.value", run_box(0, "right_cm")))
+    };
+    page.type_into(&run_box(0, "right_cm"), "-6");
+    assert_eq!(at_rest(&mut page), "6");
+    assert_eq!(kept(&mut page), "-6 left");
+    page.value(&format!("{}.focus()", run_box(0, "right_cm")));
+    assert_eq!(
+        page.value(&format!("{}.value", run_box(0, "right_cm"))),
+        "-6"
+    );
+    assert_eq!(at_rest(&mut page), "6");
+    // A tap on the word turns it over; a number without a sign is to the right.
+    page.tap("document.querySelector('[data-flip=right_cm]')");
+    assert_eq!(
+        (at_rest(&mut page), kept(&mut page)),
+        (json!("6"), json!("6 right"))
+    );
+    page.tap("document.querySelector('[data-flip=right_cm]')");
+    assert_eq!(
+        (at_rest(&mut page), kept(&mut page)),
+        (json!("6"), json!("-6 left"))
+    );
+    page.type_into(&run_box(0, "right_cm"), "4");
+    assert_eq!(
+        (at_rest(&mut page), kept(&mut page)),
+        (json!("4"), json!("4 right"))
+    );
+    // The mark that a new run starts from stands left, too.
+    let aim = page.value("[state.runs[0].aim_right_cm, document.querySelector('[name=aim_right_cm]').value, document.querySelector('[data-flip=aim_right_cm]').textContent]");
+    let signed = aim[0].as_str().expect("a number");
+    assert_eq!(aim, json!([signed, signed.trim_start_matches('-'), "left"]));
+    assert!(signed.starts_with('-'));
+}
+
+/// One turn is not "1 turns"; a gap is never said to be wider than it is, and one below nothing is a hit.
+#[test]
+fn the_card_counts_in_words_and_promises_no_wider_gap() {
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    let (folder, _) = bramble("");
+    page.open(&folder.path().join("out/card.html"));
+    for (asked, said) in [
+        ("counted(1, 'turn')", "turn"),
+        ("counted('1.5', 'turn')", "turns"),
+        ("counted(0, 'tick')", "ticks"),
+        // 95 %: 39 of 40 runs lie above the lower end.
+        (
+            "gapWords({estimate: 0.179, low: 0.0199})",
+            "17 cm expected, over 1 cm in 39 of 40 runs",
+        ),
+        (
+            "gapWords({estimate: 0.179, low: 0.009})",
+            "17 cm expected, a touch is possible",
+        ),
+        (
+            "gapWords({estimate: -0.03, low: -0.2})",
+            "3 cm too few: most runs hit it",
+        ),
+    ] {
+        assert_eq!(page.value(asked), said, "{asked}");
+    }
+}
+
+/// The rig of the newest runs, and the card says so: other wheels may long be off.
+#[test]
+fn the_card_opens_on_the_rig_of_the_newest_runs() {
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    let rows = |wheels: &str, day: &str| {
+        [(6, 25), (7, 29), (8, 33)]
+            .map(|(m, turns)| format!("{day},{day},{wheels},{m},{turns},4\n"))
+            .concat()
+    };
+    // The rig of the newest runs comes second in the first log and first in the second.
+    for (log, newest) in [
+        (
+            rows("foam", "2025-09-12") + &rows("rubber", "2025-11-28"),
+            "rubber",
+        ),
+        (
+            rows("foam", "2025-11-28") + &rows("rubber", "2025-10-10"),
+            "foam",
+        ),
+    ] {
+        let (folder, _) = fitted(
+            &format!("session,date,wheels,target_m,turns,long_cm\n{log}"),
+            "",
+        );
+        page.open(&folder.path().join("out/card.html"));
+        let said = page.value("document.querySelector('#choices summary').textContent");
+        assert_eq!(said, format!("{newest} · the newest runs of 2 rigs"));
+        let printed = page.value("[...document.querySelectorAll('[data-sheet]')].filter(s => !s.classList.contains('other')).map(s => s.querySelector('h1').textContent)");
+        assert_eq!(printed.as_array().map(Vec::len), Some(1));
+        assert!(
+            printed[0].as_str().is_some_and(|h| h.starts_with(newest)),
+            "{printed}"
+        );
+    }
+}
+
 #[test]
 fn it_prints_on_one_sheet() {
     let Some(mut page) = Page::start() else {
