@@ -585,6 +585,8 @@ fn the_sheet_says_what_to_do_after_a_roll_back() {
     let card = folder.text("out/card.html");
     let said = match ticks {
         0.0 => "the same setting: how far".to_string(),
+        1.0 => "1 tick more: how far".to_string(),
+        -1.0 => "1 tick less: how far".to_string(),
         t if t > 0.0 => format!("{t} ticks more: how far"),
         t => format!("{} ticks less: how far", -t),
     };

@@ -101,11 +101,8 @@ function targetOf(text) {
   return { value, reason: "" };
 }
 
-/** A signed box at rest shows a size alone: the word beside it says the side. What is no number stays as it was typed. */
-function atRest(name, text) {
-  const signed = name in SIGN_WORDS && (numberOf(text) !== null || text.trim() === "-");
-  return signed ? text.trim().replace(/^[-+\u2212\u2013]/, "") : text;
-}
+/** What a signed box shows at rest: the size alone, for the word beside it says the side. What is no number stays as typed. */
+const sizeOf = (text) => (numberOf(text) !== null || text.trim() === "-" ? text.trim().replace(/^[-+\u2212\u2013]/, "") : text);
 
 /** A distance to beat, m, or null: cm above 0. */
 function beatOf(text) {
@@ -332,6 +329,7 @@ function showRun(row, run, read, told, doubted) {
     one(`[name=${name}]`, row).setAttribute("aria-invalid", read.wrong.includes(name));
   }
   for (const [name, words] of Object.entries(SIGN_WORDS)) {
+    text(one(`[name=${name}] + .size`, row), sizeOf(run[name]));
     text(one(`[data-flip=${name}]`, row), run[name].trim().replace(/[\u2212\u2013]/, "-").startsWith("-") ? words[1] : words[0]);
   }
   let note = "", bad = false;
@@ -372,15 +370,8 @@ function rows() {
     text(one(".labels", row), labels.filter((label) => label !== "").join(" · "));
     for (const name of Object.keys(FIELDS)) {
       const box = one(`[name=${name}]`, row);
-      box.value = atRest(name, run[name]);
-      // The sign is there to be typed over; a box whose text came without a keystroke is left alone.
-      box.addEventListener("focus", () => {
-        before = JSON.stringify(state);
-        if (box.value !== run[name] && box.value === atRest(name, run[name])) box.value = run[name];
-      });
-      box.addEventListener("blur", () => {
-        if (box.value === run[name]) box.value = atRest(name, run[name]);
-      });
+      box.value = run[name];
+      box.addEventListener("focus", () => (before = JSON.stringify(state)));
       box.addEventListener("input", () => {
         run[name] = box.value;
         run.believed = false;
@@ -398,7 +389,7 @@ function rows() {
         remember();
         const plain = run[name].trim().replace(/[\u2212\u2013]/, "-");
         run[name] = plain.startsWith("-") ? plain.slice(1) : "-" + plain.replace(/^\+/, "");
-        box.value = document.activeElement === box ? run[name] : atRest(name, run[name]);
+        box.value = run[name];
         run.believed = false;
         if (plain === "" || plain === "-") box.focus();
         changed();

@@ -9,8 +9,6 @@ use plotters::style::Color;
 
 /// More sessions than this are numbered, not named.
 const NAMED_MAX: usize = 14;
-/// What numbered sessions are.
-const COUNTED: &str = "session";
 /// Least room between two names on one row.
 const NAME_GAP: f64 = 6.0;
 /// What lies left of the first session and right of the last one, in sessions.
@@ -59,15 +57,12 @@ impl SessionNames {
 
     /// What the numbers count, with the names of the first and the last.
     fn key(&self) -> String {
-        let half = (WIDTH - SIDE - text_width(COUNTED, SMALL)) / 2.0 - 30.0;
-        let name = |label: Option<&String>| cut(label.map_or("", |l| l), half, SMALL);
-        let (first, last) = (self.labels.first(), self.labels.last());
-        format!(
-            "{COUNTED}: 1 is {}, {} is {}",
-            name(first),
-            self.labels.len(),
-            name(last)
-        )
+        let says = |first: &str, last: &str| {
+            format!("session: 1 is {first}, {} is {last}", self.labels.len())
+        };
+        let room = (WIDTH - SIDE - text_width(&says("", ""), SMALL)) / 2.0 - NAME_GAP;
+        let name = |label: Option<&String>| cut(label.map_or("", |l| l), room, SMALL);
+        says(&name(self.labels.first()), &name(self.labels.last()))
     }
 
     fn are_named(&self) -> bool {
