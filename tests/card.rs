@@ -603,7 +603,7 @@ fn a_pocket_does_not_lose_what_was_entered() {
     let rows = page.value("document.querySelector('#rows').value");
     folder.write("rows.csv", rows.as_str().unwrap());
     let answer = folder
-        .run("correct out/calibration.json rows.csv --rig Bramble/narrow --target 8.5 --json")
+        .run("correct out/calibration.json rows.csv --rig Bramble/wide --target 8.5 --json")
         .ended_with(0)
         .json();
     let setting = &answer["settings"][0];
@@ -701,7 +701,7 @@ fn a_new_day_starts_empty_and_gives_the_old_one_back() {
     assert!(words(&mut page, "#copied-words").contains("left out: run 2"));
     let strip = words(&mut page, "#stays");
     assert!(strip.contains("turns") && strip.contains("aim"), "{strip}");
-    assert!(words(&mut page, "#made-of").contains("81 runs from"));
+    assert!(words(&mut page, "#made-of").contains("52 runs from"));
 
     page.value(
         "(() => { for (const key of Object.keys(localStorage)) { const kept = JSON.parse(localStorage[key]); kept.day = '2001-02-03'; localStorage[key] = JSON.stringify(kept); } })()",
@@ -775,6 +775,7 @@ fn the_card_says_the_chance_to_beat_a_distance() {
     };
     let (folder, calibration) = bramble("");
     page.open(&folder.path().join("out/card.html"));
+    pick(&mut page, "rig", 0);
     page.type_into(ASK, "8.5");
     assert_eq!(shown(&mut page)["beat_chance"], "");
     let beat = "document.querySelector('[name=beat_cm]')";
@@ -838,6 +839,109 @@ fn two_ways_on_stand_apart() {
         page.value("document.documentElement.scrollWidth - document.documentElement.clientWidth");
     assert_eq!(wide, 0, "sideways scroll");
     assert!(page.said.is_empty(), "{:?}", page.said);
+}
+
+/// Sign and word never both say the side to the eye: at rest the size stands over the number, whose sign stays in the box's value.
+#[test]
+fn a_box_at_rest_leaves_the_side_to_its_word() {
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    let (folder, _) = bramble("");
+    page.open(&folder.path().join("out/card.html"));
+    page.type_into(ASK, "8.5");
+    page.tap("document.querySelector('[data-add-run]')");
+    // What is seen of a box and its word, and its value.
+    let seen = |page: &mut Page, name: &str| {
+        page.value(&format!(
+            "(box => {{ const size = box.nextElementSibling, over = getComputedStyle(size).visibility === 'visible',
+                clear = getComputedStyle(box).webkitTextFillColor === 'rgba(0, 0, 0, 0)';
+              return [over ? size.textContent : '', clear ? '' : box.value, size.nextElementSibling.textContent, box.value]; }})({})",
+            run_box(0, name)
+        ))
+    };
+    page.type_into(&run_box(0, "right_cm"), "-6");
+    assert_eq!(seen(&mut page, "right_cm"), json!(["", "-6", "left", "-6"]));
+    page.value("document.activeElement.blur()");
+    assert_eq!(seen(&mut page, "right_cm"), json!(["6", "", "left", "-6"]));
+    page.tap("document.querySelector('[data-flip=right_cm]')");
+    assert_eq!(seen(&mut page, "right_cm"), json!(["6", "", "right", "6"]));
+    // The mark that a new run starts from stands left, too.
+    let aim = seen(&mut page, "aim_right_cm");
+    let signed = aim[3].as_str().expect("a number");
+    assert!(signed.starts_with('-'), "{aim}");
+    assert_eq!(
+        aim,
+        json!([signed.trim_start_matches('-'), "", "left", signed])
+    );
+}
+
+/// One turn is not "1 turns"; a gap is never said to be wider than it is, and one below nothing is a hit.
+#[test]
+fn the_card_counts_in_words_and_promises_no_wider_gap() {
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    let (folder, _) = bramble("");
+    page.open(&folder.path().join("out/card.html"));
+    for (asked, said) in [
+        ("counted(1, 'turn')", "turn"),
+        ("counted('1.5', 'turn')", "turns"),
+        ("counted(0, 'tick')", "ticks"),
+        // 95 %: 39 of 40 runs lie above the lower end.
+        (
+            "gapWords({estimate: 0.179, low: 0.0199})",
+            "17 cm expected, over 1 cm in 39 of 40 runs",
+        ),
+        (
+            "gapWords({estimate: 0.179, low: 0.009})",
+            "17 cm expected, a touch is possible",
+        ),
+        (
+            "gapWords({estimate: -0.03, low: -0.2})",
+            "3 cm too few: most runs hit it",
+        ),
+    ] {
+        assert_eq!(page.value(asked), said, "{asked}");
+    }
+}
+
+/// The rig of the newest runs, and the card says so: other wheels may long be off.
+#[test]
+fn the_card_opens_on_the_rig_of_the_newest_runs() {
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    let rows = |wheels: &str, day: &str| {
+        [(6, 25), (7, 29), (8, 33)]
+            .map(|(m, turns)| format!("{day},{day},{wheels},{m},{turns},4\n"))
+            .concat()
+    };
+    // The rig of the newest runs comes second in the first log and first in the second.
+    for (log, newest) in [
+        (
+            rows("foam", "2025-09-12") + &rows("rubber", "2025-11-28"),
+            "rubber",
+        ),
+        (
+            rows("foam", "2025-11-28") + &rows("rubber", "2025-10-10"),
+            "foam",
+        ),
+    ] {
+        let (folder, _) = fitted(
+            &format!("session,date,wheels,target_m,turns,long_cm\n{log}"),
+            "",
+        );
+        page.open(&folder.path().join("out/card.html"));
+        let said = page.value("document.querySelector('#choices summary').textContent");
+        assert_eq!(said, format!("{newest} · the newest runs of 2 rigs"));
+        let printed = page.value("[...document.querySelectorAll('[data-sheet]')].filter(s => !s.classList.contains('other')).map(s => s.querySelector('h1').textContent)");
+        assert_eq!(printed.as_array().map(Vec::len), Some(1));
+        assert!(
+            printed[0].as_str().is_some_and(|h| h.starts_with(newest)),
+            "{printed}"
+        );
+    }
 }
 
 #[test]

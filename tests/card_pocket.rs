@@ -178,6 +178,39 @@ fn letters_twice_as_large_still_fit() {
     assert!(page.said.is_empty(), "{:?}", page.said);
 }
 
+/// On a narrow phone the boxes of a row stand level, words of how it went are not cut, and the ring around a box covers nothing.
+#[test]
+fn a_narrow_phone_cuts_and_covers_nothing() {
+    let folder = bramble();
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    for width in [340, 390] {
+        page.call(
+            "Emulation.setDeviceMetricsOverride",
+            json!({"width": width, "height": 700, "deviceScaleFactor": 2, "mobile": true}),
+        );
+        open(&mut page, &folder);
+        if width == 340 {
+            a_day(&mut page);
+        }
+        let bottoms = page.value("new Set([...document.querySelectorAll('[data-run] .set input')].map(e => e.getBoundingClientRect().bottom)).size");
+        assert_eq!(bottoms, 1, "{width}");
+        let cut = page.value(
+            "(select => {
+                const style = getComputedStyle(select), pen = document.createElement('canvas').getContext('2d'), arrow = 20;
+                pen.font = style.font;
+                const room = select.clientWidth - parseFloat(style.paddingLeft) - parseFloat(style.paddingRight) - arrow;
+                return [...select.options].map(o => o.textContent).filter(words => pen.measureText(words).width > room);
+            })(document.querySelector('[name=status]'))",
+        );
+        assert_eq!(cut, json!([]), "{width}");
+        page.type_into(&run_box(0, "long_cm"), "14");
+        let ring = page.value("(style => parseFloat(style.outlineOffset) + parseFloat(style.outlineWidth))(getComputedStyle(document.activeElement))");
+        assert!(ring.as_f64().is_some_and(|beyond| beyond <= 0.0), "{ring}");
+    }
+}
+
 /// What the paper shows, against the program: every printed row is the setting that `dial` gives.
 #[test]
 fn the_paper_says_what_dial_says() {

@@ -524,3 +524,106 @@ fn the_change_is_said_in_ticks_and_what_does_not_move_is_left_out() {
         "{said}"
     );
 }
+
+/// What the card's printed sheet says that each 10 cm of a miss are worth after run 1, 2 and 3 at 8 m: ticks, then cm of the
+/// aim mark.
+fn on_paper(folder: &Folder) -> Vec<f64> {
+    let card = folder.text("out/card.html");
+    let row = card.lines().find(|l| l.contains("<th scope=\"row\">8.00"));
+    let cells = row.expect("a row for 8 m").split("class=\"fix\">").skip(1);
+    cells
+        .map(|c| {
+            c.split('<')
+                .next()
+                .unwrap_or_default()
+                .parse()
+                .expect("a number")
+        })
+        .collect()
+}
+
+/// A pencil that follows the sheet's rule, each run's own miss off the setting that this run was made at, stays within a tick
+/// of `correct`, which knows all of today's runs.
+#[test]
+fn a_pencil_follows_correct_within_a_tick() {
+    let folder = season(1);
+    let worth = on_paper(&folder);
+    assert_eq!(worth.len(), 6, "{worth:?}");
+    let dial = setting(&folder, "dial out/calibration.json --target 8");
+    let printed = &dial["settings"][0];
+    let (turns, aim) = (number(&printed["turns"]), number(&printed["aim_right_cm"]));
+    let known: Value = serde_json::from_str(&folder.text("out/calibration.json")).expect("JSON");
+    let turn_cm = number(&known["rigs"][0]["travel"]["distance_per_turn_cm"]["estimate"]);
+    // How far beyond the season's line, and to the right of it, each run of the day goes, cm.
+    for day in [
+        [(5.0, 4.0), (5.0, 4.0), (5.0, 4.0)],
+        [(10.0, -8.0), (10.0, -8.0), (10.0, -8.0)],
+        [(-10.0, 6.0), (5.0, -3.0), (-5.0, 6.0)],
+        [(10.0, 0.0), (0.0, 8.0), (5.0, 4.0)],
+    ] {
+        let (mut ticks_off, mut aim_off) = (0.0, 0.0);
+        let mut log =
+            "session,target_m,turns,aim_right_cm,lead_turns,long_cm,right_cm\n".to_string();
+        for (run, (longer, righter)) in day.into_iter().enumerate() {
+            let long = longer - ticks_off / 20.0 * turn_cm;
+            let right = righter - aim_off;
+            let (set, aimed) = (turns - ticks_off / 20.0, aim - aim_off);
+            let lead = printed["lead_turns"]
+                .as_f64()
+                .map_or(String::new(), |l| l.to_string());
+            log += &format!("today,8,{set},{aimed},{lead},{long},{right}\n");
+            folder.write("today.csv", &log);
+            ticks_off += (worth[run] * long / 10.0).round();
+            aim_off += (worth[3 + run] * right / 10.0 * 2.0).round() / 2.0;
+            let after = setting(&folder, CORRECT);
+            let after = &after["settings"][0];
+            let program = (turns - number(&after["turns"])) * 20.0;
+            assert!(
+                (program - ticks_off).abs() < 1.01,
+                "{day:?}, run {run}: {ticks_off} ticks off on paper, {program} by the program"
+            );
+            let program = aim - number(&after["aim_right_cm"]);
+            assert!(
+                (program - aim_off).abs() < 1.01,
+                "{day:?}, run {run}: {aim_off} cm on paper, {program} by the program"
+            );
+        }
+    }
+}
+
+/// The sheet says how many ticks less lead is worth: the difference between the settings of `dial` for the two leads.
+#[test]
+fn the_sheet_says_what_to_do_after_a_roll_back() {
+    let folder = season_of_leads(1);
+    let at = |lead: &str| {
+        let said = setting(
+            &folder,
+            &format!("dial out/calibration.json --target 8{lead}"),
+        );
+        (
+            number(&said["settings"][0]["turns_exact"]["estimate"]),
+            number(&said["settings"][0]["lead_turns"]),
+        )
+    };
+    let (turns, in_use) = at("");
+    let known: Value = serde_json::from_str(&folder.text("out/calibration.json")).expect("JSON");
+    let tried = known["rigs"][0]["recoil"]["chance_at"]
+        .as_array()
+        .expect("a list");
+    let tried = tried.iter().map(|l| number(&l["lead_turns"]));
+    let less = tried
+        .filter(|l| *l < in_use)
+        .reduce(f64::max)
+        .expect("less lead was tried");
+    let ticks = ((at(&format!(" --lead {less}")).0 - turns) * 20.0).round();
+    let card = folder.text("out/card.html");
+    let said = match ticks {
+        0.0 => "the same setting: how far".to_string(),
+        1.0 => "1 tick more: how far".to_string(),
+        -1.0 => "1 tick less: how far".to_string(),
+        t if t > 0.0 => format!("{t} ticks more: how far"),
+        t => format!("{} ticks less: how far", -t),
+    };
+    assert!(card.contains("take one of two ways as it stands"));
+    assert!(card.contains(&said), "{said}");
+}

@@ -302,6 +302,25 @@ fn settings_print_on_one_sheet_and_every_sheet_says_whose_it_is() {
         let wide = page
             .value("document.documentElement.scrollWidth - document.documentElement.clientWidth");
         assert_eq!(wide, 0, "wider than {paper}");
+        // The tick of the tape down the side must not look like a minus before the target, nor a sign stand in the line above.
+        let struck = page.value(
+            "[...document.querySelectorAll('.settings tbody th, .paper tbody th')].filter(th => {
+                const words = document.createRange();
+                words.selectNodeContents(th);
+                const tick = parseFloat(getComputedStyle(th).backgroundSize), box = th.getBoundingClientRect();
+                const sign = th.querySelector('sup'), top = sign ? sign.getBoundingClientRect().top : box.top;
+                return !(tick > 0) || words.getBoundingClientRect().left < box.left + 2 + tick || top < box.top - 1;
+            }).map(th => th.textContent)",
+        );
+        assert_eq!(struck, serde_json::json!([]), "on {paper}");
+        let rigs = page.value(
+            "[...document.querySelectorAll('.rigs tbody tr')].filter(row => row.checkVisibility()).map(row => row.cells[0].textContent)",
+        );
+        assert_eq!(
+            rigs,
+            serde_json::json!(["Bramble/narrow", "Bramble/wide"]),
+            "side by side on {paper}"
+        );
     }
 }
 
@@ -397,4 +416,57 @@ fn answers_say_log_days_and_rig() {
         assert_eq!(repeated, "table-header-group", "{page}");
         browser.call("Emulation.setEmulatedMedia", serde_json::json!({"media": ""}));
     }
+}
+
+/// With a pencil one must know what is corrected and off which setting, and that the phone knows better of a big miss; a sheet
+/// says whose it is.
+#[test]
+fn paper_says_off_which_setting_a_run_is_corrected() {
+    let folder = example();
+    for name in ["report.html", "card.html"] {
+        let page = folder.text(&format!("reports/bramble/{name}"));
+        for said in [
+            "a share of its own miss",
+            "Count from the setting that the run was made at, not from the printed one.",
+            "Of a big miss paper takes less off than card.html and haltmark correct",
+            "After a run that rolled back",
+        ] {
+            assert_eq!(
+                page.matches(said).count(),
+                2,
+                "{said} in {name}, for each rig"
+            );
+        }
+    }
+    let card = folder.text("reports/bramble/card.html");
+    let sheet = card
+        .split("<section class=\"sheet")
+        .nth(1)
+        .expect("a sheet");
+    assert!(sheet.contains("bramble.csv, 2024-11-09 to 2025-02-22"));
+    assert!(
+        sheet.contains("roll back with it.") || sheet.contains("no roll-back was seen with it.")
+    );
+    assert!(sheet.contains("The tightest pass of the obstacle is at "));
+}
+
+/// Two days that are as alike as two days can be: what is said of them, and the bar that predictions carry.
+#[test]
+fn where_no_difference_between_days_was_seen_the_bar_is_explained() {
+    let day = ",6,25,4,3\n,7,29,-6,-2\n,8,33,5,6\n,9,37.5,2,-4\n";
+    let log = format!("session,target_m,turns,long_cm,right_cm\n1{day}2{day}");
+    let (folder, calibration) = common::fitted(&log, "");
+    assert_eq!(calibration.rigs[0].travel.between_sessions_m.estimate, 0.0);
+    let page = folder.text("out/report.html");
+    let said = "No difference between days was seen along, but up to ";
+    let carried = page
+        .split(said)
+        .nth(1)
+        .and_then(|p| p.split("predictions reckon with ").nth(1));
+    let carried = carried
+        .and_then(|c| c.split(" cm").next())
+        .expect("a number");
+    let bars = folder.text("out/figures/parts.svg");
+    assert!(bars.contains(&format!(">{carried} cm<")), "{carried}");
+    assert!(folder.text("out/figures/sessions.svg").contains("none was"));
 }

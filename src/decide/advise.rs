@@ -1,7 +1,7 @@
 //! The settings of every rig of a calibration, with what its pages, tables and card show beside them.
 
 use super::dial::{self, Setting};
-use super::paper::{self, Paper};
+use super::paper::{self, LessLead, Paper};
 use super::parts::{self, Parts};
 use super::plan::{self, MissParts, Prospects, USUAL_RUNS, miss_parts};
 use super::predict::Prediction;
@@ -26,6 +26,8 @@ pub struct RigSettings<'a> {
     pub miss_parts: Option<MissParts>,
     /// What to do on paper after runs at each of `settings`.
     pub paper: Vec<Paper>,
+    /// The other way on after a run that rolled back; `None` where no less lead was tried.
+    pub less_lead: Option<LessLead>,
     /// The distance within which what counts at the event is nine times in ten, m; `None` where the log does not tell.
     pub at_event_m: Option<f64>,
     /// Where the runs of one more session teach the most, shortest first; empty where that is not known.
@@ -84,6 +86,7 @@ fn rig_setting<'a>(
         level: calibration.level.probability(),
         next_targets_m,
         at_event_m,
+        less_lead: paper::less_lead(&situation),
         situation,
         settings,
         three,

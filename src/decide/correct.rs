@@ -183,8 +183,7 @@ fn less_lead(before: &Situation, rolled_back: &[&Observation]) -> Option<f64> {
     let in_use = before.lead_turns?;
     let leads = rolled_back.iter().filter_map(|o| o.lead_turns);
     let below = leads.chain([in_use]).reduce(f64::min)?;
-    let tried = before.build().recoil.by_lead.iter().map(|l| l.lead_turns);
-    let less = tried.filter(|&lead| lead < below).reduce(f64::max);
+    let less = before.tried_lead_below(below);
     less.filter(|_| !rolled_back.is_empty())
 }
 

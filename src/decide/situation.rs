@@ -200,6 +200,12 @@ impl<'a> Situation<'a> {
         &self.rig.travel.builds[self.build]
     }
 
+    /// The largest lead that was tried below a lead; `None` where there is none.
+    pub fn tried_lead_below(&self, lead_turns: f64) -> Option<f64> {
+        let tried = self.build().recoil.by_lead.iter().map(|l| l.lead_turns);
+        tried.filter(|&tried| tried < lead_turns).reduce(f64::max)
+    }
+
     /// What is known of heading, with the trim in use and today's runs.
     pub fn known_heading(&self) -> Option<(&'a Heading, usize, &Group)> {
         let heading = self.rig.heading.as_ref()?;

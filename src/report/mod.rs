@@ -14,6 +14,7 @@ pub mod log_sheet;
 mod next;
 pub mod notebook;
 pub mod page;
+mod paper_words;
 pub mod plan_page;
 pub mod plan_words;
 mod priors;

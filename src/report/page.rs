@@ -29,7 +29,7 @@ const STYLE: &str = include_str!("pages/style.css");
 const OVER_ALL: &str = "What to set, and how far to trust it";
 
 /// Templates by name.
-const TEMPLATES: [(&str, &str); 14] = [
+const TEMPLATES: [(&str, &str); 15] = [
     ("answer.html", include_str!("pages/answer.html")),
     ("base.html", include_str!("pages/base.html")),
     ("card.html", include_str!("card/card.html")),
@@ -40,6 +40,7 @@ const TEMPLATES: [(&str, &str); 14] = [
     ("report.html", include_str!("pages/report.html")),
     ("rig.html", include_str!("pages/rig.html")),
     ("rig_page.html", include_str!("pages/rig_page.html")),
+    ("rigs.html", include_str!("pages/rigs.html")),
     ("season.html", include_str!("pages/season.html")),
     ("sheet.html", include_str!("log_sheet/sheet.html")),
     ("statistics.html", include_str!("pages/statistics.html")),

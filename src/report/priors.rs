@@ -1,5 +1,6 @@
 //! How much of what is said is a guess made beforehand, where the log is short.
 
+use super::figures::parts::small_cm;
 use super::words;
 use crate::calibration::TurnPriorSource;
 use crate::decide::RigSettings;
@@ -96,4 +97,32 @@ pub(super) fn in_days(rig: &RigSettings) -> &'static str {
         }
         _ => "",
     }
+}
+
+/// What is reckoned with where no difference between days was seen, for a figure that shows it; empty where one was seen, and
+/// where a single day cannot show one.
+pub(super) fn unseen_between_days(rig: &RigSettings) -> String {
+    let known = rig.situation.rig;
+    if known.counts.sessions < 2 {
+        return String::new();
+    }
+    let said = |way: &str, up_to: String, carried_m: f64| {
+        format!(
+            " No difference between days was seen {way}, but up to {up_to} may be there: predictions reckon with {}.",
+            small_cm(carried_m)
+        )
+    };
+    let (along, across) = &rig.parts;
+    let day = known.travel.between_sessions_m;
+    let mut out = String::new();
+    if day.estimate == 0.0 {
+        out += &said("along", small_cm(day.high), along.between_sessions_m);
+    }
+    if let (Some(heading), Some(across)) = (&known.heading, across)
+        && heading.between_sessions_rad.estimate == 0.0
+    {
+        let up_to = small_cm(heading.between_sessions_rad.high) + " in each metre";
+        out += &said("across", up_to, across.between_sessions_m);
+    }
+    out
 }

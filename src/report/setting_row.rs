@@ -30,6 +30,11 @@ impl Columns {
         }
     }
 
+    /// Whether there is a column for the aim mark.
+    pub fn has_aim(self) -> bool {
+        self.has_aim
+    }
+
     /// This choice of columns without the gap.
     pub fn without_gap(self) -> Self {
         Columns {
@@ -87,7 +92,9 @@ pub fn setting_cells(s: &Setting, columns: Columns, flags: &mut Vec<Flag>) -> St
         cell(&mut row, "", &within.unwrap_or_default());
     }
     if columns.has_gap {
-        let over = s.gap_m.map(|gap| words::over_cm(gap.low));
+        let over = s
+            .gap_m
+            .map(|gap| words::true_minus(&words::over_cm(gap.low)));
         cell(&mut row, "", &over.unwrap_or_default());
     }
     row
@@ -142,5 +149,33 @@ fn signs(s: &Setting, flags: &mut Vec<Flag>) -> String {
             });
         signs.push(flags[at].sign.clone());
     }
+    signs.sort();
     signs.join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::calibration;
+    use crate::decide::advise;
+    use crate::decide::dial::Warning;
+
+    #[test]
+    fn signs_stand_in_the_order_of_the_alphabet() {
+        let calibration = calibration::file::example();
+        let rigs = advise(&calibration).expect("settings");
+        let with = |warnings: &[Warning]| Setting {
+            warnings: warnings.to_vec(),
+            ..rigs[0].settings[0].clone()
+        };
+        let (near, flat, one) = (
+            Warning::TooNear,
+            Warning::FlatCalibration,
+            Warning::OneSession,
+        );
+        let mut flags = Vec::new();
+        let first = with(&[near.clone(), flat.clone()]);
+        assert_eq!(signs(&first, &mut flags), "a b");
+        assert_eq!(signs(&with(&[one, near, flat]), &mut flags), "a b c");
+    }
 }

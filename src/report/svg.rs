@@ -138,6 +138,11 @@ impl Sheet {
         Axis::new(span, ticks, Rc::clone(&self.strange))
     }
 
+    /// An axis over a span of what is counted, with about `ticks` whole numbers beside it (none with 0).
+    pub fn counting_axis(&self, span: Span, ticks: usize) -> Axis {
+        Axis::counting(span, ticks, Rc::clone(&self.strange))
+    }
+
     /// The part of it between two heights, as wide as the figure.
     pub fn between(&self, top: f64, bottom: f64) -> Area {
         let height = px(bottom - top);

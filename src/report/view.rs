@@ -3,11 +3,11 @@
 use super::captions::Shown;
 use super::rig_figures::RigFigure;
 use super::setting_row::{self, Columns, Flag};
-use super::{captions, event_words, head, next, priors, whose, words};
+use super::{captions, event_words, head, next, paper_words, priors, whose, words};
 use crate::calibration::checks::is_note;
 use crate::calibration::{Calibration, Check, Rig};
-use crate::decide::RigSettings;
 use crate::decide::paper::Paper;
+use crate::decide::{RigSettings, Situation};
 use crate::setup::Dial;
 use crate::units;
 use serde::Serialize;
@@ -20,7 +20,7 @@ const SHORT_ROWS: usize = 12;
 
 /// Most rows of what to do on paper: from target to target the corrections differ by a tenth of a tick, and the table
 /// stands on one sheet with the settings.
-const PAPER_ROWS: usize = 12;
+const PAPER_ROWS: usize = 9;
 
 /// One rig's part of the report.
 #[derive(Serialize)]
@@ -46,6 +46,8 @@ pub struct RigPage {
     columns: Columns,
     level: String,
     flags: Vec<Flag>,
+    /// How to correct on paper, in paragraphs.
+    paper_rule: [String; 3],
     /// Rows of what to do on paper, as HTML.
     paper: String,
     sections: Vec<captions::Section>,
@@ -116,6 +118,11 @@ pub fn rig(
         facts: facts(calibration, rig),
         notes: notes(rig),
         blocks: blocks(rows),
+        paper_rule: [
+            paper_words::rule(dial, columns.has_aim()),
+            paper_words::WORTH.to_string(),
+            paper_words::after_roll_back(rig),
+        ],
         columns,
         level: words::level(calibration.level.probability()),
         flags,
@@ -224,41 +231,46 @@ fn facts(calibration: &Calibration, rig: &RigSettings) -> Vec<String> {
     let travel = situation.known_travel();
     let turn = travel.distance_per_turn_m.estimate;
     let mut out = Vec::new();
-    if let Some(lead) = situation.lead_turns {
-        let chance = situation.build().recoil.chance(lead);
-        let rolls_back = chance.map_or_else(String::new, |c| {
-            if c == 0.0 {
-                "; no roll-back was seen with it".to_string()
-            } else {
-                format!("; {} roll back with it", words::chance(c))
-            }
-        });
-        out.push(format!("Brake lead {}{rolls_back}.", words::lead(lead)));
-    }
+    out.extend(lead_fact(situation));
     out.push(one_turn(turn, &situation.setup.dial));
     let newest = &travel.builds[situation.build];
     out.push(format!(
         "Roll-on, the distance still covered after the turns are used up, is about {}. Roll-on is not the same as long: long means past the target.",
-        format_args!("{} cm", units::decimals(100.0 * newest.overshoot_m.estimate, 1))
+        format_args!("{} cm", words::true_minus(&units::decimals(100.0 * newest.overshoot_m.estimate, 1)))
     ));
-    if let Some(gap) = rig
-        .settings
-        .iter()
-        .filter_map(|s| Some((s.target_m, s.gap_m?.low)))
-        .min_by(|a, b| a.1.total_cmp(&b.1))
-    {
-        let target = words::metres(gap.0);
-        out.push(match words::clear_by_cm(gap.1) {
-            Some(cm) => format!(
-                "The tightest pass of the obstacle is at {target} m: {} runs pass it by more than {cm} cm.",
-                words::level(1.0 - calibration.level.lower_tail())
-            ),
-            None => format!(
-                "The tightest pass of the obstacle is at {target} m: a touch is possible there."
-            ),
-        });
-    }
+    out.extend(gap_fact(calibration, rig));
     out
+}
+
+/// The lead in use and how often runs roll back with it; `None` where the log does not say.
+pub(super) fn lead_fact(situation: &Situation) -> Option<String> {
+    let lead = situation.lead_turns?;
+    let chance = situation.build().recoil.chance(lead);
+    let rolls_back = chance.map_or_else(String::new, |c| {
+        if c == 0.0 {
+            "; no roll-back was seen with it".to_string()
+        } else {
+            format!("; {} roll back with it", words::chance(c))
+        }
+    });
+    Some(format!("Brake lead {}{rolls_back}.", words::lead(lead)))
+}
+
+/// How the obstacle is passed where it is tightest; `None` without one.
+pub(super) fn gap_fact(calibration: &Calibration, rig: &RigSettings) -> Option<String> {
+    let gaps = rig.settings.iter();
+    let gaps = gaps.filter_map(|s| Some((s.target_m, s.gap_m?.low)));
+    let gap = gaps.min_by(|a, b| a.1.total_cmp(&b.1))?;
+    let target = words::metres(gap.0);
+    Some(match words::clear_by_cm(gap.1) {
+        Some(cm) => format!(
+            "The tightest pass of the obstacle is at {target} m: {} runs pass it by more than {cm} cm.",
+            words::level(1.0 - calibration.level.lower_tail())
+        ),
+        None => format!(
+            "The tightest pass of the obstacle is at {target} m: a touch is possible there."
+        ),
+    })
 }
 
 /// What a turn and its smallest part are worth, for targets between two lines of the table.

@@ -6,11 +6,16 @@ use jiff::civil::Date;
 
 /// A rig's name for a heading.
 pub fn rig_name(name: &str) -> String {
-    if name.is_empty() {
-        "Your vehicle".to_string()
-    } else {
-        words::label(name)
+    match labelled(name) {
+        "" => "Your vehicle".to_string(),
+        labels => words::label(labels),
     }
+}
+
+/// A rig's name as pages show it: of vehicle and wheels what has a label.
+pub fn labelled(name: &str) -> &str {
+    let name = name.strip_prefix('/').unwrap_or(name);
+    name.strip_suffix('/').unwrap_or(name)
 }
 
 /// Most rigs that a page's title names one by one.
@@ -41,5 +46,18 @@ pub fn logs_and_days(logs: &[String], days: Option<(Date, Date)>) -> String {
         Some((first, last)) if first < last => format!("{logs}, {first} to {last}"),
         Some((only, _)) => format!("{logs}, {only}"),
         None => logs,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_rig_without_a_vehicle_is_called_by_its_wheels() {
+        assert_eq!(rig_name("Pip/foam"), "Pip/foam");
+        assert_eq!(rig_name("/foam"), "foam");
+        assert_eq!(rig_name("Pip/"), "Pip");
+        assert_eq!(rig_name(""), "Your vehicle");
     }
 }

@@ -26,7 +26,11 @@ pub fn days_estimable(evidence: &Evidence) -> Check {
         );
     }
     if fit.reml.tau == 0.0 {
-        return said(name, true, "No difference between days was seen.");
+        return said(
+            name,
+            true,
+            "No difference between days was seen along; predictions reckon with one that may be there all the same.",
+        );
     }
     said(
         name,

@@ -5,7 +5,7 @@ use crate::decide::dial::{LEAVE_ACCEPT, Warning};
 use crate::decide::on_purpose;
 use crate::decide::score::time_line;
 use crate::error::Error;
-use crate::report::words;
+use crate::report::{whose, words};
 use crate::setup::{Measure, ObstacleAt, PassSide, Setup};
 use crate::stats::mixed::Posterior;
 use serde::Serialize;
@@ -32,6 +32,8 @@ struct Known {
     touch_accept: f64,
     score: Score,
     words: Words,
+    /// The rig that the card opens on.
+    newest_rig: usize,
     /// Empty, and last: the JSON of the rigs is inserted into its brackets.
     rigs: [(); 0],
 }
@@ -64,12 +66,15 @@ struct Words {
     flat: String,
     touch: String,
     leaves_lane: String,
+    /// How many runs pass the obstacle by more than the low end of the gap.
+    over_gap: String,
     /// With a hole for how far and to which side.
     on_purpose: Option<String>,
 }
 
 #[derive(Serialize)]
 struct Rig<'a> {
+    /// As pages show it.
     name: &'a str,
     /// Runs behind the numbers and the day of the last, in words.
     made_of: String,
@@ -133,6 +138,7 @@ pub fn rig(calibration: &Calibration, known: &calibration::Rig) -> String {
 ///
 /// * `check` — the sum that the calibration's file carries
 /// * `rigs` — JSON of each, see [`rig`]
+/// * `newest_rig` — the one of them that the card opens on
 /// * `aim_reach_m` — the farthest aim mark of all settings
 ///
 /// # Errors
@@ -141,9 +147,10 @@ pub fn json(
     calibration: &Calibration,
     check: &str,
     rigs: &[String],
+    newest_rig: usize,
     aim_reach_m: f64,
 ) -> Result<String, Error> {
-    let mut known = text(&head(calibration, check, aim_reach_m)?);
+    let mut known = text(&head(calibration, check, newest_rig, aim_reach_m)?);
     // The rigs come last, and are JSON already.
     known.truncate(known.len() - "]}".len());
     known.push_str(&rigs.join(","));
@@ -174,7 +181,12 @@ fn text(value: &impl Serialize) -> String {
 }
 
 /// Everything the card knows but the rigs.
-fn head(calibration: &Calibration, check: &str, aim_reach_m: f64) -> Result<Known, Error> {
+fn head(
+    calibration: &Calibration,
+    check: &str,
+    newest_rig: usize,
+    aim_reach_m: f64,
+) -> Result<Known, Error> {
     let setup = &calibration.setup;
     let score = &setup.score;
     let of_any = || (0.0, 0.0);
@@ -232,8 +244,10 @@ fn head(calibration: &Calibration, check: &str, aim_reach_m: f64) -> Result<Know
             flat: Warning::FlatCalibration.kind().to_string(),
             touch: Warning::Touch { chance }.kind().to_string(),
             leaves_lane: Warning::LeavesLane { chance }.kind().to_string(),
+            over_gap: words::level(1.0 - calibration.level.lower_tail()),
             on_purpose: on_purpose::template(setup),
         },
+        newest_rig,
         rigs: [],
     })
 }
@@ -254,7 +268,7 @@ fn rig_known<'a>(calibration: &Calibration, known: &'a calibration::Rig) -> Rig<
         warnings.push(Warning::WidthUnknown.to_string());
     }
     Rig {
-        name: &known.name,
+        name: whose::labelled(&known.name),
         made_of: words::made_of(known),
         vehicle: &known.vehicle,
         wheels: &known.wheels,

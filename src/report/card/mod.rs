@@ -7,10 +7,11 @@
 mod knows;
 mod sheet;
 
-use super::{page, words};
+use super::{page, whose, words};
 use crate::calibration::Calibration;
 use crate::decide::RigSettings;
 use crate::error::Error;
+use jiff::civil::Date;
 use minijinja::context;
 use minijinja::value::Serde;
 use sheet::RigSheet;
@@ -25,8 +26,8 @@ const SCRIPT: &str = concat!(
     include_str!("page.js"),
 );
 /// Hashes by which the content security policy names style and script. A failing test prints the right ones.
-const STYLE_HASH: &str = "sha256-1Tuey+FEEdWnO57t31TGHhQBbqhc//D6UEVG6n5zpd0=";
-const SCRIPT_HASH: &str = "sha256-kXm3c1fm0dcyDi8S07H19RDqavNJ5wzljXEyEinY9wg=";
+const STYLE_HASH: &str = "sha256-YCJzNtHBfM5fuWVBCitrztKjLgBBU9Twi5uNPE/TAvM=";
+const SCRIPT_HASH: &str = "sha256-tl1zAZymPRYVDa22B/Re9XhwNgO2FT56zOS7QfPJO+A=";
 /// Most bytes of JSON for the rigs of one card; a rig of a season takes 25,000 to 45,000 of it.
 const KNOWN_BYTES_MAX: usize = 600_000;
 
@@ -65,9 +66,10 @@ pub fn write(
         .collect();
     let left_off: Vec<String> = left_off
         .iter()
-        .map(|rig| words::label(&rig.situation.rig.name))
+        .map(|rig| whose::rig_name(&rig.situation.rig.name))
         .collect();
-    let known = knows::json(calibration, check, &known, aim_reach_m(rigs))?;
+    let newest = newest(on_it.iter().map(|rig| rig.situation.rig.days));
+    let known = knows::json(calibration, check, &known, newest, aim_reach_m(rigs))?;
     page::render(
         "card.html",
         context! {
@@ -87,11 +89,22 @@ pub fn write(
     )
 }
 
+/// Which of some rigs has the newest run, given the days of the first and the last run of each: the card opens on it. Of
+/// equals, and where days were not written down, the last in the log.
+fn newest(days: impl Iterator<Item = Option<(Date, Date)>>) -> usize {
+    let last = days.map(|days| days.map(|(_, last)| last)).enumerate();
+    last.max_by_key(|&(index, last)| (last, index))
+        .map_or(0, |(index, _)| index)
+}
+
 /// The card's title: the rig's name where it has one rig.
 fn title(rigs: &[RigSettings]) -> String {
     match rigs {
         [rig] if !rig.situation.rig.name.is_empty() => {
-            format!("{}: event-day card", words::label(&rig.situation.rig.name))
+            format!(
+                "{}: event-day card",
+                whose::rig_name(&rig.situation.rig.name)
+            )
         }
         _ => "haltmark: event-day card".to_string(),
     }
@@ -106,7 +119,7 @@ fn aim_reach_m(rigs: &[RigSettings]) -> f64 {
 
 #[cfg(test)]
 mod tests {
-    use super::{KNOWN_BYTES_MAX, SCRIPT, SCRIPT_HASH, STYLE, STYLE_HASH, how_many_fit};
+    use super::{KNOWN_BYTES_MAX, SCRIPT, SCRIPT_HASH, STYLE, STYLE_HASH, how_many_fit, newest};
     use base64::Engine;
     use base64::engine::general_purpose::STANDARD;
     use sha2::{Digest, Sha256};
@@ -125,6 +138,20 @@ mod tests {
         // One is on it whatever it takes.
         assert_eq!(how_many_fit([2 * KNOWN_BYTES_MAX, 1]), 1);
         assert_eq!(how_many_fit([1]), 1);
+    }
+
+    #[test]
+    fn the_card_opens_on_the_rig_of_the_newest_runs() {
+        let day = |month, day| jiff::civil::date(2025, month, day);
+        let (autumn, winter) = ((day(9, 12), day(10, 3)), (day(10, 24), day(11, 28)));
+        assert_eq!(
+            newest([Some(autumn), Some(winter), Some(autumn)].into_iter()),
+            1
+        );
+        // Two that ran on the same last day, and a log without dates: the last in the log.
+        assert_eq!(newest([Some(winter), Some(winter)].into_iter()), 1);
+        assert_eq!(newest([None, None, None].into_iter()), 2);
+        assert_eq!(newest([Some(autumn), None].into_iter()), 0);
     }
 
     /// "abc" by FIPS 180-2, appendix B.1, as base64.

@@ -15,8 +15,8 @@ const SIGN_WORDS = { aim_right_cm: ["right", "left"], long_cm: ["long", "short"]
 
 const KEY = "haltmark-card-" + known.check;
 const fresh = () => {
-  const rig = known.rigs[0];
-  return { target: "", beat: "", rig: 0, build: rig.newest_build, trim: rig.heading ? rig.heading.newest_trim : 0, day: "", runs: [], earlier: null };
+  const rig = known.rigs[known.newest_rig];
+  return { target: "", beat: "", rig: known.newest_rig, build: rig.newest_build, trim: rig.heading ? rig.heading.newest_trim : 0, day: "", runs: [], earlier: null };
 };
 
 function sound(kept) {
@@ -100,6 +100,9 @@ function targetOf(text) {
   if (value < least || value > most) return { value: null, reason: `The season tells nothing of ${value} m: ${trimmed(least, 3)} to ${trimmed(most, 3)} m can be asked for` };
   return { value, reason: "" };
 }
+
+/** What a signed box shows at rest: the size alone, for the word beside it says the side. What is no number stays as typed. */
+const sizeOf = (text) => (numberOf(text) !== null || text.trim() === "-" ? text.trim().replace(/^[-+\u2212\u2013]/, "") : text);
 
 /** A distance to beat, m, or null: cm above 0. */
 function beatOf(text) {
@@ -198,8 +201,16 @@ const aimCm = (s) => (s && s.aim_m !== null ? Math.round(s.aim_m * 1e6) / 1e4 + 
 const aimSide = (aim) => (aim === null ? "" : aim === 0 ? "cm: at the target" : aim > 0 ? "cm right" : "cm left");
 const missWords = (s) => (s && s.miss_high_m !== null ? String(Math.ceil(100 * s.miss_high_m - 1e-9)) : "–");
 const beatWords = (s) => (s && s.beat_chance !== null ? chanceWords(s.beat_chance) : "");
+const counted = (n, what) => `${what}${Number(n) === 1 ? "" : "s"}`;
 const leadWords = (s) => (s && s.lead_turns !== null ? trimmed(s.lead_turns, 4) : "–");
 const recoilWords = (s) => (s.recoil_chance === 0 ? "none seen with this lead" : `${chanceWords(s.recoil_chance)} with this lead`);
+
+/** How the obstacle is passed, never by more than it is. */
+function gapWords({ estimate, low }) {
+  const cm = (m) => Math.floor(100 * m + 1e-9);
+  if (estimate <= 0) return `${Math.abs(cm(estimate))} cm too few: most runs hit it`;
+  return `${cm(estimate)} cm expected, ${cm(low) > 0 ? `over ${cm(low)} cm in ${known.words.over_gap} runs` : "a touch is possible"}`;
+}
 
 function fillList(list, sentences) {
   list.replaceChildren(...sentences.map((words) => {
@@ -230,6 +241,7 @@ function showSetting(target, found, rig) {
     one("#mark", strip).setAttribute("transform", `translate(${(150 + 130 * aim / reach).toFixed(1)} 0)`);
   }
   text(result("lead_turns"), leadWords(s));
+  text(one("#lead-unit"), counted(leadWords(s), "turn"));
   const miss = s && s.miss_high_m !== null ? 100 * s.miss_high_m : null;
   text(result("miss_high_cm"), miss === null ? none : miss.toFixed(2));
   text(one("#miss"), missWords(s));
@@ -237,8 +249,7 @@ function showSetting(target, found, rig) {
   text(one("#beat-words"), beatWords(s));
   one("#gap-row").hidden = !(s && s.gap_m);
   if (s && s.gap_m) {
-    const cm = Math.floor(100 * s.gap_m.low + 1e-9);
-    text(one("#gap"), `${trimmed(100 * s.gap_m.estimate, 0)} cm expected, ${cm > 0 ? `${cm} cm at the tightest` : "a touch is possible"}; touch: ${chanceWords(s.touch_chance)}`);
+    text(one("#gap"), `${gapWords(s.gap_m)}; touch: ${chanceWords(s.touch_chance)}`);
   }
   one("#recoil-row").hidden = !(s && s.recoil_chance !== null);
   if (s && s.recoil_chance !== null) {
@@ -253,7 +264,8 @@ function showStays(s) {
   const strip = one("#stays");
   strip.hidden = !s || unseen.size === 0;
   if (!s) return;
-  const aim = aimCm(s), turns = known.has_ticks ? `${s.turns} turns ${s.ticks} ticks` : `${turnsWords(s)} turns`;
+  const aim = aimCm(s), turns = known.has_ticks
+    ? `${s.turns} ${counted(s.turns, "turn")} ${s.ticks} ${counted(s.ticks, "tick")}` : `${turnsWords(s)} turns`;
   const parts = [turns, aim === null ? "" : `aim ${Math.abs(aim)} ${aimSide(aim)}`, s.lead_turns === null ? "" : `lead ${leadWords(s)}`];
   text(strip, parts.filter((part) => part !== "").join(" · "));
 }
@@ -273,6 +285,7 @@ function showWays(found) {
   text(less("aim"), aim === null ? "–" : String(Math.abs(aim)));
   text(less("aim_side"), aimSide(aim));
   text(less("lead_turns"), leadWords(s));
+  text(less("lead_unit"), counted(leadWords(s), "turn"));
   text(less("miss"), missWords(s));
   text(less("beat"), s.beat_chance === null ? "" : `nearer than ${trimmed(100 * beatOf(state.beat), 1)} cm: ${beatWords(s)}`);
   text(less("recoil"), s.recoil_chance === null ? "" : `rolls back: ${recoilWords(s)}`);
@@ -316,6 +329,7 @@ function showRun(row, run, read, told, doubted) {
     one(`[name=${name}]`, row).setAttribute("aria-invalid", read.wrong.includes(name));
   }
   for (const [name, words] of Object.entries(SIGN_WORDS)) {
+    text(one(`[name=${name}] + .size`, row), sizeOf(run[name]));
     text(one(`[data-flip=${name}]`, row), run[name].trim().replace(/[\u2212\u2013]/, "-").startsWith("-") ? words[1] : words[0]);
   }
   let note = "", bad = false;
@@ -431,8 +445,10 @@ function choices() {
   text(one("#made-of"), labels.filter((label) => label !== "").join(" · "));
   document.title = [rig.name, "event-day card"].filter((part) => part !== "").join(": ");
   one("#choices").hidden = all("#choices label").every((label) => label.hidden);
-  text(one("#choices summary"), all("#choices label").filter((label) => !label.hidden)
-    .map((label) => one("select", label).selectedOptions[0].textContent).join(" · "));
+  const chosen = all("#choices label").filter((label) => !label.hidden).map((label) => one("select", label).selectedOptions[0].textContent);
+  const which = state.rig === known.newest_rig ? "the newest runs of" : "one of";
+  if (known.rigs.length > 1) chosen.push(`${which} ${known.rigs.length} rigs`);
+  text(one("#choices summary"), chosen.join(" · "));
 }
 
 for (const name of ["rig", "build", "trim"]) {

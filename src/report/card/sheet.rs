@@ -3,12 +3,12 @@
 use crate::calibration::Calibration;
 use crate::decide::{RigSettings, Situation};
 use crate::report::setting_row::{self, Columns, Flag};
-use crate::report::view::even_blocks;
-use crate::report::whose;
-use crate::report::words;
+use crate::report::view::{self, even_blocks};
+use crate::report::{paper_words, whose, words};
 use crate::setup::Dial;
 use crate::units;
 use serde::Serialize;
+use std::slice;
 
 /// Most rows of each of the two tables side by side: what fits on a US Letter sheet beside cautions and empty lines.
 const BLOCK_ROWS: usize = 32;
@@ -19,8 +19,10 @@ const ROOMY_ROWS: usize = 22;
 #[derive(Serialize)]
 pub struct RigSheet {
     name: String,
+    /// Logs and days.
+    made_from: String,
     line: String,
-    below: String,
+    below: Vec<String>,
     flags: Vec<Flag>,
     roomy: bool,
     #[serde(flatten)]
@@ -50,12 +52,9 @@ pub fn rig_sheet(calibration: &Calibration, rig: &RigSettings) -> RigSheet {
     let blocks = even_blocks(rows, BLOCK_ROWS);
     RigSheet {
         name: whose::rig_name(&situation.rig.name),
-        line: format!(
-            "{}Within: {} first runs of a new day stop at most this far from the target.",
-            holds_for(situation),
-            words::level(calibration.level.probability())
-        ),
-        below: below(situation, dial),
+        made_from: whose::made_from(calibration, slice::from_ref(situation.rig)),
+        line: holds_for(calibration, rig),
+        below: below(rig, dial, columns),
         columns,
         roomy: blocks.iter().all(|b| b.len() <= ROOMY_ROWS) && flags.len() <= 3,
         flags,
@@ -63,8 +62,9 @@ pub fn rig_sheet(calibration: &Calibration, rig: &RigSettings) -> RigSheet {
     }
 }
 
-/// Build, trim and lead that the settings are for, where they have names.
-fn holds_for(situation: &Situation) -> String {
+/// What the settings are for, where that has a name; how often they roll back and how they pass the obstacle.
+fn holds_for(calibration: &Calibration, rig: &RigSettings) -> String {
+    let situation = &rig.situation;
     let mut about = Vec::new();
     let (build, trim) = (
         &situation.build().label,
@@ -76,17 +76,32 @@ fn holds_for(situation: &Situation) -> String {
     if !trim.is_empty() {
         about.push(format!("trim “{}”", words::label(trim)));
     }
-    if let Some(lead) = situation.lead_turns {
-        about.push(format!("brake lead {}", words::lead(lead)));
-    }
-    match about.as_slice() {
-        [] => String::new(),
-        about => format!("For {}. ", about.join(", ")),
-    }
+    let about = match about.as_slice() {
+        [] => None,
+        about => Some(format!("For {}.", about.join(", "))),
+    };
+    let within = format!(
+        "Within: {} first runs of a new day stop at most this far from the target.",
+        words::level(calibration.level.probability())
+    );
+    let gap = view::gap_fact(calibration, rig);
+    let said = [about, view::lead_fact(situation), Some(within), gap];
+    said.into_iter().flatten().collect::<Vec<_>>().join(" ")
 }
 
-/// What a tick is worth between two lines, and how to correct by hand.
-fn below(situation: &Situation, dial: &Dial) -> String {
+/// What stands below the settings, in paragraphs.
+fn below(rig: &RigSettings, dial: &Dial, columns: Columns) -> Vec<String> {
+    let rule = paper_words::rule(dial, columns.has_aim());
+    let slip = "A run far from all others is likelier a slip than the day: read tape and dial again, and leave it out unless it was read right.";
+    vec![
+        between_lines(&rig.situation, dial),
+        format!("{rule} {}", paper_words::WORTH),
+        format!("{slip} {}", paper_words::after_roll_back(rig)),
+    ]
+}
+
+/// What a tick is worth between two lines, and what the lines were made from.
+fn between_lines(situation: &Situation, dial: &Dial) -> String {
     let turn_m = situation.known_travel().distance_per_turn_m.estimate;
     let cm = |m: f64| units::decimals(100.0 * m, 1);
     let mut below = match (dial.ticks(), dial.is_assumed()) {
@@ -103,7 +118,6 @@ fn below(situation: &Situation, dial: &Dial) -> String {
             cm(turn_m / f64::from(ticks))
         ),
     };
-    below += " Correct by the mean of today’s misses; short and left are the other way round. A run far from all others is likelier a slip than the day: read tape and dial again, and leave it out unless it was read right.";
     let counts = &situation.rig.counts;
     if counts.rolled_back > 0 {
         below += &format!(

@@ -170,7 +170,10 @@ fn misses(on: &Sheet, told: &Chronicle, (top, bottom): (f64, f64), flags: &Flags
         .margin_right(px(RIGHT))
         .y_label_area_size(px(SIDE))
         .x_label_area_size(px(names.height()))
-        .build_cartesian_2d(on.axis(names.span(), names.numbers()), on.axis(y, 5))?;
+        .build_cartesian_2d(
+            on.counting_axis(names.span(), names.numbers()),
+            on.axis(y, 5),
+        )?;
     style::levels(&mut chart)?;
     let step = |change: &LabelChange| {
         let x = change.session as f64 + 0.5;

@@ -60,7 +60,7 @@ fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
         head: vec!["part", "along, cm", "across, cm"],
         rows: rows(along, across.as_ref()),
         fold: vec!["Standard deviations of one run of a new session at the middle target. Their squares add up. Run to run and day to day are root mean squares over what the log leaves open about them; a step contributes its width over √12.".to_string()],
-        ..Plate::new(draw(name, &parts)?, caption + priors::in_days(about.rig))
+        ..Plate::new(draw(name, &parts)?, caption + priors::in_days(about.rig) + &priors::unseen_between_days(about.rig))
     }))
 }
 

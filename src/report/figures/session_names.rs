@@ -55,6 +55,16 @@ impl SessionNames {
         }
     }
 
+    /// What the numbers count, with the names of the first and the last.
+    fn key(&self) -> String {
+        let says = |first: &str, last: &str| {
+            format!("session: 1 is {first}, {} is {last}", self.labels.len())
+        };
+        let room = (WIDTH - SIDE - text_width(&says("", ""), SMALL)) / 2.0 - NAME_GAP;
+        let name = |label: Option<&String>| cut(label.map_or("", |l| l), room, SMALL);
+        says(&name(self.labels.first()), &name(self.labels.last()))
+    }
+
     fn are_named(&self) -> bool {
         self.labels.len() <= NAMED_MAX
     }
@@ -71,7 +81,7 @@ impl SessionNames {
     /// Draws the line that the chart stands on with the names or numbers below it.
     pub fn draw(&self, on: &Sheet, chart: &mut Chart) -> Drawn {
         if !self.are_named() {
-            return style::foot(chart, "session, in order");
+            return style::foot(chart, &self.key());
         }
         style::foot(chart, "")?;
         let rows = self.rows();
@@ -90,5 +100,23 @@ impl SessionNames {
             on.area.draw_text(&label, &small(SOFT, MIDDLE), at)?;
         }
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn numbered_sessions_say_which_the_first_and_the_last_are() {
+        let days: Vec<String> = (1..=18).map(|day| format!("{day} May")).collect();
+        let names = SessionNames::new(days, 14.0);
+        assert_eq!(names.key(), "session: 1 is 1 May, 18 is 18 May");
+        let long = SessionNames::new(vec!["a very long name of a day".repeat(4); 15], 14.0);
+        assert!(
+            text_width(&long.key(), SMALL) < WIDTH - SIDE,
+            "{}",
+            long.key()
+        );
     }
 }

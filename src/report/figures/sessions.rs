@@ -250,11 +250,7 @@ fn along(on: &Sheet, view: &SessionsView, between: (f64, f64), foot_room: Option
     if foot_room.is_some() {
         names_below(view).draw(on, &mut chart)?;
     }
-    let mut labels = vec![EndLabel::new(
-        100.0 * view.typical_m,
-        "typical difference",
-        LINE,
-    )];
+    let mut labels = vec![typical_label(view.typical_m)];
     if let Some(last) = drift(&mut chart, view)? {
         labels.push(EndLabel::new(100.0 * last.average_m, "slow average", INK));
         let dashed = "dashed: its limits";
@@ -285,8 +281,16 @@ fn across(
     )?;
     shifts(&mut chart, view, |s| s.shift_across, typical)?;
     names_below(view).draw(on, &mut chart)?;
-    let band = EndLabel::new(100.0 * typical, "typical difference", LINE);
-    label_ends(on, &chart, &[band])
+    label_ends(on, &chart, &[typical_label(typical)])
+}
+
+/// The word beside the band of the typical difference, which has no height where none was seen.
+fn typical_label(typical: f64) -> EndLabel {
+    let words = match typical {
+        0.0 => "none was seen",
+        _ => "typical difference",
+    };
+    EndLabel::new(100.0 * typical, words, LINE)
 }
 
 /// The chart of one shift; with room for names or numbers below, or a little air.
@@ -308,7 +312,10 @@ fn panel(
         .margin_bottom(px(foot_room.map_or(8.0, |_| 0.0)))
         .y_label_area_size(px(SIDE))
         .x_label_area_size(px(foot_room.unwrap_or(0.0)))
-        .build_cartesian_2d(on.axis(names.span(), names.numbers()), on.axis(y, 4))
+        .build_cartesian_2d(
+            on.counting_axis(names.span(), names.numbers()),
+            on.axis(y, 4),
+        )
 }
 
 /// Each session's shift with how sure it is, on the band of the typical difference.

@@ -58,6 +58,16 @@ impl Span {
         (self.to - self.from).abs()
     }
 
+    /// Whole numbers within the span, about `count` of them, for what is counted.
+    pub fn whole_numbers(self, count: usize) -> Vec<f64> {
+        let step = round_step((self.width() / count.max(1) as f64).max(1.0));
+        // Of the round steps from 1 up 2.5 alone is no whole number.
+        let step = if step.fract() > 0.0 { 5.0 } else { step };
+        let first = (self.from.min(self.to) / step).ceil() as i64;
+        let last = (self.from.max(self.to) / step).floor() as i64;
+        (first..=last).map(|k| k as f64 * step).collect()
+    }
+
     fn part(self, value: f64) -> f64 {
         (value - self.from) / (self.to - self.from)
     }
@@ -117,6 +127,17 @@ impl Axis {
         }
     }
 
+    /// An axis over a span of what is counted, with about `count` whole numbers beside it (none with 0).
+    pub(super) fn counting(span: Span, count: usize, strange: Rc<Cell<bool>>) -> Self {
+        let bare = Axis::new(span, 0, strange);
+        let ticks = match count {
+            0 => Vec::new(),
+            _ if bare.strange.get() => Vec::new(),
+            _ => span.whole_numbers(count),
+        };
+        Axis { ticks, ..bare }
+    }
+
     /// The numbers at its ends.
     pub fn span(&self) -> Span {
         self.span
@@ -172,6 +193,21 @@ mod tests {
         assert_eq!(values.len(), 3);
         let (_, decimals) = Span { from: 0.0, to: 1.0 }.ticks(4);
         assert_eq!(decimals, 2); // 0.25
+    }
+
+    #[test]
+    fn what_is_counted_has_whole_numbers() {
+        let of = |sessions: f64| Span {
+            from: 0.4,
+            to: sessions + 0.6,
+        };
+        // A step of 2.5 would be the next round one.
+        assert_eq!(of(18.0).whole_numbers(8), vec![5.0, 10.0, 15.0]);
+        assert_eq!(
+            of(15.0).whole_numbers(8),
+            (1..=7).map(|k| 2.0 * f64::from(k)).collect::<Vec<_>>()
+        );
+        assert_eq!(of(3.0).whole_numbers(8), vec![1.0, 2.0, 3.0]);
     }
 
     #[test]
