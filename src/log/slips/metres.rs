@@ -34,15 +34,12 @@ pub fn slips(reading: &Reading) -> Vec<Slip> {
             rows[run.file as usize].push(i);
         }
     }
-    let columns: [(Column, fn(&Run) -> Option<f64>); 2] = [
-        (Column::Long, Run::long_m),
-        (Column::Right, |run| run.right_m),
-    ];
     let mut slips = Vec::new();
     for rows in &rows {
-        for (column, of) in columns {
-            slips.extend(Lengths::new(reading, rows, column, of).slips(reading));
-        }
+        let long = Lengths::new(reading, rows, Column::Long, Run::long_m);
+        let right = Lengths::new(reading, rows, Column::Right, |run| run.right_m);
+        slips.extend(long.slips(reading));
+        slips.extend(right.slips(reading));
     }
     slips.truncate(limits::FAULTS);
     slips
