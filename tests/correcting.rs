@@ -177,6 +177,24 @@ fn twelve_typed_as_120_is_left_out_and_the_setting_stays_the_seasons() {
     assert_eq!(ordinary, setting(&folder, &format!("{CORRECT} --believe")));
 }
 
+/// One run of today tells nothing to compare with; that nobody reads a tape to a fiftieth of a centimetre does.
+#[test]
+fn metres_of_today_are_asked_about() {
+    let folder = season(1);
+    let header = "target_m;turns;lead_turns;long_cm;right_cm;aim_right_cm";
+    for (long, asked) in [
+        ("0,18", true),
+        ("0.18", true),
+        ("18", false),
+        ("0,5", false),
+    ] {
+        folder.write("today.csv", format!("{header}\n8;33;1,5;{long};-3;-30\n"));
+        let ran = folder.run(CORRECT).ended_with(0);
+        let said = "line 2, column long_cm: 0.18 cm is finer than a tape is read: was it typed in metres? Then it is 18 cm";
+        assert_eq!(ran.stderr.contains(said), asked, "{long}: {ran}");
+    }
+}
+
 /// The slip is the run that is off, wherever it stands, and the setting is that of the other runs alone.
 #[test]
 fn a_slip_among_others_leaves_the_setting_of_the_others() {

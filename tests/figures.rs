@@ -282,6 +282,40 @@ fn where_there_is_nothing_to_draw_a_sentence_says_so() {
     }
 }
 
+/// Two builds of eight runs, of each one rolled back, and nobody filled recoil_cm.
+#[test]
+fn counts_of_roll_back_say_of_which_build_and_that_nobody_watched() {
+    let row = |i: usize| {
+        let (target_m, lead) = (6 + i % 4, 1 + i % 2);
+        let turns = 4 * target_m + [2, 3][i % 2];
+        let build = ["long string", "short string"][i / 8];
+        let status = if i % 8 == 5 { "recoil" } else { "ok" };
+        let past_cm = [4, -7, 11, -2, 0, -9, 6][i % 7];
+        let day = ["A", "B", "C", "D"][i / 4];
+        format!(
+            "{day},{build},{target_m},{turns},{lead},{past_cm},{},{status}\n",
+            i % 5
+        )
+    };
+    let rows: String = (0..16).map(row).collect();
+    let folder = Folder::new();
+    folder.write(
+        "s.csv",
+        format!("session,build,target_m,turns,lead_turns,long_cm,right_cm,status\n{rows}"),
+    );
+    let fit = folder.run("fit s.csv --out out").ended_with(0);
+    assert!(
+        fit.stdout
+            .contains("no run is noted to have stayed put, so all ok runs are taken to have"),
+        "{fit}"
+    );
+    let page = folder.text("out/report.html");
+    assert!(page.contains(
+        "Roll-back was seen in 1 of 8 runs (nobody noted having watched, so all ok runs are taken to have stayed put) with \
+         the build short string."
+    ));
+}
+
 /// Thirty builds cannot each have a mark of its own: none is drawn like another that the legend names.
 #[test]
 fn of_thirty_builds_the_newest_is_set_off_against_the_others() {

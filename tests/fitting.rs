@@ -342,6 +342,99 @@ fn a_vehicle_of_the_usual_class_gives_the_usual_numbers() {
     assert!((0.8..=1.5).contains(&tick_cm), "{tick_cm}");
 }
 
+/// Three days of four runs, with other numbers in some cells: (row, column, by what it is moved).
+fn short_season(seed: u64, slips: &[(usize, &str, f64)]) -> String {
+    let mut truth = Truth::default();
+    truth.season.sessions = 3;
+    truth.season.runs_per_session = vec![4];
+    truth.effects.wild = 0.0;
+    truth.recoil.half_lead_turns = 20.0;
+    let log = simulate::season(&truth, seed).to_csv();
+    let (_, header, rows) = parts(&log);
+    let mut rows: Vec<Vec<String>> = rows
+        .iter()
+        .map(|row| row.split(',').map(str::to_string).collect())
+        .collect();
+    for (row, column, by) in slips {
+        let column = header.split(',').position(|name| name == *column);
+        let cell = &mut rows[*row][column.expect("a column of that name")];
+        *cell = format!("{}", cell.parse::<f64>().expect("a number") + by);
+    }
+    let rows: String = rows.iter().map(|row| row.join(",") + "\n").collect();
+    format!("{header}\n{rows}")
+}
+
+/// One run of twelve may leave each fit: what headed far off hides none that went far off.
+#[test]
+fn a_slip_across_and_one_along_are_both_set_aside_in_a_short_log() {
+    const SEASONS: u64 = 40;
+    let lines = |log: &str| -> Vec<usize> {
+        let mut lines: Vec<usize> = fitted(log).set_aside.iter().map(|run| run.line).collect();
+        lines.sort_unstable();
+        lines
+    };
+    let (mut both, mut clean) = (0, 0);
+    for seed in 0..SEASONS {
+        let slips = [(2, "turns", -20.0), (7, "right_cm", -350.0)];
+        both += u64::from(lines(&short_season(seed, &slips)) == [4, 9]);
+        clean += u64::from(lines(&short_season(seed, &[])).is_empty());
+    }
+    // With one run for both fits together the turns are never set aside.
+    assert!(both >= SEASONS - 1, "{both} of {SEASONS}");
+    assert!(clean >= SEASONS - 2, "{clean} of {SEASONS}");
+}
+
+#[test]
+fn a_run_that_counts_though_it_is_as_far_off_as_one_set_aside_is_named() {
+    let folder = Folder::new();
+    let slips = [(2, "right_cm", -350.0), (9, "right_cm", 45.0)];
+    folder.write("s.csv", short_season(3, &slips));
+    let still = |ran: &str| {
+        ran.matches("No more runs can be set aside, so this one still counts")
+            .count()
+    };
+    let fit = folder.run("fit s.csv").ended_with(0);
+    assert_eq!(still(&fit.stdout), 1, "{fit}");
+    assert!(fit.stdout.contains("mend it or mark it void"), "{fit}");
+    assert_eq!(still(&folder.text("reports/s/report.html")), 1);
+    let rig = folder.run("fit s.csv --json").ended_with(0).json()["rigs"][0].clone();
+    let aside = rig["set_aside"].as_array().expect("a list");
+    assert_eq!((aside.len(), &aside[0]["line"]), (1, &4.into()));
+    let warnings = rig["warnings"].to_string();
+    assert!(warnings.contains("s.csv, line 11: headed"), "{warnings}");
+    // Whoever keeps all is not told to take some away.
+    let kept = folder.run("fit s.csv --keep-all").ended_with(0);
+    assert_eq!(still(&kept.stdout), 0, "{kept}");
+}
+
+/// Two rows that lost most of their turns hide each other, and contradict a wheel that was measured well.
+#[test]
+fn a_wheel_is_not_blamed_while_a_row_looks_wrong() {
+    let folder = Folder::new();
+    let slips = [(2, "turns", -20.0), (9, "turns", -14.0)];
+    folder.write("s.csv", short_season(3, &slips));
+    folder.write("setup.toml", "[vehicle]\nwheel_diameter_cm = 7.5\n");
+    let fit = folder.run("fit s.csv --setup setup.toml").ended_with(0);
+    let said = &fit.stdout;
+    assert!(said.contains("no vehicle does both"), "{fit}");
+    assert!(said.contains("Rows that look wrong do this too"), "{fit}");
+    assert!(
+        !said.contains("diameter in the set-up is probably wrong"),
+        "{fit}"
+    );
+}
+
+#[test]
+fn a_distance_per_turn_that_no_vehicle_has_is_said_to_be_none() {
+    let folder = Folder::new();
+    folder.write("s.csv", short_season(3, &[(2, "turns", -26.0)]));
+    let says = |ran: &str| ran.contains("no vehicle does both");
+    assert!(says(
+        &folder.run("fit s.csv --keep-all").ended_with(0).stdout
+    ));
+    assert!(!says(&folder.run("fit s.csv").ended_with(0).stdout));
+}
+
 #[test]
 fn a_gross_slip_is_set_aside_with_its_line_and_can_be_kept() {
     let folder = Folder::new();

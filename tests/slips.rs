@@ -89,8 +89,149 @@ fn metres_under_a_heading_of_centimetres_are_asked_about() {
     assert!(faults.to_string().contains("typed in metres"), "{faults}");
     let (_, faults) = read(&format!("session,target_m,turns,long_m\n{rows}"));
     assert!(!faults.to_string().contains("typed in metres"), "{faults}");
-    let (_, faults) = read(&format!("session,target_m,turns,long_cm\n{rows}A,8,36,3\n"));
+    // Nor where as many as others lie within a centimetre, read to half of one.
+    let fine = "A,8,36,0.5\nA,8,36,-0.5\nA,8,36,0.5\nA,8,36,0.5\nA,8,36,3\n";
+    let (_, faults) = read(&format!("session,target_m,turns,long_cm\n{fine}"));
     assert!(!faults.to_string().contains("typed in metres"), "{faults}");
+}
+
+/// What a log of so many rows is warned of.
+fn told(rows: impl IntoIterator<Item = String>) -> String {
+    let rows: String = rows.into_iter().collect();
+    let header = "session,target_m,turns,lead_turns,long_cm,right_cm,status";
+    read(&format!("{header}\n{rows}")).1.to_string()
+}
+
+/// Twenty runs of four days of a vehicle that goes 24 cm a turn and repeats to some centimetres; `long` writes where the
+/// run of this number stopped, given the cm past the target.
+fn twenty(long: impl Fn(usize, f64) -> String) -> Vec<String> {
+    let row = |i: usize| {
+        let target_m = 6 + i % 5;
+        let past_cm = [4.5, -7.0, 11.0, -2.5, 0.5, -9.0, 6.5][i % 7];
+        let turns = (100.0 * target_m as f64 - 20.0) / 24.0;
+        let day = ["A", "B", "C", "D"][i / 5];
+        let right = [3.5, -2.0, -5.5, 1.5][i % 4];
+        format!(
+            "{day},{target_m},{turns:.2},1.5,{},{right},\n",
+            long(i, past_cm)
+        )
+    };
+    (0..20).map(row).collect()
+}
+
+#[test]
+fn metres_are_asked_about_though_a_run_touched_or_went_astray() {
+    let sound = twenty(|_, cm| cm.to_string());
+    assert!(!told(sound).contains("typed in metres"));
+    let mut metres = twenty(|_, cm| (cm / 100.0).to_string());
+    metres.push("D,8,32.5,1.5,-3.1,0.2,touched\n".to_string());
+    metres.push("D,8,32.5,1.5,-1.13,0.2,void\n".to_string());
+    metres.push("D,8,32.5,1.5,-1.4,0.2,\n".to_string());
+    let said = told(metres);
+    assert!(
+        said.contains("line 2, column long_cm: 20 of 21 lengths in this column are below 1 cm"),
+        "{said}"
+    );
+}
+
+#[test]
+fn a_session_in_metres_is_asked_about_by_name() {
+    let said = told(twenty(|i, cm| match i / 5 {
+        1 => (cm / 100.0).to_string(),
+        _ => cm.to_string(),
+    }));
+    assert_eq!(said.matches("typed in metres").count(), 1, "{said}");
+    assert!(
+        said.contains("line 7, column long_cm: the lengths of session \"B\" are below 1 cm"),
+        "{said}"
+    );
+    // As small, and read to half a centimetre.
+    let said = told(twenty(|i, cm| match i / 5 {
+        1 => (0.5 * cm.signum()).to_string(),
+        _ => cm.to_string(),
+    }));
+    assert!(!said.contains("typed in metres"), "{said}");
+}
+
+#[test]
+fn a_cell_in_metres_is_asked_about_unless_all_are_written_so_finely() {
+    let said = told(twenty(|i, cm| match i {
+        8 => "0.11".to_string(),
+        _ => cm.to_string(),
+    }));
+    assert!(
+        said.contains("line 10, column long_cm: 0.11 cm is finer than a tape is read"),
+        "{said}"
+    );
+    assert!(said.contains("Then it is 11 cm"), "{said}");
+    let said = told(twenty(|i, cm| match i {
+        8 => "0.11".to_string(),
+        _ => format!("{:.2}", cm + 0.03),
+    }));
+    assert!(!said.contains("typed in metres"), "{said}");
+}
+
+#[test]
+fn a_session_in_millimetres_is_asked_about_as_such() {
+    let said = told(twenty(|i, cm| match i / 5 {
+        2 => (10.0 * cm).to_string(),
+        _ => cm.to_string(),
+    }));
+    assert!(
+        said.contains("line 12, column long_cm: in all 5 runs of session \"C\" the lengths look ten times too large"),
+        "{said}"
+    );
+    // And one cell, by the units that were mixed up.
+    let said = told(twenty(|i, cm| match i {
+        8 => "155".to_string(),
+        _ => cm.to_string(),
+    }));
+    assert!(
+        said.contains("would fit; millimetres taken for centimetres?"),
+        "{said}"
+    );
+}
+
+#[test]
+fn turns_lost_in_one_row_are_asked_about() {
+    for (lost, told_of) in [(0.0, false), (5.0, true), (10.0, true), (20.0, true)] {
+        let mut rows = twenty(|_, cm| cm.to_string());
+        // 8 m from 32.5 turns.
+        rows[12] = format!("C,8,{},1.5,7.9,-2,\n", 32.5 - lost);
+        let said = told(rows);
+        let what = format!("line 14, column turns: {} turns came to rest", 32.5 - lost);
+        assert_eq!(said.contains(&what), told_of, "{lost}: {said}");
+        assert_eq!(said.contains("miscounted"), told_of, "{lost}: {said}");
+    }
+}
+
+#[test]
+fn a_lead_without_its_point_is_asked_about() {
+    let mut rows = twenty(|_, cm| cm.to_string());
+    assert!(!told(rows.clone()).contains("brake lead"));
+    rows[5] = rows[5].replace(",1.5,", ",15,");
+    let said = told(rows);
+    assert!(
+        said.contains("line 7, column lead_turns: a brake lead of 15 turns"),
+        "{said}"
+    );
+}
+
+#[test]
+fn a_label_that_is_the_date_of_another_year_is_asked_about() {
+    let log = |label: &str| {
+        format!("session,date,target_m,turns,long_cm\n{label},2025-09-12,8,36,4\n,,9,40,-6\n")
+    };
+    let said = read(&log("2026-09-12")).1.to_string();
+    assert!(
+        said.contains("line 2, column session: the session is called \"2026-09-12\""),
+        "{said}"
+    );
+    assert_eq!(said.matches("which of the two years").count(), 1, "{said}");
+    for label in ["2025-09-12", "12.9.2025", "12.9.", "Practice 2026"] {
+        let said = read(&log(label)).1.to_string();
+        assert!(!said.contains("years"), "{label}: {said}");
+    }
 }
 
 #[test]

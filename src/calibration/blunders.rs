@@ -37,6 +37,8 @@ pub enum Found {
 pub struct Blunder {
     /// Index into the rig's launches.
     pub launch: usize,
+    /// Group of its session in the rows of the fits.
+    pub session: usize,
     /// Which fit says so.
     pub found: Found,
     /// How far from what the other runs say, m or rad, + longer or to the right.
@@ -56,10 +58,10 @@ struct Side<'a> {
     launches: &'a [usize],
 }
 
-/// The worst run of every session that has one beyond the limit, by rising p.
+/// Every run beyond the limit, by rising p; one that both fits find is there twice.
 ///
 /// A run that rolled back is none: that it came to rest elsewhere has a cause that was written down.
-pub fn worst_of_sessions(
+pub fn beyond_the_limit(
     runs: &RigRuns,
     travel: &TravelFit,
     heading: Option<&HeadingFit>,
@@ -81,23 +83,68 @@ pub fn worst_of_sessions(
     });
     let tests = 2.0 * travel.launches.len() as f64;
     let sides = [along].into_iter().chain(across);
-    let mut beyond: Vec<(usize, Blunder)> =
-        sides.flat_map(|side| side.beyond(SCREEN, tests)).collect();
-    let stopped = |i: usize| runs.launches[i].run.status == Status::Ok;
-    beyond.retain(|(_, blunder)| stopped(blunder.launch));
-    beyond.sort_by(|(_, a), (_, b)| a.p.total_cmp(&b.p).then(a.launch.cmp(&b.launch)));
+    let mut beyond: Vec<Blunder> = sides.flat_map(|side| side.beyond(SCREEN, tests)).collect();
+    beyond.retain(|blunder| runs.launches[blunder.launch].run.status == Status::Ok);
+    beyond.sort_by(|a, b| a.p.total_cmp(&b.p).then(a.launch.cmp(&b.launch)));
+    beyond
+}
+
+/// The worst run of every session, of runs beyond the limit by rising p.
+pub fn worst_of_sessions(beyond: impl IntoIterator<Item = Blunder>) -> Vec<Blunder> {
     let mut sessions = Vec::new();
-    beyond.retain(|(session, _)| {
-        let first = !sessions.contains(session);
-        sessions.push(*session);
+    let mut is_first = |session| {
+        let first = !sessions.contains(&session);
+        sessions.push(session);
         first
-    });
-    beyond.into_iter().map(|(_, blunder)| blunder).collect()
+    };
+    let beyond = beyond.into_iter();
+    beyond.filter(|blunder| is_first(blunder.session)).collect()
+}
+
+/// How many more runs may leave for what each fit says: a tenth of the runs each, or one. Each fit thus keeps nine tenths
+/// of its runs against its own blunders, and one that headed far off hides none that went far off.
+#[derive(Debug, Clone, Copy)]
+pub struct Room {
+    along: usize,
+    across: usize,
+}
+
+impl Room {
+    /// Before any run has left a fit of so many.
+    pub fn of(runs: usize) -> Room {
+        let each = (runs / 10).max(1);
+        Room {
+            along: each,
+            across: each,
+        }
+    }
+
+    fn left(&mut self, found: Found) -> &mut usize {
+        match found {
+            Found::Along => &mut self.along,
+            Found::Across => &mut self.across,
+        }
+    }
+
+    /// Those of some runs beyond the limit, by rising p, that leave together: the worst of every session, while there is
+    /// room.
+    pub fn take(&mut self, beyond: &[Blunder]) -> Vec<Blunder> {
+        let mut before = *self;
+        let may_leave = beyond.iter().filter(|b| *before.left(b.found) > 0);
+        let mut worst = worst_of_sessions(may_leave.cloned());
+        worst.retain(|blunder| {
+            let left = self.left(blunder.found);
+            let has_room = *left > 0;
+            *left -= usize::from(has_room);
+            has_room
+        });
+        worst
+    }
 }
 
 impl Side<'_> {
-    /// The runs beyond the limit with their sessions, of those whose corrected p value with them is below `screen`.
-    fn beyond(&self, screen: f64, tests: f64) -> Vec<(usize, Blunder)> {
+    /// The runs beyond the limit, of those whose corrected p value with them is below `screen`.
+    fn beyond(&self, screen: f64, tests: f64) -> Vec<Blunder> {
         let enough = self.launches.len() >= RUNS_MIN && self.design.nu() >= NU_MIN;
         let Some(with) = enough.then(|| self.design.at(self.reml.r).ok()).flatten() else {
             return Vec::new();
@@ -119,13 +166,14 @@ impl Side<'_> {
             let t = self.rows.deletion_residual(i, &without);
             let blunder = Blunder {
                 launch: self.launches[i],
+                session: self.rows.group[i],
                 found: self.found,
                 off: self.rows.scale.by(i)
                     * (self.rows.y[i] - (self.rows.x.row(i) * &without.beta)[0]),
                 p: 2.0 * t_sf(t.abs(), without.nu) * tests,
                 moves: &with.beta - without.beta,
             };
-            (blunder.p < P_MAX).then(|| (self.rows.group[i], blunder))
+            (blunder.p < P_MAX).then_some(blunder)
         };
         suspects.filter_map(beyond).collect()
     }
@@ -159,7 +207,7 @@ mod tests {
         };
         let beyond = side.beyond(SCREEN, 80.0);
         assert_eq!(beyond.len(), 1);
-        assert_eq!((beyond[0].0, beyond[0].1.launch), (2, 20));
+        assert_eq!((beyond[0].session, beyond[0].launch), (2, 20));
     }
 
     /// Rows in sessions with slips of all sizes: what is set aside is what refitting without every run would set aside.

@@ -6,11 +6,11 @@ use std::sync::atomic::{AtomicU64, Ordering};
 use jiff::civil::Date;
 use rayon::prelude::*;
 
-use super::blunders::{self, Blunder, Found};
+use super::blunders::{self, Blunder, Found, Room};
 use super::heading::{self, HeadingFit};
 use super::known::{Calibration, Rig, SetAside};
 use super::range::EventRange;
-use super::recoil::{self, BuildRecoil};
+use super::recoil::{self, BuildRecoil, TAKEN_FROM_STATUS};
 use super::rows::{self, RigRuns, RunCounts};
 use super::travel::{self, TravelFit};
 use super::{checks, chronicle, fingerprint, left_out, range, since, summary, time};
@@ -164,6 +164,7 @@ fn fit_rig(
         fits,
         excluded,
         set_aside,
+        left_in,
     } = settled(runs, setup, level, options, range)?;
     let travel = summary::travel::known(runs, &fits.travel, &recoils, level, range);
     let heading = fits
@@ -201,7 +202,7 @@ fn fit_rig(
         counts: runs.counts(&fits.travel.launches),
         time: time::line(runs, &fits.travel),
         slips: slips.len(),
-        warnings: rig_warnings(runs, slips, &fits, setup),
+        warnings: rig_warnings(runs, slips, &left_in, &fits, setup),
         days: days(runs),
         travel,
         heading,
@@ -228,12 +229,22 @@ fn fingerprints(runs: &RigRuns, fits: &Fits) -> Vec<String> {
 }
 
 /// What a reader should know of a rig's fits before trusting them: first what looks wrong in its rows.
-fn rig_warnings(runs: &RigRuns, slips: Vec<String>, fits: &Fits, setup: &Setup) -> Vec<String> {
+fn rig_warnings(
+    runs: &RigRuns,
+    slips: Vec<String>,
+    left_in: &[SetAside],
+    fits: &Fits,
+    setup: &Setup,
+) -> Vec<String> {
     let mut warnings = slips;
+    warnings.extend(still_count(left_in));
     // A slip makes days differ too: a guess is not blamed for it.
     let sound = warnings.is_empty();
-    warnings.extend(summary::travel::warnings(&fits.travel, setup, sound));
+    warnings.extend(summary::travel::warnings(runs, &fits.travel, setup, sound));
     warnings.extend(rolled_back(runs, &fits.travel));
+    if runs.tell_recoil_by_status() {
+        warnings.push(TAKEN_FROM_STATUS.to_string());
+    }
     match &fits.heading {
         Some(fit) => warnings.extend(summary::heading::warnings(runs, fit, setup, sound)),
         None => warnings.push(
@@ -242,6 +253,22 @@ fn rig_warnings(runs: &RigRuns, slips: Vec<String>, fits: &Fits, setup: &Setup) 
         ),
     }
     warnings
+}
+
+/// Of runs that are as far off as those set aside and count all the same so many are named: the next fit names others.
+const STILL_COUNT_NAMED: usize = 3;
+
+/// What to do about runs that are as far off as those set aside and count all the same.
+fn still_count(left_in: &[SetAside]) -> impl Iterator<Item = String> {
+    let named = left_in.iter().take(STILL_COUNT_NAMED);
+    named.map(|run| {
+        format!(
+            "{}, {}: {} No more runs can be set aside, so this one still counts in every setting: mend it or mark it void, and fit again.",
+            run.log,
+            run.row(),
+            run.why
+        )
+    })
 }
 
 /// Days of the first and the last launch.
@@ -298,6 +325,9 @@ pub struct Settled {
     pub excluded: Vec<usize>,
     /// The launches left out, with log, line and reason.
     pub set_aside: Vec<SetAside>,
+    /// Launches that are as impossible and count all the same, the worst of each session, by rising p: as many as may
+    /// leave had left, or nothing could be fitted without them.
+    pub left_in: Vec<SetAside>,
 }
 
 /// Launches that tell of travel at the lead in use, as indices into the rig's, rising.
@@ -351,7 +381,8 @@ fn fit_both(
 /// Blunders are set aside in so many passes at most.
 const PASSES_MAX: usize = 20;
 
-/// Fits a rig, sets its blunders aside in passes, at most a tenth of its runs, and fits again after each (`model.md` §6).
+/// Fits a rig, sets its blunders aside in passes, at most a tenth of its runs along and across each, and fits again after
+/// each (`model.md` §6).
 ///
 /// # Errors
 /// [`Error::CannotAnswer`] where the travel fit cannot be made, with what is missing and what would help.
@@ -366,11 +397,14 @@ pub fn settled(
     let mut set_aside = Vec::new();
     let recoils = BuildRecoil::of_builds(runs, setup, level);
     let mut fits = fit_both(runs, &recoils, &excluded, setup, level, range)?;
-    let at_most = (fits.travel.launches.len() / 10).max(1);
-    let passes = if options.keep_all { 0 } else { PASSES_MAX };
-    for _ in 0..passes {
-        let mut found = blunders::worst_of_sessions(runs, &fits.travel, fits.heading.as_ref());
-        found.truncate(at_most - excluded.len());
+    let mut room = Room::of(fits.travel.launches.len());
+    let beyond_the_limit = |fits: &Fits| match options.keep_all {
+        true => Vec::new(),
+        false => blunders::beyond_the_limit(runs, &fits.travel, fits.heading.as_ref()),
+    };
+    let mut beyond = beyond_the_limit(&fits);
+    for _ in 0..PASSES_MAX {
+        let found = room.take(&beyond);
         if found.is_empty() {
             break;
         }
@@ -384,12 +418,18 @@ pub fn settled(
         set_aside.extend(found.iter().map(aside));
         excluded = more;
         fits = next;
+        beyond = beyond_the_limit(&fits);
     }
+    let left_in = blunders::worst_of_sessions(beyond);
+    let left_in = left_in
+        .iter()
+        .map(|blunder| worded(runs, blunder, &fits, range));
     Ok(Settled {
         recoils,
-        fits,
         excluded,
         set_aside,
+        left_in: left_in.collect(),
+        fits,
     })
 }
 
@@ -454,8 +494,11 @@ fn worded(
             )
         }
         Found::Across => format!(
-            "headed {:.0} cm a metre to the {} of what the other runs say for its aim mark; chance alone does this in fewer than {chance} logs.",
-            100.0 * blunder.off.abs(),
+            "headed {} cm a metre to the {} of what the other runs say for its aim mark; chance alone does this in fewer than {chance} logs.",
+            units::decimals(
+                100.0 * blunder.off.abs(),
+                usize::from(blunder.off.abs() < 0.1)
+            ),
             if blunder.off > 0.0 { "right" } else { "left" },
         ),
     };

@@ -22,6 +22,9 @@ const ROUNDING: f64 = 1e-9;
 /// A lead cannot be set finer than this, turns.
 const HALF_LEAD_WITHIN_TURNS: f64 = 1e-3;
 
+/// What to say where only `status` tells of roll-backs.
+pub const TAKEN_FROM_STATUS: &str = "How often it rolls back: no run is noted to have stayed put, so all ok runs are taken to have. Fill recoil_cm, with 0 where somebody watched and it stayed put.";
+
 /// What is known of recoil for one build.
 #[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
 pub struct Recoil {
@@ -35,6 +38,9 @@ pub struct Recoil {
     pub curve: Option<RecoilCurve>,
     /// Whether other builds' runs had to be counted too.
     pub from_all_builds: bool,
+    /// Whether nobody noted having watched, so that `ok` runs are taken to have stayed put.
+    #[serde(default)]
+    pub by_status: bool,
 }
 
 /// Runs at one lead.
@@ -145,6 +151,7 @@ fn for_build(runs: &RigRuns, build: usize, setup: &Setup, level: Level) -> Recoi
         by_lead: by_lead.collect(),
         curve: curve.map(|c| c.0),
         from_all_builds,
+        by_status: runs.tell_recoil_by_status(),
     }
 }
 
@@ -328,6 +335,7 @@ mod tests {
             by_lead: vec![by(1.0, 5, 3), by(3.0, 0, 0)],
             curve: None,
             from_all_builds: false,
+            by_status: false,
         };
         let lead = recoil.lead_to_use(Some(1.0), &Setup::default());
         assert_eq!(lead, Some(1.0));

@@ -5,7 +5,10 @@
 //! slips has hardly a warning: `tests/slips.rs` counts warnings on invented seasons without a slip, and how many of the
 //! planted ones are found.
 
+mod far;
 mod labels;
+mod lead;
+mod metres;
 mod readings;
 mod robust;
 mod sizes;
@@ -29,11 +32,17 @@ pub fn warnings(reading: &Reading) -> (Vec<RowSlip>, Faults) {
     let mut slips = labels::slips(&reading.season);
     slips.extend(twice::slips(reading));
     slips.extend(whole_log::slips(reading));
+    slips.extend(metres::slips(reading));
     for rig in group::rigs(&reading.season) {
         let (of_rig, wrong_size) = sizes::slips(reading, &rig);
+        let (otherwise, mut told) = readings::slips(reading, &rig, &wrong_size);
+        told.extend(wrong_size);
+        told.sort_unstable();
         slips.extend(of_rig);
-        slips.extend(readings::slips(reading, &rig, &wrong_size));
+        slips.extend(otherwise);
         slips.extend(turn::slips(reading, &rig));
+        slips.extend(far::slips(reading, &rig, &told));
+        slips.extend(lead::slips(reading, &rig));
     }
     // Sorted by run, so that a person goes through the log once.
     slips.sort_by_key(|slip| slip.run);

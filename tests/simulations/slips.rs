@@ -82,6 +82,14 @@ pub fn truth(index: u64) -> Truth {
         truth.effects.wild = 0.03;
         truth.effects.first_run_long_m = 0.08;
     }
+    labelled(truth)
+}
+
+/// With a label for the wheels of each rig of several: an empty cell would repeat that of the row above.
+fn labelled(mut truth: Truth) -> Truth {
+    if !truth.rigs.is_empty() {
+        truth.wheels = "foam".to_string();
+    }
     truth
 }
 
@@ -131,7 +139,7 @@ pub fn other_truth(index: u64) -> Truth {
         .iter_mut()
         .for_each(|f| f.sessions.retain(|&s| s <= sessions));
     truth.floors.retain(|f| !f.sessions.is_empty());
-    truth
+    labelled(truth)
 }
 
 /// Seasons whose settings are all a full turn apart, with one lead: each session has pairs of runs that only chance can
@@ -270,7 +278,7 @@ impl Log {
 }
 
 /// The kinds of warning, by words of theirs.
-const KINDS: [(&str, &str); 17] = [
+const KINDS: [(&str, &str); 21] = [
     ("ten or a hundred times", "decimal point in the wrong"),
     ("long and short swapped, a run", "long and short swapped?"),
     (
@@ -297,6 +305,10 @@ const KINDS: [(&str, &str); 17] = [
     ("no minus in the whole log", "were the minus signs"),
     ("metres typed under cm", "typed in metres"),
     ("a turn miscounted", "was a turn miscounted"),
+    ("several turns miscounted", "were the turns miscounted"),
+    ("lead that no brake has", "a brake lead of"),
+    ("a session in millimetres", "look ten times too large"),
+    ("label of another year", "which of the two years"),
 ];
 
 fn kind(fault: &Fault) -> &'static str {
@@ -464,6 +476,38 @@ fn unsigned(log: &mut Log) -> Option<Vec<usize>> {
     Some((0..log.rows.len()).collect())
 }
 
+/// So many turns lost in a run.
+fn lose_turns(lost: f64, log: &mut Log, chance: &mut Pcg64) -> Option<Vec<usize>> {
+    let row = any_row(log, chance)?;
+    log.set(row, "turns", log.number(row, "turns") - lost);
+    Some(vec![row])
+}
+
+/// The lengths along of a session times this, in a log of several sessions; told at any of its rows.
+fn scale_session(factor: f64, log: &mut Log, chance: &mut Pcg64) -> Option<Vec<usize>> {
+    let session = log.session_of(any_row(log, chance)?);
+    let rows: Vec<usize> = (0..log.rows.len())
+        .filter(|&row| log.session_of(row) == session)
+        .collect();
+    let several = log.ok_rows().iter().any(|row| !rows.contains(row));
+    for &row in rows.iter().filter(|_| several) {
+        let value = log.number(row, "long_cm");
+        if value.is_finite() {
+            log.set(row, "long_cm", factor * value);
+        }
+    }
+    several.then_some(rows)
+}
+
+/// Metres in one cell under `long_cm`, of 1 cm to 1 m.
+fn metres_in_a_run(log: &mut Log, chance: &mut Pcg64) -> Option<Vec<usize>> {
+    let mut rows = log.ok_rows();
+    rows.retain(|&row| (1.0..100.0).contains(&log.number(row, "long_cm").abs()));
+    let row = pick(&rows, chance)?;
+    log.set(row, "long_cm", 0.01 * log.number(row, "long_cm"));
+    Some(vec![row])
+}
+
 /// Metres under `long_cm`, where every run ended within a metre of its target.
 fn metres(log: &mut Log) -> Option<Vec<usize>> {
     let all = 0..log.rows.len();
@@ -483,7 +527,7 @@ fn metres(log: &mut Log) -> Option<Vec<usize>> {
     Some(all.collect())
 }
 
-pub const PLANTS: [(&str, &[&str], Plant); 32] = [
+pub const PLANTS: [(&str, &[&str], Plant); 39] = [
     ("target 100 times too small", &["ten or"], |l, c| {
         times("target_m", 0.01, l, c)
     }),
@@ -578,6 +622,19 @@ pub const PLANTS: [(&str, &[&str], Plant); 32] = [
         unsigned(l)
     }),
     ("metres in a column of cm", &["metres"], |l, _| metres(l)),
+    ("metres in a session", &["metres"], |l, c| {
+        scale_session(0.01, l, c)
+    }),
+    ("metres in a run", &["metres"], metres_in_a_run),
+    ("mm in a session", &["a session in mil"], |l, c| {
+        scale_session(10.0, l, c)
+    }),
+    ("3 turns lost", &["several"], |l, c| lose_turns(3.0, l, c)),
+    ("5 turns lost", &["several"], |l, c| lose_turns(5.0, l, c)),
+    ("10 turns lost", &["several"], |l, c| lose_turns(10.0, l, c)),
+    ("lead without its point", &["lead"], |l, c| {
+        times("lead_turns", 10.0, l, c)
+    }),
 ];
 
 /// How many of the seasons have a place for a slip, and in how many it is found.
@@ -602,7 +659,7 @@ pub fn hits(plant: usize, seasons: Range<u64>) -> (usize, usize) {
 }
 
 /// What cannot be overlooked must be found always; the others are told as often as they show.
-pub const FOUND: [(&str, f64); 12] = [
+pub const FOUND: [(&str, f64); 17] = [
     ("target 10 times too large", 1.0),
     ("target in cm", 1.0),
     ("turns 10 times too small", 1.0),
@@ -615,6 +672,11 @@ pub const FOUND: [(&str, f64); 12] = [
     ("row typed twice", 0.6),
     ("long in cm in a column of m", 0.8),
     ("aim swapped, 20 cm and more", 0.7),
+    ("metres in a session", 1.0),
+    ("metres in a run", 0.9),
+    ("5 turns lost", 0.75),
+    ("10 turns lost", 0.9),
+    ("lead without its point", 1.0),
 ];
 /// The part of seasons without a slip that may have any warning.
 pub const SUSPECTED: f64 = 0.02;

@@ -6,6 +6,7 @@ use crate::calibration::range::EventRange;
 use crate::calibration::recoil::BuildRecoil;
 use crate::calibration::rows::{self, RigRuns};
 use crate::calibration::travel::{TravelFit, hand_rolls};
+use crate::log::median;
 use crate::setup::Setup;
 use crate::stats::interval::{Interval, Level};
 use crate::stats::mixed::Posterior;
@@ -114,11 +115,34 @@ fn beyond_hand_rolls(travel: &Travel, hand_m: f64, range: EventRange) -> Vec<(f6
         .collect()
 }
 
+/// A turn carries a vehicle as far as from the start mark to rest for each turn, but for the roll-on: a distance per turn
+/// that is less than half of it or more than twice is that of no vehicle. Roll-on would have to be as long as all turns.
+const IMPOSSIBLE_TIMES: f64 = 2.0;
+
+/// What to say of a distance per turn that no vehicle has.
+fn impossible_turn(runs: &RigRuns, fit: &TravelFit) -> Option<String> {
+    let of_a_turn = |&i: &usize| {
+        let run = &runs.launches[i].run;
+        Some(run.rest_m? / run.turns.filter(|turns| *turns > 0.0)?)
+    };
+    let in_all_m = median(fit.launches.iter().filter_map(of_a_turn).collect())?;
+    let fitted_m = fit.reml.beta[fit.turns_column];
+    let times = fitted_m / in_all_m;
+    let possible = 1.0 / IMPOSSIBLE_TIMES..=IMPOSSIBLE_TIMES;
+    (!possible.contains(&times)).then(|| {
+        format!(
+            "By the fit a turn carries it {:.1} cm, yet from the start mark to where they stopped the runs went about {:.1} cm for each turn: no vehicle does both. Either rows are wrong, or the settings were too much alike to tell: trust no setting, least of all for another distance.",
+            100.0 * fitted_m,
+            100.0 * in_all_m
+        )
+    })
+}
+
 /// What a reader should know of the fit.
 ///
 /// * `sound` — whether no row looks like a slip, which would make days differ too
-pub fn warnings(fit: &TravelFit, setup: &Setup, sound: bool) -> Vec<String> {
-    let mut warnings = Vec::new();
+pub fn warnings(runs: &RigRuns, fit: &TravelFit, setup: &Setup, sound: bool) -> Vec<String> {
+    let mut warnings: Vec<String> = impossible_turn(runs, fit).into_iter().collect();
     if let Some((prior, estimate)) = &fit.dropped_prior {
         warnings.push(format!(
             "The {} about {:.1} cm a turn, the runs say {:.1} cm: the runs are believed. {}",
@@ -129,6 +153,7 @@ pub fn warnings(fit: &TravelFit, setup: &Setup, sound: bool) -> Vec<String> {
             100.0 * prior.mean_m,
             100.0 * estimate,
             match prior.source {
+                _ if !sound => "Rows that look wrong do this too: look at them first.",
                 TurnPriorSource::WheelDiameter =>
                     "The diameter in the set-up is probably wrong: measure across the wheel, with the load in.",
                 TurnPriorSource::HandRolls => "Look at the hand rolls in the log: turns and rest point.",

@@ -1,6 +1,7 @@
 //! What a rig's runs cannot tell, and what would: sentences a thirteen-year-old can act on.
 
 use super::words::counted;
+use crate::calibration::recoil::TAKEN_FROM_STATUS;
 use crate::log::run::Season;
 use crate::log::summary::RigSummary;
 use crate::setup::Setup;
@@ -134,10 +135,7 @@ fn brake(rig: &RigSummary, open: &mut Vec<String>) {
                 .to_string(),
         );
     } else if rig.stayed_put == 0 && rig.ok > 0 {
-        open.push(
-            "How often it rolls back: no run is noted to have stayed put, so all ok runs are taken to have. Fill recoil_cm, with 0 where somebody watched and it stayed put."
-                .to_string(),
-        );
+        open.push(TAKEN_FROM_STATUS.to_string());
     }
     match rig.leads_turns.as_slice() {
         [] => open.push("How the brake lead matters: no run has lead_turns.".to_string()),

@@ -1,18 +1,19 @@
 //! Labels and dates that contradict each other: nothing here looks at how far a run went.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 use jiff::civil::Date;
 
 use super::slip::Slip;
 use crate::columns::Column;
-use crate::log::limits;
 use crate::log::run::{Label, Run, Season};
+use crate::log::{cell, limits};
 
 /// Every slip in labels and dates of a season.
 pub fn slips(season: &Season) -> Vec<Slip> {
     let mut slips = like_another(season);
     slips.extend(two_dates(season));
+    slips.extend(labelled_another_year(season));
     slips.extend(dates_that_go_back(season));
     slips
 }
@@ -147,6 +148,33 @@ fn two_dates(season: &Season) -> Vec<Slip> {
                     "{date}, but session \"{}\" began on {own}; a session is made on one day: is the date right, or is \
                      it another session?",
                     season.sessions[run.session as usize]
+                ),
+            });
+        }
+    }
+    slips
+}
+
+/// Sessions whose label is a date, and that of their first run the same day of another year: a spreadsheet adds the
+/// year in which a day without one is typed.
+fn labelled_another_year(season: &Season) -> Vec<Slip> {
+    let mut seen: HashSet<Label> = HashSet::new();
+    let mut slips = Vec::new();
+    for (i, run) in season.runs.iter().enumerate() {
+        let Some(date) = run.date.filter(|_| seen.insert(run.session)) else {
+            continue;
+        };
+        let label = &season.sessions[run.session as usize];
+        let Ok(labelled) = cell::date(label) else {
+            continue;
+        };
+        let day = |date: Date| (date.month(), date.day());
+        if day(labelled) == day(date) && labelled != date && slips.len() < limits::FAULTS {
+            slips.push(Slip {
+                run: i,
+                column: Column::Session,
+                why: format!(
+                    "the session is called \"{label}\" and its date is {date}: which of the two years is right?"
                 ),
             });
         }

@@ -1,4 +1,4 @@
-//! A turn miscounted: two runs of one session whose settings are a full turn apart, and which came to rest in the same
+//! One turn miscounted: two runs of one session whose settings are a full turn apart, and which came to rest in the same
 //! place.
 //!
 //! A turn carries the vehicle some 20 cm, runs of one session differ by some 5 cm: with as much lead and in one session
@@ -35,17 +35,20 @@ const FEWEST_IN_SESSION: usize = 3;
 
 /// One run: its turns and rest.
 #[derive(Clone, Copy)]
-struct Row {
-    run: usize,
-    turns: f64,
-    rest_m: f64,
+pub struct Row {
+    /// Index into the season's runs.
+    pub run: usize,
+    /// Turns wound on, above 0.
+    pub turns: f64,
+    /// Where it came to rest, m, above 0.
+    pub rest_m: f64,
 }
 
 /// Runs that must end where their turns say: of one session, build and lead (its bits).
-type Alike = BTreeMap<(Label, Label, u64), Vec<Row>>;
+pub type Alike = BTreeMap<(Label, Label, u64), Vec<Row>>;
 
-/// Every pair of a rig's runs that looks like a miscounted turn.
-pub fn slips(reading: &Reading, rig: &RigIndices) -> Vec<Slip> {
+/// The runs of a rig that tell how far turns carry it.
+pub fn alike(reading: &Reading, rig: &RigIndices) -> Alike {
     let mut alike: Alike = BTreeMap::new();
     for &i in &rig.runs {
         let run = reading.run(i);
@@ -62,6 +65,12 @@ pub fn slips(reading: &Reading, rig: &RigIndices) -> Vec<Slip> {
             });
         }
     }
+    alike
+}
+
+/// Every pair of a rig's runs that looks like a miscounted turn.
+pub fn slips(reading: &Reading, rig: &RigIndices) -> Vec<Slip> {
+    let mut alike = alike(reading, rig);
     let Some(turn_m) = way_of_a_turn(&alike) else {
         return Vec::new();
     };
@@ -94,7 +103,7 @@ pub fn slips(reading: &Reading, rig: &RigIndices) -> Vec<Slip> {
 
 /// How far a turn carries the vehicle, m: the slope of rest on turns, or the middle of rest over turns where few runs
 /// give no slope (which overshoot makes too large by some hundredths).
-fn way_of_a_turn(alike: &Alike) -> Option<f64> {
+pub fn way_of_a_turn(alike: &Alike) -> Option<f64> {
     let rows = || alike.values().flatten();
     let overall = median(rows().map(|row| row.rest_m / row.turns).collect())?;
     let mut by_build: BTreeMap<Label, Vec<(f64, f64)>> = BTreeMap::new();

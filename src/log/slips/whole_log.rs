@@ -1,12 +1,10 @@
-//! What is wrong with a whole column and shows in no single row: no minus anywhere, metres under a heading that says
-//! centimetres.
+//! What is wrong with a whole log and shows in no single row: no minus anywhere.
 
 use super::robust::median;
 use super::slip::Slip;
 use crate::columns::Column;
 use crate::log::reader::Reading;
 use crate::log::run::{Run, Status};
-use crate::units::LengthUnit;
 
 /// Fewest runs of a log, measured along and across, none of which is short or left, that make one ask for the minus
 /// signs. Vehicles that always stop long and right are made, but of 600 invented seasons of so many runs none was.
@@ -17,11 +15,8 @@ const FEWEST_ONE: usize = 20;
 /// Part of the lengths below half of their median from which on they look so: 0.26 of a normal distribution about 0
 /// without its signs, 0.13 of one that is above 0 nearly always.
 const SMALL_PART: f64 = 0.2;
-/// Fewest lengths that are all below 1 cm before they are taken for metres: with the smallest spread that any vehicle
-/// has shown (3 cm) so many are once in 200 logs, with a usual one (5 cm and more) once in 2,000.
-const FEWEST_BELOW_ONE: usize = 4;
 
-/// Every column of a season's logs that is wrong as a whole.
+/// Every log of a season that has no minus.
 pub fn slips(reading: &Reading) -> Vec<Slip> {
     let mut rows: Vec<Vec<usize>> = vec![Vec::new(); reading.logs.len()];
     for (i, run) in reading.season.runs.iter().enumerate() {
@@ -34,7 +29,6 @@ pub fn slips(reading: &Reading) -> Vec<Slip> {
         let long = Lengths::new(reading, rows, Column::Long, Run::long_m);
         let right = Lengths::new(reading, rows, Column::Right, |run| run.right_m);
         slips.extend(without_minus(&long, &right));
-        slips.extend([&long, &right].into_iter().filter_map(in_metres));
     }
     slips
 }
@@ -42,7 +36,6 @@ pub fn slips(reading: &Reading) -> Vec<Slip> {
 /// The lengths of one column of a log that are not 0, m.
 struct Lengths {
     column: Column,
-    unit: LengthUnit,
     /// The first run that has one.
     first: usize,
     lengths_m: Vec<f64>,
@@ -52,14 +45,15 @@ impl Lengths {
     fn new(reading: &Reading, rows: &[usize], column: Column, of: fn(&Run) -> Option<f64>) -> Self {
         let mut lengths = Lengths {
             column,
-            unit: LengthUnit::Cm,
             first: 0,
             lengths_m: Vec::new(),
         };
-        let Some(unit) = rows.first().and_then(|&i| reading.unit(i, column)) else {
+        let Some(&first) = rows.first() else {
             return lengths;
         };
-        lengths.unit = unit;
+        if !reading.has(reading.run(first), column) {
+            return lengths;
+        }
         for &i in rows {
             // Computed from rest and target, a zero is rarely exact.
             if let Some(length_m) = of(reading.run(i)).filter(|x| x.abs() > 1e-9) {
@@ -110,23 +104,6 @@ fn without_minus(long: &Lengths, right: &Lengths) -> Option<Slip> {
         why: format!(
             "of {} runs {none}: were the minus signs (or the words short and left) left out? Every sign decides which way \
              the setting goes",
-            lengths.count()
-        ),
-    })
-}
-
-fn in_metres(lengths: &Lengths) -> Option<Slip> {
-    let below_m = match lengths.unit {
-        LengthUnit::Cm | LengthUnit::Mm => lengths.unit.to_m(1.0),
-        _ => return None,
-    };
-    let unit = lengths.unit.suffix();
-    let all_below = lengths.lengths_m.iter().all(|x| x.abs() < below_m);
-    (all_below && lengths.count() >= FEWEST_BELOW_ONE).then(|| Slip {
-        run: lengths.first,
-        column: lengths.column,
-        why: format!(
-            "all {} lengths in this column are below 1 {unit}: were they typed in metres? Then the heading should say m",
             lengths.count()
         ),
     })

@@ -70,7 +70,7 @@ fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
     if first.lead_turns == last.lead_turns {
         return Ok(Some(Plate {
             title: "Brake lead".to_string(),
-            caption: one_lead(first, &about.level()),
+            caption: one_lead(first, known, &about.level()),
             ..plate
         }));
     }
@@ -85,8 +85,10 @@ fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
     let leads: Vec<f64> = view.roll_on.iter().map(|p| p.0).collect();
     let seen = if known.watched > 0 {
         format!(
-            "Roll-back was seen in {} of {} watched runs.",
-            known.seen, known.watched
+            "Roll-back was seen in {} of {}{}.",
+            known.seen,
+            watched(known.watched, known),
+            of_builds(about, known)
         )
     } else {
         "Nobody noted whether it rolled back; each mark is a run.".to_string()
@@ -103,20 +105,41 @@ fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
     }))
 }
 
+/// How many runs were watched, or taken to have been.
+fn watched(runs: usize, known: &Recoil) -> String {
+    match known.by_status {
+        true => format!(
+            "{} (nobody noted having watched, so all ok runs are taken to have stayed put)",
+            words::count(runs, "run", "runs")
+        ),
+        false => words::count(runs, "watched run", "watched runs"),
+    }
+}
+
+/// Which builds the counts are of, where there are several.
+fn of_builds(about: &About, known: &Recoil) -> String {
+    let several = about.rig.situation.rig.travel.builds.len() > 1;
+    match (several, known.from_all_builds) {
+        (false, _) => String::new(),
+        (true, true) => ", all builds together".to_string(),
+        (true, false) => match about.rig.situation.build().label.as_str() {
+            "" => " with the build that has no label".to_string(),
+            label => format!(" with the build {}", words::label(label)),
+        },
+    }
+}
+
 /// What a log with one lead says of it; `level` in words.
-fn one_lead(lead: &LeadRecoil, level: &str) -> String {
+fn one_lead(lead: &LeadRecoil, known: &Recoil, level: &str) -> String {
     let turns = words::lead(lead.lead_turns);
     let seen = match (lead.watched, lead.seen) {
         (0, _) => "nobody noted whether it rolled back".to_string(),
-        (watched, 0) => format!(
+        (runs, 0) => format!(
             "none of {} rolled back, so at most {} will ({level} sure)",
-            words::count(watched, "watched run", "watched runs"),
+            watched(runs, known),
             words::chance(lead.chance.high)
         ),
-        (watched, seen) => format!(
-            "{seen} of {} rolled back",
-            words::count(watched, "watched run", "watched runs")
-        ),
+        (runs, seen) => format!("{seen} of {} rolled back", watched(runs, known)),
     };
     format!(
         "All runs were made with a lead of {turns}: {seen}. What another lead would do to the stop or to the distance, the log cannot say."
