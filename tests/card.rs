@@ -386,6 +386,18 @@ fn the_card_says_what_the_program_says_when_long_costs_on_a_line() {
     );
 }
 
+/// Touches priced where only the distance along counts: the aim mark is chosen by touches alone.
+#[test]
+fn the_card_says_what_the_program_says_when_touches_cost_on_a_line() {
+    compare(
+        bramble(
+            "[score]\nmeasure = \"line\"\nlong_penalty = 40.0\nlong_limit_cm = 5.0\ntouch_penalty = 1000.0\n",
+        ),
+        5000,
+        12,
+    );
+}
+
 #[test]
 fn the_card_speaks_of_ticks_as_they_are_known() {
     let Some(mut page) = Page::start() else {

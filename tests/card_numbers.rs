@@ -541,6 +541,18 @@ fn the_cards_numbers_are_the_programs_with_penalties() {
     ));
 }
 
+/// Touches priced where only the distance along counts, in a lane so narrow that not every aim mark is left.
+#[test]
+fn the_cards_numbers_are_the_programs_when_touches_cost_on_a_line() {
+    let setup = include_str!("../data/bramble-setup.toml");
+    let narrow = setup.replace("half_width_m = 1.3", "half_width_m = 0.5");
+    assert_ne!(narrow, setup);
+    season(fitted_with_card(
+        include_str!("../data/bramble.csv"),
+        &format!("{narrow}\n[score]\nmeasure = \"line\"\ntouch_penalty = 1000.0\n"),
+    ));
+}
+
 #[test]
 fn the_cards_numbers_are_the_programs_with_nothing_across() {
     season(fitted_with_card(

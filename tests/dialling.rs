@@ -163,6 +163,108 @@ fn with_a_line_measure_the_miss_is_the_size_of_long() {
     assert!(number(&line[0]["miss_cm"]["high"]) <= widest * 1.01);
 }
 
+/// The obstacle so near the line that aims at the target itself touch it, and a lane that an aim far aside leaves.
+fn where_only_the_line_counts() -> Folder {
+    let setup = SETUP
+        .replace("right_cm = 15", "right_cm = 8")
+        .replace("half_width_m = 1.5", "half_width_m = 0.5");
+    let folder = season(&truth(6), 1, &setup);
+    let score = "[score]\nmeasure = \"line\"\nlong_limit_cm = 10\nlong_penalty = 40\n";
+    folder.write("line.toml", format!("{setup}{score}"));
+    folder.write("touch.toml", format!("{setup}{score}touch_penalty = 50\n"));
+    folder
+}
+
+/// Settings for targets every 5 cm.
+fn close_together(folder: &Folder, set_up: &str) -> Vec<Value> {
+    let targets: Vec<String> = (120..=180)
+        .map(|t| format!("{:.2}", f64::from(t) / 20.0))
+        .collect();
+    let settings = dialled(
+        folder,
+        &format!("--setup {set_up} --target {}", targets.join(",")),
+    );
+    assert_eq!(settings.len(), targets.len());
+    settings
+}
+
+/// Where across does not count and touches have no price, nothing that has one is to be had by aiming aside.
+#[test]
+fn a_price_on_going_long_moves_no_aim_mark_where_only_the_line_counts() {
+    let folder = where_only_the_line_counts();
+    let plain = close_together(&folder, "s.toml");
+    let line = close_together(&folder, "line.toml");
+    for (plain, line) in plain.iter().zip(&line) {
+        assert_eq!(line["aim_right_cm"], plain["aim_right_cm"], "{line}");
+        assert_eq!(line["aim_exact_right_cm"], plain["aim_exact_right_cm"]);
+        assert!(number(&line["turns"]) < number(&plain["turns"]), "{line}");
+        let said = line["warnings"].to_string();
+        assert!(
+            said.contains("short on purpose: going more than 10 cm past the target costs 40"),
+            "{said}"
+        );
+        assert!(
+            !said.contains("to the left") && !said.contains("to the right"),
+            "{said}"
+        );
+    }
+}
+
+/// Where across does not count an aim mark can be moved at no price as far as one likes: it is moved as far as touches ask,
+/// which changes little from one target to the next, and not out of the lane.
+#[test]
+fn where_only_the_line_counts_aim_marks_move_smoothly_and_no_farther_than_touches_ask() {
+    let folder = where_only_the_line_counts();
+    let plain = close_together(&folder, "s.toml");
+    let settings = close_together(&folder, "touch.toml");
+    let touch = |s: &Value| number(&s["obstacle"]["touch_chance"]);
+    let leave = |s: &Value| number(&s["lane"]["leave_chance"]);
+    let aim = |s: &Value| number(&s["aim_right_cm"]);
+    for (plain, s) in plain.iter().zip(&settings) {
+        assert!(touch(s) <= touch(plain), "{s}");
+        // At 50 a touch the dearest of these is worth a fifth of a point, or two millimetres of miss.
+        assert!(touch(s) < 0.004, "{s}");
+        assert!(leave(s) <= leave(plain).max(0.02), "{s}");
+        assert!(aim(s) < aim(plain), "{s}");
+        let exact = number(&s["aim_exact_right_cm"]["estimate"]);
+        // A whole step where the score is good enough, and none nearer to the target: within a step of 0.5 cm.
+        assert!((aim(s) - exact).abs() <= 0.5001, "{s}");
+        let said = s["warnings"].to_string();
+        assert!(said.contains("touching the obstacle costs 50"), "{said}");
+    }
+    for pair in settings.windows(2) {
+        let moved = aim(&pair[1]) - aim(&pair[0]);
+        // The way to an aim mark 40 to 63 cm to the left turns by less than 1 cm in 5 cm; rounding adds a step.
+        assert!(moved.abs() <= 1.5, "{} {moved}", pair[1]["target_m"]);
+    }
+}
+
+/// An aim mark is not moved out of the lane to save touches: no more than is accepted, or than aims at the target do.
+#[test]
+fn leaving_the_lane_is_not_bought_with_fewer_touches() {
+    let setup = SETUP
+        .replace("right_cm = 15", "right_cm = 5")
+        .replace("half_width_m = 1.5", "half_width_m = 0.4");
+    let folder = season(&truth(6), 1, &setup);
+    for measure in ["line", "point"] {
+        folder.write(
+            "t.toml",
+            format!("{setup}[score]\nmeasure = \"{measure}\"\ntouch_penalty = 1000\n"),
+        );
+        let plain = dialled(&folder, "--target 6,7,8,9");
+        let settings = dialled(&folder, "--target 6,7,8,9 --setup t.toml");
+        let touch = |s: &Value| number(&s["obstacle"]["touch_chance"]);
+        assert!(touch(&settings[0]) < 0.9 * touch(&plain[0]), "{measure}");
+        for (plain, s) in plain.iter().zip(&settings) {
+            let leave = |s: &Value| number(&s["lane"]["leave_chance"]);
+            assert!(touch(s) <= touch(plain), "{measure}: {s}");
+            // The chance is read off at the arc that the turns give on average: within a ten-thousandth.
+            let most = leave(plain).max(0.02) + 1e-4;
+            assert!(leave(s) <= most, "{measure}: {s}");
+        }
+    }
+}
+
 #[test]
 fn time_is_priced_only_when_it_was_measured() {
     let folder = season(&truth(3), 5, SETUP);

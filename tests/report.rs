@@ -470,3 +470,34 @@ fn where_no_difference_between_days_was_seen_the_bar_is_explained() {
     assert!(bars.contains(&format!(">{carried} cm<")), "{carried}");
     assert!(folder.text("out/figures/sessions.svg").contains("none was"));
 }
+
+/// Where aim marks stand beside the target because touches cost, no figure says that the aim cannot clear the obstacle, or
+/// that the mark stands where the mean of a run would be on the target.
+#[test]
+fn figures_know_of_settings_that_aim_beside_the_target_on_purpose() {
+    let folder = Folder::new();
+    folder.write("s.csv", include_str!("../data/bramble.csv"));
+    let setup =
+        include_str!("../data/bramble-setup.toml").replace("right_cm = 17", "right_cm = 12");
+    let said = |score: &str| {
+        folder.write(
+            "s.toml",
+            format!("{setup}\n[score]\nmeasure = \"line\"\n{score}"),
+        );
+        folder
+            .run("fit s.csv --setup s.toml --out out")
+            .ended_with(0);
+        folder.text("out/report.html")
+    };
+    let (cannot, aside) = (
+        "Moving the aim mark cannot do that",
+        "the settings aim beside the target on purpose to clear it",
+    );
+    let changed = "the settings of the table aim beside it on purpose";
+    let plain = said("");
+    assert!(plain.contains(cannot));
+    assert!(!plain.contains(aside) && !plain.contains(changed));
+    let priced = said("touch_penalty = 50\n");
+    assert!(!priced.contains(cannot));
+    assert!(priced.contains(aside) && priced.contains(changed));
+}

@@ -423,7 +423,7 @@ pub fn settled(
     let left_in = blunders::worst_of_sessions(beyond);
     let left_in = left_in
         .iter()
-        .map(|blunder| worded(runs, blunder, &fits, range));
+        .map(|blunder| worded(runs, blunder, &fits, (range, &setup.dial)));
     Ok(Settled {
         recoils,
         excluded,

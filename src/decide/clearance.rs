@@ -16,6 +16,14 @@ use crate::stats::optimise;
 /// Start headings looked at, rad either way.
 const HEADING_MAX: f64 = 1.2;
 
+/// A touch or leaving the lane is warned of from this chance on where the set-up has no obstacle to say otherwise.
+const LEAVE_ACCEPT: f64 = 0.02;
+
+/// The chance of a touch, and of leaving the lane, from which on a setting is warned of.
+pub fn accepted_chance(setup: &Setup) -> f64 {
+    (setup.obstacle.as_ref()).map_or(LEAVE_ACCEPT, |o| o.touch_accept)
+}
+
 /// What is known of one run's way past the obstacle and along the lane.
 #[derive(Debug, Clone)]
 pub struct Clearance {
@@ -93,7 +101,6 @@ pub fn of_next_run(situation: &Situation, prediction: &Prediction) -> Option<Cle
     let (hand, arc_m) = (prediction.hand(), prediction.arc_mean_m());
     let target_m = hand.target_m;
     let alpha = geometry::aim_heading(target_m, hand.aim_right_m);
-    let direction = prediction.direction()?;
     let curvature = situation.curvature_per_m();
     let start_mean = alpha + today.mean(&known.row(trim, 0.0));
     let gap = PlacedObstacle::new(setup, target_m, curvature).map(|place| {
@@ -110,12 +117,28 @@ pub fn of_next_run(situation: &Situation, prediction: &Prediction) -> Option<Cle
             touch_chance,
         }
     });
-    let leave_chance = setup.lane.as_ref().map(|lane| {
-        let turned = curvature * arc_m / 2.0;
-        let free = lane.half_width_m - half_width_m(setup);
-        leave_chance(free, curvature, arc_m, |h| direction.cdf(h + turned))
-    });
-    Some(Clearance { gap, leave_chance })
+    Some(Clearance {
+        gap,
+        leave_chance: leave_chance_of(setup, prediction, (0.0, 0.0)),
+    })
+}
+
+/// Chance that a run leaves the lane; `None` without a lane, or nothing known across.
+///
+/// * `farther_m`, `turned` — how much longer, m, and more to the right, rad, the run is made to go than was predicted
+pub fn leave_chance_of(
+    setup: &Setup,
+    prediction: &Prediction,
+    (farther_m, turned): (f64, f64),
+) -> Option<f64> {
+    let lane = setup.lane.as_ref()?;
+    let direction = prediction.direction()?;
+    let (curvature, arc_m) = (prediction.curvature_per_m(), prediction.arc_mean_m());
+    let free = lane.half_width_m - half_width_m(setup);
+    // From start headings, which are those of any arc, to directions at the mean arc.
+    let by = curvature * arc_m / 2.0 - turned;
+    let upto = |h: f64| direction.cdf(h + by);
+    Some(leave_chance(free, curvature, arc_m + farther_m, upto))
 }
 
 /// Chance of leaving a lane with `free_m` on either side of the vehicle's middle.

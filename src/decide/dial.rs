@@ -195,9 +195,6 @@ impl Warning {
     }
 }
 
-/// A touch or leaving the lane is warned of from this chance on where the set-up has no obstacle to say otherwise.
-pub const LEAVE_ACCEPT: f64 = 0.02;
-
 /// Turns and aim that put the mean of a run on the target, unrounded: (turns, aim m).
 ///
 /// # Errors
@@ -370,10 +367,7 @@ fn warnings(situation: &Situation, setting: &Setting, turns: f64) -> Vec<Warning
     if situation.rig.counts.sessions == 1 {
         out.push(Warning::OneSession);
     }
-    let accept = setup
-        .obstacle
-        .as_ref()
-        .map_or(LEAVE_ACCEPT, |o| o.touch_accept);
+    let accept = clearance::accepted_chance(setup);
     if let Some(chance) = setting.touch_chance.filter(|c| *c > accept) {
         out.push(Warning::Touch { chance });
     }

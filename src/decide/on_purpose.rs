@@ -25,12 +25,12 @@ impl OnPurpose {
     /// * `long_m`, `right_m` — how far the setting carries a run past and right of where the mean of a run is on the target
     pub fn new(setup: &Setup, long_m: f64, right_m: f64) -> Option<Self> {
         let beside = long_m.abs() >= LEAST_M || right_m.abs() >= LEAST_M;
-        let template = template(setup).filter(|_| beside)?;
+        let everything = template(setup, true).filter(|_| beside)?;
         Some(OnPurpose {
             long_m,
             right_m,
-            reason: template.replace(HOW_FAR, "beside the target"),
-            template,
+            reason: everything.replace(HOW_FAR, "beside the target"),
+            template: template(setup, long_m.abs() >= LEAST_M)?,
         })
     }
 
@@ -57,26 +57,30 @@ impl std::fmt::Display for OnPurpose {
 /// Stands in a [`template`] for how far and to which side.
 const HOW_FAR: &str = "#";
 
-/// The sentence with a hole for how far and to which side, which the card fills in by itself; every price that the set-up
-/// has beside that of the miss is in it. `None` where there is none.
-pub fn template(setup: &Setup) -> Option<String> {
+/// The sentence with a hole for how far and to which side, which the card fills in by itself; the prices that the set-up has
+/// beside that of the miss are in it. `None` where there is none.
+///
+/// * `along` — whether it aims long or short; of a setting that aims aside alone, touches are the reason where they have a price
+pub fn template(setup: &Setup, along: bool) -> Option<String> {
     let score = &setup.score;
+    let touch = score.touch_penalty > 0.0 && setup.obstacle.is_some();
+    let along = along || !touch;
     let points = |price: f64| units::at_most_decimals(price, 3);
     let mut prices = Vec::new();
-    if score.long_penalty > 0.0 {
+    if along && score.long_penalty > 0.0 {
         prices.push(format!(
             "going more than {} cm past the target costs {}",
             units::at_most_decimals(100.0 * score.long_limit_m, 1),
             points(score.long_penalty)
         ));
     }
-    if score.touch_penalty > 0.0 && setup.obstacle.is_some() {
+    if touch {
         prices.push(format!(
             "touching the obstacle costs {}",
             points(score.touch_penalty)
         ));
     }
-    if score.per_s > 0.0 {
+    if along && score.per_s > 0.0 {
         prices.push(format!("each second costs {}", points(score.per_s)));
     }
     (!prices.is_empty()).then(|| {
@@ -106,6 +110,25 @@ mod tests {
                  cheaper on average"
             )
         );
+    }
+
+    /// How far past the target a run goes has nothing to do with left and right.
+    #[test]
+    fn a_setting_that_aims_aside_alone_speaks_of_touches_alone() {
+        let setup = setup(
+            "long_penalty = 40\ntouch_penalty = 50\n[obstacle]\nat = 0.5\nright_cm = 20\ndiameter_cm = 10\npass = \"left\"\n",
+        );
+        let said = |long_m| {
+            let beside = OnPurpose::new(&setup, long_m, -0.2).expect("20 cm aside");
+            (beside.to_string(), beside.reason().to_string())
+        };
+        let long = "going more than 50 cm past the target costs 40";
+        let touch = "touching the obstacle costs 50";
+        let (aside, below_the_table) = said(0.0);
+        assert!(aside.contains(touch) && !aside.contains(long), "{aside}");
+        let (both, _) = said(-0.1);
+        assert!(both.contains(touch) && both.contains(long), "{both}");
+        assert!(below_the_table.contains(touch) && below_the_table.contains(long));
     }
 
     #[test]

@@ -92,6 +92,11 @@ impl Prediction {
         self.arc_mean_m
     }
 
+    /// κ̂ of the trim in use, 1/m.
+    pub fn curvature_per_m(&self) -> f64 {
+        self.curvature_per_m
+    }
+
     /// The chord heading, rad, aim included; `None` where nothing is known across.
     pub fn direction(&self) -> Option<&TabulatedQuantiles> {
         self.direction.as_ref()

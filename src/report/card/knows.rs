@@ -1,7 +1,8 @@
 //! What the card's script knows of a calibration: everything a setting is computed from, as JSON.
 
 use crate::calibration::{self, Calibration, Heading};
-use crate::decide::dial::{LEAVE_ACCEPT, Warning};
+use crate::decide::clearance::accepted_chance;
+use crate::decide::dial::Warning;
 use crate::decide::on_purpose;
 use crate::decide::score::time_line;
 use crate::error::Error;
@@ -70,6 +71,8 @@ struct Words {
     over_gap: String,
     /// With a hole for how far and to which side.
     on_purpose: Option<String>,
+    /// The same where it aims aside alone.
+    on_purpose_aside: Option<String>,
 }
 
 #[derive(Serialize)]
@@ -223,10 +226,7 @@ fn head(
             },
         }),
         lane_half_width_m: setup.lane.as_ref().map(|l| l.half_width_m),
-        touch_accept: setup
-            .obstacle
-            .as_ref()
-            .map_or(LEAVE_ACCEPT, |o| o.touch_accept),
+        touch_accept: accepted_chance(setup),
         score: Score {
             measure: match score.measure {
                 Measure::Point => "point",
@@ -245,7 +245,8 @@ fn head(
             touch: Warning::Touch { chance }.kind().to_string(),
             leaves_lane: Warning::LeavesLane { chance }.kind().to_string(),
             over_gap: words::level(1.0 - calibration.level.lower_tail()),
-            on_purpose: on_purpose::template(setup),
+            on_purpose: on_purpose::template(setup, true),
+            on_purpose_aside: on_purpose::template(setup, false),
         },
         newest_rig,
         rigs: [],

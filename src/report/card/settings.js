@@ -337,29 +337,35 @@ function clearance(prediction) {
     else if (place.side > 0) out.touch = 1 - heading.cdf(closing + turned);
     else out.touch = heading.cdf(closing + turned);
   }
-  if (known.lane_half_width_m !== null) {
-    const free = known.lane_half_width_m - (known.width_m ?? 0) / 2;
-    const heading = prediction.direction, turned = curvature * arcMean / 2;
-    if (free <= 0) {
-      out.leave = 1;
-    } else {
-      // Out to the left is out to the right in a mirror.
-      const right = 1 - heading.cdf(headingReaching(free, curvature, arcMean) + turned);
-      const left = heading.cdf(-headingReaching(free, -curvature, arcMean) + turned);
-      out.leave = Math.min(right + left, 1);
-    }
-  }
+  out.leave = leaveChance(prediction, 0, 0);
   return out;
 }
 
-/** The expected score at turns and an aim mark near those of a prediction (decide/score.rs, Cost). */
+/** Chance of leaving the lane by a run that goes `farther`, and `turned` more to the right, than predicted; null without one. */
+function leaveChance(prediction, farther, turned) {
+  const { situation, curvature, direction } = prediction, known = situation.known;
+  if (known.lane_half_width_m === null || !direction) return null;
+  const free = known.lane_half_width_m - (known.width_m ?? 0) / 2;
+  if (free <= 0) return 1;
+  const arc = prediction.arcMean + farther, by = curvature * prediction.arcMean / 2 - turned;
+  // Out to the left is out to the right in a mirror.
+  const right = 1 - direction.cdf(headingReaching(free, curvature, arc) + by);
+  const left = direction.cdf(-headingReaching(free, -curvature, arc) + by);
+  return Math.min(right + left, 1);
+}
+
+/**
+ * The expected score at turns and an aim mark near those of a prediction (decide/score.rs, Cost), or what of it the aim mark is
+ * chosen by: where only the distance along counts, touches alone.
+ */
 function scorer(situation, plain) {
   const { known, rig } = situation, score = known.score, target = plain.target;
   const perTurn = situation.travel.coefficient(rig.turns_column), kappa = situation.curvature;
   const obstacle = score.touch_penalty > 0 ? obstacleAt(known, target) : null;
   const runs = cloudScores().map(([along, across]) => [
     plain.arc.atScore(along), plain.direction ? plain.direction.atScore(across) : 0]);
-  return (turns, aim) => {
+  return (turns, aim, forAim = false) => {
+    const touchesAlone = forAim && score.measure === "line";
     const farther = perTurn * (turns - plain.turns), turned = aimHeading(target, aim) - plain.alpha;
     let sum = 0;
     for (const [arcAt, directionAt] of runs) {
@@ -367,14 +373,25 @@ function scorer(situation, plain) {
       const chord = chordOfArc(arc, kappa), long = chord * Math.cos(psi) - target;
       const right = chord * Math.sin(psi);
       const miss = score.measure === "line" ? Math.abs(long) : Math.hypot(long, right);
-      let cost = score.per_cm * 100 * Math.min(miss, target);
-      if (long > score.long_limit_m) cost += score.long_penalty;
+      let cost = touchesAlone ? 0 : score.per_cm * 100 * Math.min(miss, target);
+      if (!touchesAlone && long > score.long_limit_m) cost += score.long_penalty;
       if (obstacle && obstacle.gap(psi - kappa * arc / 2, kappa, arc)[0] <= 0) cost += score.touch_penalty;
-      if (rig.time && score.per_s > 0) cost += score.per_s * Math.max(rig.time[0] + rig.time[1] * arc, 0);
+      if (!touchesAlone && rig.time && score.per_s > 0) cost += score.per_s * Math.max(rig.time[0] + rig.time[1] * arc, 0);
       sum += cost;
     }
     return sum / runs.length;
   };
+}
+
+/** The first of the whole numbers from one to another that is good enough: the last is (decide/score.rs). */
+function firstGood(from, last, good) {
+  if (good(from)) return from;
+  let short = from, found = last;
+  while (Math.abs(found - short) > 1) {
+    const middle = short + Math.trunc((found - short) / 2);
+    if (good(middle)) found = middle; else short = middle;
+  }
+  return found;
 }
 
 /** The setting with the least expected score under penalties (decide/score.rs): ticks and aim steps in turn. */
@@ -397,24 +414,31 @@ function leastScore(situation, plain, turnsExact, aimExact) {
   const turnsReach = Math.min(Math.ceil((2 * plain.arcScale() / perTurn + 2) / tick), 1e9);
   const aimReach = Math.min(Math.ceil((2 * plain.directionScale() * target + 0.3) / step), 1e9);
   const firstTicks = Math.max(steps(turnsExact, tick), 0), firstAim = steps(aimExact, step);
+  // Of aim marks the first, from the plain one on, that nobody can tell from the cheapest, and none that leaves the lane for it.
+  const aimAt = (turns) => {
+    const leaves = (a) => leaveChance(plain, perTurn * (turns - plain.turns), aimHeading(target, a * step) - plain.alpha) ?? 0;
+    const leavesMost = Math.max(known.touch_accept, leaves(firstAim));
+    const cost = (a) => (leaves(a) <= leavesMost ? meanCost(turns, a * step, true) : Infinity);
+    const best = cheapest(firstAim - aimReach, firstAim + aimReach, cost, (a) => Math.abs(a - firstAim));
+    const enough = cost(best) + known.score.per_cm * 100 * 0.001;
+    return firstGood(firstAim, best, (a) => cost(a) <= enough);
+  };
   let ticks = firstTicks, aim = firstAim;
   for (let pass = 0; pass < 8; pass++) {
     const before = [ticks, aim];
     ticks = cheapest(Math.max(firstTicks - turnsReach, 0), firstTicks + turnsReach,
       (t) => meanCost(t * tick, aim * step), (t) => t);
-    if (plain.direction) {
-      const turns = turnsOf(ticks, known.ticks_per_turn);
-      aim = cheapest(firstAim - aimReach, firstAim + aimReach, (a) => meanCost(turns, a * step), Math.abs);
-    }
+    if (plain.direction) aim = aimAt(turnsOf(ticks, known.ticks_per_turn));
     if (before[0] === ticks && before[1] === aim) break;
   }
   return { ticks, aim: steps(aim * step, step) * step };
 }
 
 /** How far beside the target a setting aims because the score asks for it, in words (decide/on_purpose.rs). */
-function onPurpose(sentence, longCm, rightCm) {
+function onPurpose(words, longCm, rightCm) {
   const side = (cm, plus, minus) => (Math.abs(cm) < 0.5 ? [] : [`${Math.round(Math.abs(cm))} cm ${cm > 0 ? plus : minus}`]);
-  const both = [...side(longCm, "long", "short"), ...side(rightCm, "to the right", "to the left")];
+  const along = side(longCm, "long", "short"), both = [...along, ...side(rightCm, "to the right", "to the left")];
+  const sentence = along.length > 0 ? words.on_purpose : words.on_purpose_aside;
   return sentence === null || both.length === 0 ? [] : [sentence.replace("#", both.join(" and "))];
 }
 
@@ -452,7 +476,7 @@ function settingFor(situation, target, beat = null) {
   if (!(plain.turns > 0 && short(0) >= 1 - tail && short(3 * plain.turns) <= tail)) warnings.push(words.flat);
   if (way.touch !== null && way.touch > known.touch_accept) warnings.push(words.touch);
   if (way.leave !== null && way.leave > known.touch_accept) warnings.push(words.leaves_lane);
-  warnings.push(...onPurpose(words.on_purpose, 100 * beside[0], 100 * beside[1]));
+  warnings.push(...onPurpose(words, 100 * beside[0], 100 * beside[1]));
   return {
     turns: Math.floor(ticks / per),
     ticks: ticks % per,

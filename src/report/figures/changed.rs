@@ -5,7 +5,8 @@ use super::labels::{EndLabel, Taken, label_ends};
 use super::marks::{self, Mark, Shape};
 use super::style::{self, EDGE, FOOT, HEAD, LABELS, SIDE};
 use crate::calibration::{Story, StoryRun};
-use crate::decide::{Situation, dial};
+use crate::decide::Situation;
+use crate::decide::dial::{self, Warning};
 use crate::error::Error;
 use crate::report::svg::theme::{INK, LINE, SOFT};
 use crate::report::svg::{self, Drawn, Figure, Sheet, Span, pen, px};
@@ -66,7 +67,7 @@ fn tell(about: &About, name: &str) -> Result<Option<Plate>, Error> {
         head: vec!["", "before", "now"],
         rows: rows.collect(),
         fold: vec!["Unrounded settings for the mean of a run: turns with the build of the runs before this one and with this one, at today’s trim and lead; the aim mark with the trim before and with this one. Two builds or trims share the distance per turn and the spreads, and differ in roll-on (build), direction and bend (trim).".to_string()],
-        ..Plate::new(draw(name, &changed)?, caption(&changed))
+        ..Plate::new(draw(name, &changed)?, caption(&changed) + beside(about))
     }))
 }
 
@@ -190,6 +191,18 @@ fn caption(changed: &ChangedView) -> String {
         );
     }
     out
+}
+
+/// That the settings in use are not these, where prices move them.
+fn beside(about: &About) -> &'static str {
+    let on_purpose = |w: &Warning| matches!(w, Warning::OnPurpose(_));
+    let mut warnings = about.rig.settings.iter().flat_map(|s| &s.warnings);
+    match warnings.any(on_purpose) {
+        true => {
+            " These would bring the mean of a run to the target itself; the settings of the table aim beside it on purpose."
+        }
+        false => "",
+    }
 }
 
 const PLOT: f64 = 92.0;

@@ -5,6 +5,8 @@ use super::labels::{ROW, spread};
 use super::marks::{Mark, Shape};
 use super::style::{END, MIDDLE, START, small, small_bold};
 use crate::decide::Setting;
+use crate::decide::clearance::accepted_chance;
+use crate::decide::dial::Warning;
 use crate::decide::predict::Prediction;
 use crate::error::Error;
 use crate::report::svg::theme::{FOURTH, GRID, INK, LINE, RUN, SECOND, SOFT, WARN};
@@ -140,19 +142,35 @@ fn retrim(about: &About) -> String {
     };
     let at_8_m = |per_m: f64| 100.0 * 32.0 * per_m;
     let now = trim.curvature_point_per_m;
+    let aside = clear_by_aim(about);
     match situation.rig.bend_wanted_per_m {
+        None if aside => " Aimed at the target itself, no bend that was looked at clears the obstacle often enough at every target. The settings aim beside the target on purpose to clear it.".to_string(),
         None => " No bend that was looked at clears the obstacle often enough at every target: practise the tight ones, or ask whether the width in the set-up is right.".to_string(),
         Some((low, high)) if now >= low && now <= high => " Its bend clears the obstacle at every target often enough.".to_string(),
         Some((low, high)) => {
             let (a, b) = if now < low { (low - now, high - now) } else { (now - high, now - low) };
             let side = if now < low { "right" } else { "left" };
             let upto = if b.is_finite() { format!(" to {}", units::decimals(at_8_m(b), 0)) } else { " or more".to_string() };
+            let then = match aside {
+                true => " it aims at. As it bends now, the settings aim beside the target on purpose to clear it.",
+                false => ". Moving the aim mark cannot do that.",
+            };
             format!(
-                " Re-trim it to bend {}{upto} cm more to the {side} at 8 m: then it clears the obstacle at every target. Moving the aim mark cannot do that.",
+                " Re-trim it to bend {}{upto} cm more to the {side} at 8 m: then it clears the obstacle at every target{then}",
                 units::decimals(at_8_m(a), 0)
             )
         }
     }
+}
+
+/// Whether the settings clear the obstacle, and keep to the lane, often enough because some aim beside the target on purpose.
+fn clear_by_aim(about: &About) -> bool {
+    let accepted = accepted_chance(&about.calibration.setup);
+    let aside = |w: &Warning| matches!(w, Warning::OnPurpose(why) if why.right_m != 0.0);
+    let settings = &about.rig.settings;
+    let clears =
+        |s: &Setting| (s.touch_chance.iter().chain(&s.leave_chance)).all(|c| *c <= accepted);
+    settings.iter().all(clears) && settings.iter().flat_map(|s| &s.warnings).any(aside)
 }
 
 /// Room for the numbers up the side.
