@@ -230,11 +230,21 @@ fn no_word_leaves_the_figures_of_answers_either() {
         .chain(all.lines().skip(43))
         .map(|l| format!("{l}\n"))
         .collect();
+    // Every third of them rolled back.
+    let rolled = (newest.lines().enumerate()).map(|(i, line)| match i {
+        0 => format!("{line},status\n"),
+        i if i % 3 == 0 => format!("{line},recoil\n"),
+        _ => format!("{line},\n"),
+    });
+    folder.write("rolled.csv", rolled.collect::<String>());
     folder.write("new.csv", newest);
     folder.run("fit s.csv --out out").ended_with(0);
-    let answers: [(&str, &[&str]); 3] = [
+    let answers: [(&str, &[&str]); 5] = [
         ("plan", &["plan", "out/calibration.json", "--within", "15"]),
+        // One line for all numbers of sessions.
+        ("plan", &["plan", "out/calibration.json", "--within", "0.1"]),
         ("review", &["review", "out/calibration.json", "new.csv"]),
+        ("review", &["review", "out/calibration.json", "rolled.csv"]),
         (
             "compare",
             &[
@@ -242,11 +252,12 @@ fn no_word_leaves_the_figures_of_answers_either() {
             ],
         ),
     ];
-    for (name, command) in answers {
+    for (i, (name, command)) in answers.into_iter().enumerate() {
+        let out = format!("{name}{i}");
         folder
-            .run_with(&[command, &["--out", name]].concat())
+            .run_with(&[command, &["--out", &out]].concat())
             .ended_with(0);
-        page.open(&folder.path().join(format!("{name}/{name}.html")));
+        page.open(&folder.path().join(format!("{out}/{name}.html")));
         let found: Value = page.value(FAULTS);
         assert!(found[0].as_u64() >= Some(1), "{name}: {found}");
         assert_eq!(found[1], json!([]), "{name}");
