@@ -191,7 +191,7 @@ fn fit_rig(
         level,
         middle_m: range.middle_m(),
     });
-    let slips = slips(runs);
+    let slips = slips(runs, &excluded);
     let lateral_bias = heading
         .as_ref()
         .map_or_else(Vec::new, |h| summary::heading::bias(h, range, level));
@@ -277,10 +277,12 @@ fn days(runs: &RigRuns) -> Option<(Date, Date)> {
     dates().min().zip(dates().max())
 }
 
-/// The slips that the log shows in a rig's rows.
-fn slips(runs: &RigRuns) -> Vec<String> {
+/// The slips that the log shows in a rig's rows, but for launches set aside: why those are is said with them.
+fn slips(runs: &RigRuns, excluded: &[usize]) -> Vec<String> {
     let slips = &runs.season.slips;
-    let launches = runs.launches.iter().map(|launch| &launch.run);
+    let launches = runs.launches.iter().enumerate();
+    let launches = launches.filter(|(i, _)| excluded.binary_search(i).is_err());
+    let launches = launches.map(|(_, launch)| &launch.run);
     let of_rig = |slip: &&RowSlip| {
         let mut rows = launches.clone().chain(&runs.hand_rolls);
         rows.any(|run| (run.file, run.line) == (slip.file, slip.line))
