@@ -509,6 +509,45 @@ fn a_run_of_today_raises_the_chance_of_beating_a_miss() {
     );
 }
 
+/// A shift seen at 6 m is larger at 10 m where spreads grow with the distance: more than what was seen is taken out there, and is
+/// not called a part of it.
+#[test]
+fn more_than_what_was_seen_near_is_no_part_of_it() {
+    let mut truth = Truth::default();
+    truth.season.sessions = 8;
+    truth.season.runs_per_session = vec![8];
+    truth.travel.between_sessions_m = 0.20;
+    let folder = Folder::new();
+    folder.write("s.csv", simulate::season(&truth, 1).to_csv());
+    folder.write("s.toml", "[prior]\nspread_growth = 1.0\n");
+    folder
+        .run("fit s.csv --setup s.toml --out out")
+        .ended_with(0);
+    let near = setting(&folder, "dial out/calibration.json --target 6");
+    let turns = &near["settings"][0]["turns"];
+    folder.write(
+        "today.csv",
+        format!("session,target_m,turns,long_cm\ntoday,6,{turns},14\n"),
+    );
+    let ask = "correct out/calibration.json today.csv --target";
+    let share = |target: &str| {
+        let said = setting(&folder, &format!("{ask} {target}"));
+        number(&said["today"]["share_along"])
+    };
+    assert!(share("6") < 1.0 && share("10") > 1.0);
+    let near = folder.run(&format!("{ask} 6")).ended_with(0).stdout;
+    assert!(near.contains("cm of that (") && near.contains("The rest of a miss is chance"));
+    let far = folder.run(&format!("{ask} 10")).ended_with(0).stdout;
+    assert!(
+        far.contains("Days differ more the farther it goes: at 10.00 m "),
+        "{far}"
+    );
+    assert!(
+        !far.contains("cm of that (") && !far.contains("The rest of a miss"),
+        "{far}"
+    );
+}
+
 /// What is changed on a dial with ticks is said in ticks, and a mark that stays where it is is not said to move.
 #[test]
 fn the_change_is_said_in_ticks_and_what_does_not_move_is_left_out() {

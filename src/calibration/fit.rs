@@ -259,7 +259,7 @@ fn rig_warnings(
 const STILL_COUNT_NAMED: usize = 3;
 
 /// What to do about runs that are as far off as those set aside and count all the same.
-fn still_count(left_in: &[SetAside]) -> impl Iterator<Item = String> {
+pub fn still_count(left_in: &[SetAside]) -> impl Iterator<Item = String> {
     let named = left_in.iter().take(STILL_COUNT_NAMED);
     named.map(|run| {
         format!(

@@ -514,13 +514,19 @@ fn why(corrected: &Corrected, today: &Today, target_m: f64) -> Result<String, Er
             ),
         };
         let moved = turns_now - turns;
+        let taken_cm = CM * today.shift_long_m.abs();
+        let taken = turned(moved).unwrap_or_else(|| "too little to turn the dial".to_string());
         if let Some(all) = turned(moved / today.share_along) {
-            text += &format!(
-                " {:.0} cm of that ({:.0} %) are taken out, {}; all of it would be {all}.",
-                CM * today.shift_long_m.abs(),
-                CM * today.share_along,
-                turned(moved).unwrap_or_else(|| "too little to turn the dial".to_string()),
-            );
+            text += &match today.share_along < 1.0 {
+                true => format!(
+                    " {taken_cm:.0} cm of that ({:.0} %) are taken out, {taken}; all of it would be {all}.",
+                    CM * today.share_along,
+                ),
+                // A shift that was seen near grows with the distance: farther on it is more than what was seen.
+                false => format!(
+                    " Days differ more the farther it goes: at {target_m:.2} m {taken_cm:.0} cm are taken out, {taken}."
+                ),
+            };
         }
     }
     if let Some(share) = today.share_across.filter(|&share| share > 0.0) {
@@ -538,7 +544,9 @@ fn why(corrected: &Corrected, today: &Today, target_m: f64) -> Result<String, Er
             );
         }
     }
-    text += " The rest of a miss is chance: correcting all of it chases that.";
+    if today.share_along < 1.0 {
+        text += " The rest of a miss is chance: correcting all of it chases that.";
+    }
     Ok(text)
 }
 

@@ -12,7 +12,7 @@ mod settle;
 mod sides;
 
 use crate::calibration::heading::HeadingFit;
-use crate::calibration::{EventRange, range};
+use crate::calibration::{EventRange, fit, range};
 use crate::error::Error;
 use crate::log::run::Season;
 use crate::setup::{EventRule, Measure, Setup};
@@ -70,6 +70,8 @@ fn ordered(
     let range = EventRange::from_setup(setup, range::logged_targets_m(&of_both))?;
     let side = |k: usize| Side::fit(&seasons[k], labels[k], setup, level, range);
     let sides = [side(0)?, side(1)?];
+    let left_in = sides.iter().map(|side| &side.settled.left_in);
+    warnings.extend(left_in.flat_map(|runs| fit::still_count(runs)));
     let states = sides::same_states(&of_both, &sides, by, warnings);
 
     let along = along(&sides, &states)?;

@@ -39,7 +39,8 @@ pub struct Today {
     pub shift_long_m: f64,
     /// + to the right of it, rad; `None` where nothing is known across.
     pub shift_right_rad: Option<f64>,
-    /// Part of the mean miss that is taken out along.
+    /// Part of the mean miss that is taken out along; above 1 where the shift was seen near and spreads grow with the
+    /// distance.
     pub share_along: f64,
     /// And across; `None` without a run that tells.
     pub share_across: Option<f64>,

@@ -294,7 +294,7 @@ impl Judged {
 
     /// Mean and spread are each tested at half of what the level leaves; the mean's half is shared by along and across.
     ///
-    /// *Measured* with nothing changed, for 2.5 % each: wider 3.0 to 3.3 % (6,000 seasons a cell; REML's σ² is 2 to 4 % low);
+    /// *Measured* with nothing changed, for 2.5 % each: wider 2.9 to 3.1 % (3,000 seasons a cell of three sessions; REML's σ² is 2 to 4 % low);
     /// shifted 0 to 3 %, 5 % with three sessions and days that differ twice as much as runs (600 seasons).
     fn verdict(&self, level: Level) -> Verdict {
         if self.inside_long.of < RUNS_MIN {

@@ -313,11 +313,15 @@ function showShares(found) {
   text(result("share_across"), across.toFixed(4));
   let words = "";
   if (found.used > 0 && found.share_along !== undefined) {
+    // A shift that was seen near grows with the distance, so that more than all of it may be taken out farther on.
     const part = (shift, share, plus, minus) => share > 0
-      ? `${sides(100 * shift / share, plus, minus)} on average, and ${trimmed(100 * Math.abs(shift), 0)} cm of that (${Math.round(100 * share)} %) are taken out` : "";
+      ? `${sides(100 * shift / share, plus, minus)} on average, and ${trimmed(100 * Math.abs(shift), 0)} cm ${share < 1
+        ? `of that (${Math.round(100 * share)} %) are taken out`
+        : "are taken out here, for days differ more the farther it goes"}` : "";
     const parts = [part(found.shift_long_m, along, "longer", "shorter")];
     if (found.share_across !== undefined) parts.push(part(found.shift_right_m, across, "more to the right", "more to the left"));
-    words = `Against the season: ${parts.filter((p) => p !== "").join("; ")}. The rest was likely chance: correcting all of it would chase it.`;
+    words = `Against the season: ${parts.filter((p) => p !== "").join("; ")}.`
+      + (along < 1 ? " The rest was likely chance: correcting all of it would chase it." : "");
   } else if (found.used === 0) {
     words = "Enter each run as it comes to rest; the next setting follows.";
   }

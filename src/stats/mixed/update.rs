@@ -169,7 +169,8 @@ impl Group {
         self.average(|n| n.theta[column])
     }
 
-    /// The part of a common shift of the rows that the prediction of the next takes over, 0 to 1.
+    /// The part of a common shift of the rows that the prediction of the next takes over: 0 to 1
+    /// for a row no larger than those, and up to as much more as it is larger.
     pub fn share(&self, row: &Row) -> f64 {
         self.average(|n| dot(&n.entries(row, 1.0), &n.response))
     }
