@@ -405,6 +405,26 @@ fn a_run_that_counts_though_it_is_as_far_off_as_one_set_aside_is_named() {
     // Whoever keeps all is not told to take some away.
     let kept = folder.run("fit s.csv --keep-all").ended_with(0);
     assert_eq!(still(&kept.stdout), 0, "{kept}");
+    // And where it is compared with the same runs without the slips.
+    let labelled = |log: String, wheels: &str| -> String {
+        let rows = log.lines().skip(1);
+        rows.map(|row| format!("{row},{wheels}\n")).collect()
+    };
+    let log = short_season(3, &slips);
+    let header = log.lines().next().expect("a header").to_string();
+    folder.write(
+        "two.csv",
+        format!(
+            "{header},set\n{}{}",
+            labelled(log, "slipped"),
+            labelled(short_season(3, &[]), "sound")
+        ),
+    );
+    folder.write("two.toml", "[columns]\nwheels = \"set\"\n");
+    let compared = folder
+        .run("compare two.csv --setup two.toml --by wheels --a slipped --b sound --out two")
+        .ended_with(0);
+    assert_eq!(still(&compared.stdout), 1, "{compared}");
 }
 
 /// Two rows that lost most of their turns hide each other, and contradict a wheel that was measured well.
