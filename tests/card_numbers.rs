@@ -503,12 +503,13 @@ fn the_cards_doubts_and_ways_on_are_the_programs() {
     let mut cases = Cases::default();
     let ordinary = (8.0, 32.5, -39.0, 1.5, 4.0, 2.0, "ok");
     let at = |long: f64, right: f64, status| (8.0, 32.5, -39.0, 1.5, long, right, status);
-    let days: [&[TodaysRun]; 8] = [
+    let days: [&[TodaysRun]; 9] = [
         &[at(120.0, 0.0, "ok")],
         &[ordinary, at(-120.0, 0.0, "ok"), at(3.0, 90.0, "ok")],
         &[at(60.0, 1.0, "ok"), at(60.0, -1.0, "ok")],
         &[at(-40.0, 0.0, "recoil")],
         &[at(-80.0, 0.0, "recoil"), ordinary],
+        &[at(-235.0, 0.0, "recoil"), ordinary],
         &[at(-25.0, 0.0, "recoil"), at(-130.0, 0.0, "ok"), ordinary],
         &[(8.0, 32.5, -39.0, 1.0, -12.0, 3.0, "recoil"), ordinary],
         &[(8.0, 32.5, -39.0, 4.0, -60.0, 3.0, "recoil"), ordinary],

@@ -380,7 +380,25 @@ fn no_less_lead_is_offered_than_was_tried() {
     assert!(number(&after["today"]["share_across"]) > 0.0);
 }
 
-/// A run that rolled back is not doubted however far back it came, nor does it throw doubt on a run that the season expects.
+/// Ten turns misread are a slip in a run that rolled back too, which no roll-back explains; whoever says that it was read right
+/// is believed.
+#[test]
+fn a_run_that_rolled_back_is_doubted_where_no_roll_back_explains_it() {
+    let folder = season_of_leads(13);
+    day_at_33_turns(&folder, &[(1.5, -235.0, 1.0, "recoil")]);
+    let doubted = setting(&folder, CORRECT);
+    assert_eq!(doubted["today"]["doubted"][0]["line"], 2, "{doubted}");
+    let plain = setting(&folder, "dial out/calibration.json --target 8");
+    assert_eq!(
+        doubted["settings"][0]["turns"],
+        plain["settings"][0]["turns"]
+    );
+    let believed = setting(&folder, &format!("{CORRECT} --believe"));
+    assert_eq!(believed["today"]["doubted"], serde_json::json!([]));
+    assert_eq!(believed["today"]["runs"], 1);
+}
+
+/// A run that rolled back is not doubted as far back as one can come, nor does it throw doubt on a run that the season expects.
 #[test]
 fn a_run_that_rolled_back_is_neither_doubted_nor_a_witness_against_others() {
     let folder = season_of_leads(13);

@@ -55,6 +55,27 @@ fn runs_that_rolled_back_at_the_lead_in_use_count_where_they_rest() {
     assert_eq!((leads("1.0"), leads("0.5")), (4, 4), "{text}");
 }
 
+/// Ten turns misread are set aside in a run that rolled back too; forty centimetres less far count where it came to rest.
+#[test]
+fn a_run_that_rolled_back_is_set_aside_where_no_roll_back_explains_it() {
+    let folder = Folder::new();
+    for (less_m, aside) in [(0.4, 0), (2.35, 1)] {
+        // The fourth run rolled back: 24 turns, at 0.3 m + 24 × 0.235 m + 3 cm.
+        let rest = 0.3 + 0.235 * 24.0 + 0.03;
+        let log = rolling_back().replacen(
+            &format!("0,6,24,{rest:.3},2,0,1,recoil"),
+            &format!("0,6,24,{:.3},2,0,1,recoil", rest - less_m),
+            1,
+        );
+        assert!(log != rolling_back());
+        folder.write("s.csv", log);
+        let rig = &folder.run("fit s.csv --json").ended_with(0).json()["rigs"][0];
+        let found = rig["set_aside"].as_array().expect("a list");
+        assert_eq!(found.len(), aside, "{less_m}: {found:?}");
+        assert!(found.iter().all(|run| run["line"] == 5));
+    }
+}
+
 /// Who writes down by `status` alone that a run rolled back has watched the others too: one of ten is one of ten, in the answer
 /// and in what `check` says of it. With one run noted to have stayed put, only what is noted counts.
 #[test]

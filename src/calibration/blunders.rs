@@ -5,6 +5,7 @@
 //! ν − 1 degrees of freedom; Bonferroni over the runs of both fits.
 
 use super::heading::HeadingFit;
+use super::recoil::is_beyond_rolling_back;
 use super::rows::RigRuns;
 use super::travel::TravelFit;
 use crate::log::run::Status;
@@ -60,7 +61,8 @@ struct Side<'a> {
 
 /// Every run beyond the limit, by rising p; one that both fits find is there twice.
 ///
-/// A run that rolled back is none: that it came to rest elsewhere has a cause that was written down.
+/// A run that rolled back is none, for that it came to rest elsewhere has a cause that was written down, unless it is farther
+/// off than rolling back explains.
 pub fn beyond_the_limit(
     runs: &RigRuns,
     travel: &TravelFit,
@@ -84,7 +86,12 @@ pub fn beyond_the_limit(
     let tests = 2.0 * travel.launches.len() as f64;
     let sides = [along].into_iter().chain(across);
     let mut beyond: Vec<Blunder> = sides.flat_map(|side| side.beyond(SCREEN, tests)).collect();
-    beyond.retain(|blunder| runs.launches[blunder.launch].run.status == Status::Ok);
+    beyond.retain(|blunder| {
+        // The way of a turn as the other runs have it.
+        let turn_m = || travel.reml.beta[travel.turns_column] - blunder.moves[travel.turns_column];
+        runs.launches[blunder.launch].run.status == Status::Ok
+            || (blunder.found == Found::Along && is_beyond_rolling_back(blunder.off, turn_m()))
+    });
     beyond.sort_by(|a, b| a.p.total_cmp(&b.p).then(a.launch.cmp(&b.launch)));
     beyond
 }

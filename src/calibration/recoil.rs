@@ -22,6 +22,18 @@ const ROUNDING: f64 = 1e-9;
 /// A lead cannot be set finer than this, turns.
 const HALF_LEAD_WITHIN_TURNS: f64 = 1e-3;
 
+/// Nothing rolls back by this many turns' ways: it is the brake's line, wound on over a lead of one to two turns, that winds it
+/// back, and may let it roll on as far again (common practice, no source). Ten turns misread are more.
+const ROLL_BACK_BEYOND_TURNS: f64 = 8.0;
+
+/// Whether a run that rolled back lies farther from where its turns put it than rolling back explains, so that it may be a
+/// slip all the same.
+///
+/// * `off_m` — + farther; `turn_m` — the way of a turn, m
+pub fn is_beyond_rolling_back(off_m: f64, turn_m: f64) -> bool {
+    off_m.abs() >= ROLL_BACK_BEYOND_TURNS * turn_m
+}
+
 /// What to say where only `status` tells of roll-backs.
 pub const TAKEN_FROM_STATUS: &str = "How often it rolls back: no run is noted to have stayed put, so all ok runs are taken to have. Fill recoil_cm, with 0 where somebody watched and it stayed put.";
 

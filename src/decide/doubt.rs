@@ -3,10 +3,11 @@
 //!
 //! Each run is held against its predictive distribution from the calibration and the other runs, along and across apart. So two
 //! runs that agree with each other speak for each other: the day may truly differ. A run that rolled back may speak for
-//! another, never against it, since it is not held against others itself.
+//! another, never against it, since it is not held against others itself, unless it is farther off than rolling back explains.
 
 use super::observe::Observation;
 use crate::calibration::Rig;
+use crate::calibration::recoil::is_beyond_rolling_back;
 use crate::stats::mixed::{Posterior, Row};
 
 /// The least probable run of a session given the others.
@@ -22,14 +23,19 @@ pub(super) struct Improbable {
     pub p: f64,
 }
 
-/// The least probable of a session's runs; of equals the first, along before across. One that rolled back is none: that it came
-/// to rest elsewhere has a cause that was written down.
+/// The least probable of a session's runs; of equals the first, along before across. One that rolled back is none, for that it
+/// came to rest elsewhere has a cause that was written down, unless it is farther off than rolling back explains.
 pub(super) fn least_probable(rig: &Rig, session: &[&Observation]) -> Option<Improbable> {
     let travel = Some(&rig.travel.posterior);
     let heading = rig.heading.as_ref().map(|h| &h.posterior);
     let along = held_against_others(session, travel, false, |o| o.travel.as_ref());
     let across = held_against_others(session, heading, true, |o| o.heading.as_ref());
-    let all = along.into_iter().chain(across);
+    let turn_m = (rig.travel.posterior).coefficient(rig.travel.turns_column);
+    let may_be = |found: &Improbable| {
+        !session[found.run].rolled_back
+            || (!found.across && is_beyond_rolling_back(found.off, turn_m))
+    };
+    let all = along.into_iter().chain(across).filter(may_be);
     all.min_by(|a, b| a.p.total_cmp(&b.p))
 }
 
@@ -45,7 +51,7 @@ fn held_against_others(
         return Vec::new();
     };
     let held = |(run, observed): (usize, &&Observation)| {
-        let (own, y) = row(observed).filter(|_| !observed.rolled_back)?;
+        let (own, y) = row(observed)?;
         let others = || (session.iter().enumerate()).filter(|(i, o)| *i != run && row(o).is_some());
         let given = |rolled_back_too: bool| {
             let speak = others().filter(|(_, o)| rolled_back_too || !o.rolled_back);

@@ -522,15 +522,17 @@ function toldBy(known, rig, leadInUse, run) {
 
 /**
  * The least probable of some runs given the others (decide/doubt.rs), along and across apart; null of none. One that rolled
- * back is none, and speaks for another run but never against it; one that is believed is none either.
+ * back speaks for another run but never against it, and is none unless it is farther off than rolling back explains
+ * (calibration/recoil.rs); one that is believed is none either.
  */
 function leastProbable(rig, told, kept) {
+  const rollsBack = 8 * new Group(rig.travel, []).coefficient(rig.turns_column);
   let least = null;
   for (const kind of ["travel", "heading"]) {
     if (!rig[kind]) continue;
     for (const i of kept) {
       const own = told[i][kind];
-      if (!own || told[i].recoil || told[i].believed) continue;
+      if (!own || told[i].believed) continue;
       const others = kept.filter((j) => j !== i && told[j][kind]);
       const given = (rows) => {
         const expected = new Group(rig[kind], rows.map((j) => told[j][kind])).next(own[0]);
@@ -541,6 +543,7 @@ function leastProbable(rig, told, kept) {
         const without = given(others.filter((j) => !told[j].recoil));
         if (without.p > held.p) held = without;
       }
+      if (told[i].recoil && (kind === "heading" || Math.abs(held.off) < rollsBack)) continue;
       if (least === null || held.p < least.p) least = held;
     }
   }
