@@ -249,6 +249,62 @@ fn a_browser_shows_the_page_as_meant() {
     assert_eq!(page.said, Vec::<String>::new(), "said on the console");
 }
 
+/// A table of many targets, with every column, on paper: three blocks beside each other, no number beyond the edge, at the size
+/// of any other.
+#[test]
+fn many_targets_print_uncut() {
+    let Some(mut page) = Page::start() else {
+        return;
+    };
+    let folder = Folder::new();
+    folder.write("s.csv", include_str!("../data/bramble.csv"));
+    let setup = include_str!("../data/bramble-setup.toml");
+    let event = setup.find("[event]").expect("its range");
+    let after = setup[event + 1..]
+        .find("\n[")
+        .map_or(setup.len(), |at| event + 1 + at);
+    let setup = format!("{}{}", &setup[..event], &setup[after..]);
+    for (step_m, wanted) in [(0.05, 3), (0.02, 7)] {
+        folder.write(
+            "s.toml",
+            format!("{setup}\n[event]\nshortest_m = 6.0\nlongest_m = 10.5\nstep_m = {step_m}\n"),
+        );
+        folder
+            .run("fit s.csv --setup s.toml --out out")
+            .ended_with(0);
+        page.open(&folder.path().join("out/report.html"));
+        let print = serde_json::json!({"media": "print"});
+        page.call("Emulation.setEmulatedMedia", print);
+        for (paper, (width_in, _)) in PAPERS {
+            let width = (96.0 * (width_in - 24.0 / 25.4)).floor();
+            page.call(
+                "Emulation.setDeviceMetricsOverride",
+                serde_json::json!({"width": width, "height": 1000, "deviceScaleFactor": 1, "mobile": false}),
+            );
+            let found = page.value(
+                "[...document.querySelectorAll('.blocks')].map(blocks => {
+                    const edge = blocks.getBoundingClientRect().right + 0.5;
+                    const cut = [...blocks.querySelectorAll('th, td')].filter(cell => {
+                        const words = document.createRange();
+                        words.selectNodeContents(cell);
+                        return words.getBoundingClientRect().right > edge;
+                    });
+                    return [blocks.children.length, cut.length];
+                })",
+            );
+            assert_eq!(
+                found,
+                serde_json::json!([[wanted, 0], [wanted, 0]]),
+                "{step_m} m on {paper}"
+            );
+            let wide = page.value(
+                "document.documentElement.scrollWidth - document.documentElement.clientWidth",
+            );
+            assert_eq!(wide, 0, "{step_m} m, wider than {paper}");
+        }
+    }
+}
+
 /// What is printed has log, days and rig above every sheet and the cautions below it, and the settings of a rig with
 /// what to do on paper end on the sheet that they begin on.
 #[test]

@@ -13,8 +13,12 @@ use crate::units;
 use serde::Serialize;
 use std::slice;
 
-/// Rows of settings side by side in one block: what fits on a printed page below the heading.
+/// Rows of settings in one block while there are few: what leaves room for the rest on a printed sheet.
 const BLOCK_ROWS: usize = 24;
+/// Blocks that stand beside each other on paper; a fourth was cut off at its edge.
+const BLOCKS_BESIDE: usize = 3;
+/// Rows of a block that still fits on a sheet below the heading.
+const SHEET_ROWS: usize = 34;
 /// Fewer rows than this stay in one block.
 const SHORT_ROWS: usize = 12;
 
@@ -158,12 +162,13 @@ fn checks(known: &Rig, which: impl Fn(&Check) -> bool) -> Vec<CheckRow> {
         .collect()
 }
 
-/// Rows in even blocks of at most [`BLOCK_ROWS`], two at least but for few rows, each in one piece.
+/// Rows in even blocks, each in one piece: two at least but for few rows, three beside each other as long as a sheet is
+/// long enough for them.
 fn blocks(rows: Vec<String>) -> Vec<String> {
     let most = match rows.len() {
         // Two short blocks side by side leave no half empty.
         SHORT_ROWS..=BLOCK_ROWS => rows.len().div_ceil(2),
-        _ => BLOCK_ROWS,
+        all => all.div_ceil(BLOCKS_BESIDE).clamp(BLOCK_ROWS, SHEET_ROWS),
     };
     let blocks = even_blocks(rows, most);
     blocks.iter().map(|rows| rows.concat()).collect()
