@@ -571,6 +571,10 @@ one("#copy").addEventListener("click", async () => {
   one("#copied").hidden = false;
   area.focus();
   area.select();
+  const without = unfinished.length === 0 ? "" : ` Not finished, and so left out: run ${unfinished.join(", run ")}.`;
+  const say = (words) => text(one("#copied-words"), words + without);
+  // Until the clipboard has them, which may take its time.
+  say("Copy them from here:");
   let done = false;
   try {
     await navigator.clipboard.writeText(area.value);
@@ -578,8 +582,7 @@ one("#copy").addEventListener("click", async () => {
   } catch {
     done = document.execCommand("copy");
   }
-  const without = unfinished.length === 0 ? "" : ` Not finished, and so left out: run ${unfinished.join(", run ")}.`;
-  text(one("#copied-words"), (done ? "Copied. They are also here:" : "Copy them from here:") + without);
+  if (done) say("Copied. They are also here:");
 });
 
 function boxes() {
