@@ -5,7 +5,7 @@
 //! ν − 1 degrees of freedom; Bonferroni over the runs of both fits.
 
 use super::heading::HeadingFit;
-use super::recoil::is_beyond_rolling_back;
+use super::recoil::beyond_rolling_back_m;
 use super::rows::RigRuns;
 use super::travel::TravelFit;
 use crate::log::run::Status;
@@ -90,7 +90,8 @@ pub fn beyond_the_limit(
         // The way of a turn as the other runs have it.
         let turn_m = || travel.reml.beta[travel.turns_column] - blunder.moves[travel.turns_column];
         runs.launches[blunder.launch].run.status == Status::Ok
-            || (blunder.found == Found::Along && is_beyond_rolling_back(blunder.off, turn_m()))
+            || (blunder.found == Found::Along
+                && blunder.off.abs() >= beyond_rolling_back_m(turn_m()))
     });
     beyond.sort_by(|a, b| a.p.total_cmp(&b.p).then(a.launch.cmp(&b.launch)));
     beyond

@@ -26,12 +26,11 @@ const HALF_LEAD_WITHIN_TURNS: f64 = 1e-3;
 /// back, and may let it roll on as far again (common practice, no source). Ten turns misread are more.
 const ROLL_BACK_BEYOND_TURNS: f64 = 8.0;
 
-/// Whether a run that rolled back lies farther from where its turns put it than rolling back explains, so that it may be a
-/// slip all the same.
+/// How far from where its turns put it a run that rolled back may be a slip all the same, m: farther than rolling back explains.
 ///
-/// * `off_m` — + farther; `turn_m` — the way of a turn, m
-pub fn is_beyond_rolling_back(off_m: f64, turn_m: f64) -> bool {
-    off_m.abs() >= ROLL_BACK_BEYOND_TURNS * turn_m
+/// * `turn_m` — the way of a turn, m
+pub fn beyond_rolling_back_m(turn_m: f64) -> f64 {
+    ROLL_BACK_BEYOND_TURNS * turn_m
 }
 
 /// What to say where only `status` tells of roll-backs.

@@ -26,11 +26,7 @@ pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
         sheet: args.logs.sheet.clone(),
         ..log::ReadOptions::default()
     };
-    let read = log::read(&args.logs.logs, &setup, &options).and_then(|read| {
-        range::obstacle_before_logged(&setup, range::logged_targets_m(&read.0))?;
-        Ok(read)
-    });
-    match read {
+    match read(args, &setup, &options) {
         Ok((season, mut warnings)) => {
             let beside = match common.setup {
                 Some(_) => None,
@@ -91,6 +87,17 @@ pub fn run(args: &CheckArgs, common: &Common) -> Result<Answer, Error> {
         }),
         Err(other) => Err(other),
     }
+}
+
+/// The logs, for which the set-up's obstacle stands where it can.
+fn read(
+    args: &CheckArgs,
+    setup: &Setup,
+    options: &log::ReadOptions,
+) -> Result<(Season, Faults), Error> {
+    let read = log::read(&args.logs.logs, setup, options)?;
+    range::obstacle_before_logged(setup, range::logged_targets_m(&read.0))?;
+    Ok(read)
 }
 
 /// The warning of a set-up beside a log that was not given.

@@ -90,10 +90,9 @@ fn folder(args: &FitArgs) -> Result<PathBuf, Error> {
             let why = "runs from standard input have no name for the folder; expected one, such as --out reports/season";
             Err(Faults::from(Fault::error("--out", why)).into())
         }
-        (None, _) => {
-            let name = first.and_then(|log| log.file_stem()).unwrap_or_default();
-            Ok(Path::new("reports").join(name))
-        }
+        (None, first) => Ok(inputs::folder_of_fit(
+            first.map_or(Path::new(""), |log| log),
+        )),
     }
 }
 

@@ -42,6 +42,11 @@ pub fn some_runs(season: &Season) -> Result<(), Error> {
     ))
 }
 
+/// The folder of a log's fit where none is asked for: `reports/` and the log's name without its ending.
+pub fn folder_of_fit(log: &Path) -> PathBuf {
+    Path::new("reports").join(log.file_stem().unwrap_or_default())
+}
+
 /// The file of a calibration: the path itself, or `calibration.json` in a folder that `fit` wrote.
 pub fn calibration_file(path: &Path) -> PathBuf {
     match path.is_dir() {

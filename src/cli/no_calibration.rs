@@ -2,7 +2,7 @@
 
 use std::path::Path;
 
-use super::inputs::{calibration_file, typed};
+use super::inputs::{calibration_file, folder_of_fit, typed};
 use crate::fault::{Fault, Faults};
 use crate::log;
 
@@ -53,7 +53,7 @@ fn next_step(path: &Path) -> Option<String> {
 
 /// That a log has to be fitted before it is asked about, or was.
 fn fit_first(log: &Path) -> String {
-    let folder = Path::new("reports").join(log.file_stem().unwrap_or_default());
+    let folder = folder_of_fit(log);
     match calibration_file(&folder).is_file() {
         true => format!(
             "is a log, not a calibration; give the folder of its fit, {}",

@@ -10,7 +10,7 @@ use crate::decide::Situation;
 use crate::decide::plan::{self, AtEvent, Outlook, Plan, PlanRow, Question, Reach, USUAL_RUNS};
 use crate::decide::practice::Practice;
 use crate::error::Error;
-use crate::report::plan_words::Purpose;
+use crate::report::plan_words::SessionPurpose;
 use crate::report::{plan_page, plan_words, words};
 
 const CM: f64 = 100.0;
@@ -62,15 +62,15 @@ fn next(
     let flags = inputs::with_rig(&args.rig) + &inputs::with_setup(common);
     let purpose = plan_words::purpose(situation, plan);
     let what = match (purpose, plan.practice.sessions.len()) {
-        (Purpose::Nothing, _) => {
+        (SessionPurpose::Nothing, _) => {
             let middle = words::metres(range.middle_m());
             return format!(
                 "haltmark dial {calibration} --target {middle}{flags}, for its settings"
             );
         }
-        (Purpose::Lead, _) => "for a session on the lead",
-        (Purpose::Nearer, 1) => "for the next session",
-        (Purpose::Nearer, _) => "for these sessions",
+        (SessionPurpose::Lead, _) => "for a session on the lead",
+        (SessionPurpose::Nearer, 1) => "for the next session",
+        (SessionPurpose::Nearer, _) => "for these sessions",
     };
     let size = size_flags(&plan.practice);
     format!("haltmark sheet {calibration}{size} --out sheet.html{flags}, {what}")

@@ -7,7 +7,7 @@
 
 use super::observe::Observation;
 use crate::calibration::Rig;
-use crate::calibration::recoil::is_beyond_rolling_back;
+use crate::calibration::recoil::beyond_rolling_back_m;
 use crate::stats::mixed::{Posterior, Row};
 
 /// The least probable run of a session given the others.
@@ -31,9 +31,9 @@ pub(super) fn least_probable(rig: &Rig, session: &[&Observation]) -> Option<Impr
     let along = held_against_others(session, travel, false, |o| o.travel.as_ref());
     let across = held_against_others(session, heading, true, |o| o.heading.as_ref());
     let turn_m = (rig.travel.posterior).coefficient(rig.travel.turns_column);
+    let beyond_m = beyond_rolling_back_m(turn_m);
     let may_be = |found: &Improbable| {
-        !session[found.run].rolled_back
-            || (!found.across && is_beyond_rolling_back(found.off, turn_m))
+        !session[found.run].rolled_back || (!found.across && found.off.abs() >= beyond_m)
     };
     let all = along.into_iter().chain(across).filter(may_be);
     all.min_by(|a, b| a.p.total_cmp(&b.p))

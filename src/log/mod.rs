@@ -105,11 +105,7 @@ pub fn read(
 
 /// What a row of a log is called, by the log's name: `row` in a spreadsheet, else `line`.
 pub fn row_word(log: &str) -> &'static str {
-    let ending = Path::new(log).extension().unwrap_or_default();
-    match ["xlsx", "ods"]
-        .iter()
-        .any(|of| ending.eq_ignore_ascii_case(of))
-    {
+    match no_log::is_named_as_spreadsheet(Path::new(log)) {
         true => "row",
         false => "line",
     }

@@ -6,13 +6,19 @@ use std::path::{Path, PathBuf};
 use crate::fault::Fault;
 use crate::keys::misspelt;
 
-/// Endings of files that may be logs.
-const ENDINGS: [&str; 5] = ["csv", "tsv", "txt", "xlsx", "ods"];
-
 /// Whether a file may be a log, by the ending of its name.
 pub fn is_named_as_log(path: &Path) -> bool {
+    is_named_as_spreadsheet(path) || has_ending(path, &["csv", "tsv", "txt"])
+}
+
+/// Whether a file is a spreadsheet, by the ending of its name.
+pub(super) fn is_named_as_spreadsheet(path: &Path) -> bool {
+    has_ending(path, &["xlsx", "ods"])
+}
+
+fn has_ending(path: &Path, endings: &[&str]) -> bool {
     let ending = path.extension().unwrap_or_default();
-    ENDINGS.iter().any(|of| ending.eq_ignore_ascii_case(of))
+    endings.iter().any(|of| ending.eq_ignore_ascii_case(of))
 }
 
 /// The log beside a path that is not there which was meant by it: the name without its ending, or a slip of the pen.

@@ -15,7 +15,7 @@ const SPREAD_KNOWN_FROM: f64 = 10.0;
 
 /// What more runs are for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Purpose {
+pub enum SessionPurpose {
     /// To get nearer to the target.
     Nearer,
     /// To see what the lead does: nearer they hardly bring.
@@ -25,16 +25,16 @@ pub enum Purpose {
 }
 
 /// What the runs of a plan are for.
-pub fn purpose(situation: &Situation, plan: &Plan) -> Purpose {
+pub fn purpose(situation: &Situation, plan: &Plan) -> SessionPurpose {
     let event = &plan.at_event;
     // Of so few runs more tell how good the vehicle is.
     let untold = few(situation) && event.reach.is_none();
     if untold || is_calibration_largest(&plan.parts) || plan.is_worth_a_day() {
-        Purpose::Nearer
+        SessionPurpose::Nearer
     } else if plan.practice.other_lead.is_some() {
-        Purpose::Lead
+        SessionPurpose::Lead
     } else {
-        Purpose::Nothing
+        SessionPurpose::Nothing
     }
 }
 
@@ -308,7 +308,7 @@ pub(super) fn what_is_open(lead: &OtherLead) -> String {
 }
 
 /// At which targets and leads to make the runs of each session, sessions alike together.
-pub fn where_to_run(practice: &Practice, purpose: Purpose) -> Vec<String> {
+pub fn where_to_run(practice: &Practice, purpose: SessionPurpose) -> Vec<String> {
     let sessions = &practice.sessions;
     let mut kinds: Vec<(&Vec<PracticeRun>, Vec<usize>)> = Vec::new();
     for (index, runs) in sessions.iter().enumerate() {
@@ -323,9 +323,9 @@ pub fn where_to_run(practice: &Practice, purpose: Purpose) -> Vec<String> {
         .map(|(runs, numbers)| {
             let which = match (sessions.len(), one_kind, numbers.as_slice()) {
                 (1, ..) => match purpose {
-                    Purpose::Nearer => "the next session".to_string(),
-                    Purpose::Lead => "a session on the lead".to_string(),
-                    Purpose::Nothing => "one more session, if you like".to_string(),
+                    SessionPurpose::Nearer => "the next session".to_string(),
+                    SessionPurpose::Lead => "a session on the lead".to_string(),
+                    SessionPurpose::Nothing => "one more session, if you like".to_string(),
                 },
                 (n, true, _) => format!("each of the {n} sessions"),
                 (_, _, [number]) => format!("session {number}"),

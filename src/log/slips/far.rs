@@ -46,7 +46,7 @@ pub fn slips(reading: &Reading, rig: &RigIndices, skip: &[usize]) -> Vec<Slip> {
     let sd_m = spread(offs.iter().map(|(_, off_m)| *off_m)).unwrap_or(0.0);
     let far = FAR * (1.0 + RUNS_THAT_DOUBLE / offs.len() as f64);
     let far_m = (far * sd_m.max(LEAST_SPREAD_M)).max(LEAST_TURNS * turn_m);
-    let is_far = |&(row, off_m): &(turn::Row, f64)| {
+    let is_far = |&(row, off_m): &(turn::TurnRun, f64)| {
         off_m.abs() >= far_m && skip.binary_search(&row.run).is_err()
     };
     let far = offs.into_iter().filter(is_far).take(limits::FAULTS);
@@ -54,14 +54,14 @@ pub fn slips(reading: &Reading, rig: &RigIndices, skip: &[usize]) -> Vec<Slip> {
 }
 
 /// How far each run came to rest from where its turns put it, by the middle of its build, m.
-fn offs(alike: &turn::Alike, turn_m: f64) -> Vec<(turn::Row, f64)> {
-    let mut by_build: BTreeMap<Label, Vec<turn::Row>> = BTreeMap::new();
+fn offs(alike: &turn::Alike, turn_m: f64) -> Vec<(turn::TurnRun, f64)> {
+    let mut by_build: BTreeMap<Label, Vec<turn::TurnRun>> = BTreeMap::new();
     for ((_, build, _), rows) in alike {
         by_build.entry(*build).or_default().extend(rows);
     }
     by_build.retain(|_, rows| rows.len() >= FEWEST_OF_BUILD);
-    let above_m = |row: &turn::Row| row.rest_m - turn_m * row.turns;
-    let of_build = |rows: Vec<turn::Row>| {
+    let above_m = |row: &turn::TurnRun| row.rest_m - turn_m * row.turns;
+    let of_build = |rows: Vec<turn::TurnRun>| {
         let middle_m = median(rows.iter().map(above_m).collect()).unwrap_or(0.0);
         rows.into_iter()
             .map(move |row| (row, above_m(&row) - middle_m))
@@ -69,7 +69,7 @@ fn offs(alike: &turn::Alike, turn_m: f64) -> Vec<(turn::Row, f64)> {
     by_build.into_values().flat_map(of_build).collect()
 }
 
-fn slip(row: turn::Row, off_m: f64, turn_m: f64) -> Slip {
+fn slip(row: turn::TurnRun, off_m: f64, turn_m: f64) -> Slip {
     let side = if off_m > 0.0 { "farther" } else { "less far" };
     Slip {
         run: row.run,

@@ -35,7 +35,7 @@ const FEWEST_IN_SESSION: usize = 3;
 
 /// One run: its turns and rest.
 #[derive(Clone, Copy)]
-pub struct Row {
+pub struct TurnRun {
     /// Index into the season's runs.
     pub run: usize,
     /// Turns wound on, above 0.
@@ -45,7 +45,7 @@ pub struct Row {
 }
 
 /// Runs that must end where their turns say: of one session, build and lead (its bits).
-pub type Alike = BTreeMap<(Label, Label, u64), Vec<Row>>;
+pub type Alike = BTreeMap<(Label, Label, u64), Vec<TurnRun>>;
 
 /// The runs of a rig that tell how far turns carry it.
 pub fn alike(reading: &Reading, rig: &RigIndices) -> Alike {
@@ -58,7 +58,7 @@ pub fn alike(reading: &Reading, rig: &RigIndices) -> Alike {
         if turns > 0.0 && rest_m > 0.0 {
             let lead = run.lead_turns.map_or(u64::MAX, f64::to_bits);
             let rows = alike.entry((run.session, run.build, lead)).or_default();
-            rows.push(Row {
+            rows.push(TurnRun {
                 run: i,
                 turns,
                 rest_m,
@@ -124,7 +124,7 @@ fn spread_within(alike: &Alike, turn_m: f64) -> f64 {
         .values()
         .filter(|rows| rows.len() >= FEWEST_IN_SESSION)
     {
-        let off = |row: &Row| row.rest_m - turn_m * row.turns;
+        let off = |row: &TurnRun| row.rest_m - turn_m * row.turns;
         let Some(middle) = median(rows.iter().map(off).collect()) else {
             continue;
         };
@@ -136,13 +136,13 @@ fn spread_within(alike: &Alike, turn_m: f64) -> f64 {
     known.unwrap_or(USUAL_SPREAD_M).max(LEAST_SPREAD_M)
 }
 
-fn slip(reading: &Reading, low: Row, high: Row, turn_m: f64) -> Slip {
+fn slip(reading: &Reading, low: TurnRun, high: TurnRun, turn_m: f64) -> Slip {
     // Told at the later of the two: that is where one goes on reading.
     let (earlier, later) = match low.run < high.run {
         true => (low, high),
         false => (high, low),
     };
-    let turns = |row: Row| at_most_decimals(row.turns, 3);
+    let turns = |row: TurnRun| at_most_decimals(row.turns, 3);
     Slip {
         run: later.run,
         column: Column::Turns,

@@ -1,5 +1,6 @@
 //! What the card's script knows of a calibration: everything a setting is computed from, as JSON.
 
+use crate::calibration::recoil::beyond_rolling_back_m;
 use crate::calibration::{self, Calibration, Heading};
 use crate::decide::clearance::accepted_chance;
 use crate::decide::dial::Warning;
@@ -77,7 +78,7 @@ struct Words {
 
 #[derive(Serialize)]
 struct Rig<'a> {
-    /// As pages show it.
+    /// The rig's name as pages show it.
     name: &'a str,
     /// Runs behind the numbers and the day of the last, in words.
     made_of: String,
@@ -86,6 +87,8 @@ struct Rig<'a> {
     builds: Vec<Build<'a>>,
     newest_build: usize,
     turns_column: usize,
+    /// How far off a run that rolled back may be a slip all the same.
+    beyond_rolling_back_m: f64,
     mean_turns: f64,
     lead_mean_turns: Option<f64>,
     arc_range_m: (f64, f64),
@@ -287,6 +290,9 @@ fn rig_known<'a>(calibration: &Calibration, known: &'a calibration::Rig) -> Rig<
             .collect(),
         newest_build: travel.newest_build,
         turns_column: travel.turns_column,
+        beyond_rolling_back_m: beyond_rolling_back_m(
+            travel.posterior.coefficient(travel.turns_column),
+        ),
         mean_turns: travel.mean_turns,
         lead_mean_turns: travel.lead_term.map(|t| t.mean_turns),
         arc_range_m: travel.arc_range_m,

@@ -526,7 +526,6 @@ function toldBy(known, rig, leadInUse, run) {
  * (calibration/recoil.rs); one that is believed is none either.
  */
 function leastProbable(rig, told, kept) {
-  const rollsBack = 8 * new Group(rig.travel, []).coefficient(rig.turns_column);
   let least = null;
   for (const kind of ["travel", "heading"]) {
     if (!rig[kind]) continue;
@@ -543,7 +542,7 @@ function leastProbable(rig, told, kept) {
         const without = given(others.filter((j) => !told[j].recoil));
         if (without.p > held.p) held = without;
       }
-      if (told[i].recoil && (kind === "heading" || Math.abs(held.off) < rollsBack)) continue;
+      if (told[i].recoil && (kind === "heading" || Math.abs(held.off) < rig.beyond_rolling_back_m)) continue;
       if (least === null || held.p < least.p) least = held;
     }
   }
